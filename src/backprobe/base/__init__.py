@@ -1,0 +1,1 @@
+"""Words every other room uses: problems, quantities. Knows nothing of machines."""

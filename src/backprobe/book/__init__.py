@@ -1,0 +1,1 @@
+"""The wiring book: text in, checked frozen objects out, text out; situations."""

@@ -1,0 +1,57 @@
+"""A situation: what the key, the loads and the hands have done to the machine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+Key = Literal["off", "on", "crank", "run"]
+KEYS: tuple[Key, ...] = ("off", "on", "crank", "run")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, order=True)
+class Lead:
+    """Something fitted between two nodes: "lamp 21 W", "lamp 55 W", "jumper", "booster cable"."""
+
+    kind: str
+    p: str
+    n: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Situation:
+    """Key and load. `key` "run" = engine running, "crank" = starter key held.
+
+    `on`: parts, levers and functions commanded; `unplugged`: plugs and parts whose plug is off;
+    `pulled`: fuses and relays taken out; `battery_off`: minus cable lifted; `fitted`: leads.
+    `after`: the situation it came from (relays and fuses remember), None = from key off.
+    """
+
+    key: Key = "on"
+    on: frozenset[str] = frozenset()
+    unplugged: frozenset[str] = frozenset()
+    pulled: frozenset[str] = frozenset()
+    battery_off: bool = False
+    fitted: tuple[Lead, ...] = ()
+    after: Situation | None = None
+
+    def bare(self) -> Situation:
+        """The same situation without its history."""
+        return replace(self, after=None)
+
+    def words(self) -> str:
+        """In plain words: "key on, work lights on, X14 unplugged"."""
+        key = {
+            "off": "key off",
+            "on": "key on, engine stopped",
+            "crank": "cranking",
+            "run": "engine running",
+        }[self.key]
+        parts = [key]
+        parts += [f"{name} on" for name in sorted(self.on)]
+        parts += [f"{name} unplugged" for name in sorted(self.unplugged)]
+        parts += [f"{name} pulled" for name in sorted(self.pulled)]
+        if self.battery_off:
+            parts.append("battery minus off")
+        parts += [f"{lead.kind} from {lead.p} to {lead.n}" for lead in self.fitted]
+        return ", ".join(parts)

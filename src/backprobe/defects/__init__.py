@@ -1,0 +1,1 @@
+"""What can be wrong, as ports on the healthy network, and what every defect would read."""

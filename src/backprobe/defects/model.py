@@ -1,0 +1,136 @@
+"""Defects as frozen arrays. An atom is one physical thing gone wrong (kind x place); a
+hypothesis is an atom at one severity. Hypothesis 0 is "healthy" and belongs to atom 0.
+
+Shapes: A atoms, H hypotheses, P probes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backprobe.book.situations import Situation
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceShare:
+    """One place a defect may sit at: words ("hinge pin"), section, metres along it, share of 1."""
+
+    words: str
+    section: str
+    at_m: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Atom:
+    """One physical defect without its severity.
+
+    `id`: stable slug; `words`: reads well ("wire 31 rubbed through to ground at the hinge pin");
+    `kind`: failure name; `group`: what would be opened or replaced to mend it (key of groups);
+    `owners`: the parts, plugs, wires, sections it sits on (a check that touches one disturbs it);
+    `rate`: per 1000 machine years; `sometimes`: share that comes and goes; `wet`/`hot`/`moved`:
+    factor on the chance of showing in that condition; `visible`: chance a close look shows it.
+    """
+
+    id: str
+    words: str
+    kind: str
+    group: str
+    owners: tuple[str, ...]
+    rate: float
+    source: str
+    sometimes: float = 0.2
+    wet: float = 1.0
+    hot: float = 1.0
+    moved: float = 1.0
+    visible: float = 0.2
+    places: tuple[PlaceShare, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepairGroup:
+    """One thing a technician would open or replace. `words` names it, `mend_s` is the repair
+    with proof, without access; `access` the plugs, parts or sections to open first."""
+
+    key: str
+    words: str
+    mend_s: float
+    access: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Defects:
+    """All defects of a book. `atom_of` (H,) maps hypotheses to atoms; `weight` (H,) sums to 1
+    within an atom; `spread` (H,) is the factor its severity stands for (1 = exact)."""
+
+    atoms: tuple[Atom, ...]
+    groups: tuple[RepairGroup, ...]
+    atom_of: Ints
+    weight: Floats
+    ohm: Floats
+    spread: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Probe:
+    """Something that can be read. Nodes are printed names; "battery minus" is the usual n.
+
+    "volts": voltmeter of `meter_ohm` between p and n; "amps": current of branch p (a wire id or
+    "part/branch"); "ohms": ohmmeter between p and n (situation must be dead there);
+    "share": |current| of a part's load branch over its healthy value in the same situation;
+    "inner": unloaded v(p) - v(n), what a unit itself senses;
+    "transfer": ohms from the pair (p, n) to the pair (p2, n2), for the bus.
+    """
+
+    kind: Literal["volts", "amps", "ohms", "share", "inner", "transfer"]
+    p: str
+    n: str = "battery minus"
+    p2: str = ""
+    n2: str = ""
+    meter_ohm: float = 10e6
+
+
+SLOPES = ("battery", "contacts", "temperature")
+"""The shared unknowns: battery emf (V), scale of all healthy contact resistances (ln), copper
+temperature (K). Slopes are per unit of these."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What every hypothesis would read. mean (H,P); slope (H,P,3) by SLOPES; source (H,P) ohm
+    seen by the probe; settled (H,) False where relays chatter and no steady reading exists."""
+
+    mean: Floats
+    slope: Floats
+    source: Floats
+    settled: Flags
+
+
+class Predictor(Protocol):
+    """What the rooms above ask of the circuit. Implementations memoise by situation."""
+
+    @property
+    def defects(self) -> Defects: ...
+
+    def seen(
+        self, situation: Situation, probes: Sequence[Probe], *, gone: bool = False
+    ) -> Seen:
+        """Readings under every hypothesis. `gone`: the defect is not showing now, but what it
+        blew in `situation.after` stays blown. KeyError names an unknown node or branch."""
+        ...
+
+    def state(
+        self, situation: Situation, part: str, state: str, *, gone: bool = False
+    ) -> NDArray[np.int8]:
+        """(H,) index of the word of a part's discrete state ("F12", "blown") under every
+        hypothesis, after settling."""
+        ...

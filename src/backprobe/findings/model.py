@@ -1,0 +1,146 @@
+"""Findings: everything learned on a job, as frozen data.
+
+Every finding belongs to a visit: findings taken in one go in one machine state. Numbers are SI.
+Places to measure are nodes of the network by their printed name ("X14.3", "F12.2"); at an inline
+plug "X14.3" means the side towards the feed ("X14.3a") unless "X14.3b" is said. "battery minus"
+is the usual black lead.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from backprobe.book.situations import Situation
+
+Condition = Literal["", "wet", "hot", "moved"]
+Instrument = Literal["meter", "min-max", "lamp", "ohmmeter", "clamp", "millivolts"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What all findings share. `visit` counts from 1; `at_s` is the job's own clock in seconds,
+    passed in by the caller; `trusted` False = "don't trust it", kept but not weighed."""
+
+    id: str = ""
+    visit: int = 1
+    at_s: float = 0.0
+    situation: Situation = Situation()
+    trusted: bool = True
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CodesFound(Finding):
+    """The code list of one unit. `complete`: the display can show all and all were noted."""
+
+    unit: str
+    active: tuple[str, ...] = ()
+    stored: tuple[str, ...] = ()
+    complete: bool = True
+    by_test: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading(Finding):
+    """A reading of an instrument. V, A, ohm. `to` when it jumps between value and `to`;
+    `value` inf for "OL". `place` is the branch for a clamp (a wire id)."""
+
+    instrument: Instrument = "meter"
+    p: str = ""
+    n: str = "battery minus"
+    value: float = 0.0
+    to: float | None = None
+    cell: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DisplayRead(Finding):
+    """A value read on the machine's display, in the display's own measure."""
+
+    unit: str
+    name: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Works(Finding):
+    """A part or function that works, or does not, in the finding's situation."""
+
+    target: str
+    works: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FuseFound(Finding):
+    """How a fuse was found. "blown" is at arrival or now; "blew" = blew in this situation."""
+
+    fuse: str
+    state: Literal["looks good", "ohms good", "hot both sides", "hot one side", "blown", "blew"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Looked(Finding):
+    """A close look at a place: `target` is a suspect group, section, spot, plug or part."""
+
+    target: str
+    damage: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Act(Finding):
+    """Something done to the machine. "repaired" targets a suspect group."""
+
+    act: Literal[
+        "unplugged", "plugged", "pulled", "fitted", "replaced", "repaired", "codes cleared"
+    ]
+    target: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Failing(Finding):
+    """Is it failing right now? "yes", "gone", or "only when" the condition holds."""
+
+    answer: Literal["yes", "gone", "only when"]
+    condition: Condition = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Withdrawn(Finding):
+    """Takes back an earlier finding (undo). Nothing is ever deleted."""
+
+    finding: str
+
+
+AnyFinding = (
+    CodesFound
+    | Reading
+    | DisplayRead
+    | Works
+    | FuseFound
+    | Looked
+    | Act
+    | Failing
+    | Withdrawn
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobState:
+    """The fold of a job's findings, in order.
+
+    `findings`: those that stand (withdrawn ones left out). `lived`: situations the machine went
+    through, oldest first, the usual life before the visit included. `condition`: what the machine
+    is exposed to now. `put_back`: plugs off, fuses out, leads fitted, codes the test made.
+    """
+
+    findings: tuple[AnyFinding, ...] = ()
+    visit: int = 1
+    now: Situation = Situation()
+    lived: tuple[Situation, ...] = ()
+    condition: Condition = ""
+    failing: Literal["unknown", "yes", "gone", "only when"] = "unknown"
+    put_back: tuple[str, ...] = ()
+    opened: frozenset[str] = frozenset()
+    repaired: tuple[str, ...] = ()
+    elapsed_s: float = 0.0

@@ -1,0 +1,1 @@
+"""What the kinds of part are made of: pure records that the rooms above interpret."""
