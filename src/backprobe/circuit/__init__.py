@@ -1,0 +1,1 @@
+"""The book as an electrical network: assembled, factorised per state, settled with history."""

@@ -1,0 +1,1 @@
+"""The command line. Prints what the shop says and decides nothing."""

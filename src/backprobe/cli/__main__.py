@@ -1,0 +1,51 @@
+"""The entry point: `backprobe VERB ...` or `python -m backprobe.cli VERB ...`."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from typing import cast
+
+from backprobe.base.version import VERSION
+from backprobe.cli.exits import Exit
+from backprobe.cli.verbs import VERBS, VerbModule
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code.
+
+    Raises SystemExit(2) when the line is not understood, SystemExit(0) for --help.
+    """
+    words = list(sys.argv[1:] if argv is None else argv)
+    modules: dict[str, VerbModule] = {}
+    parser = _parser(asked=words[0] if words else "", modules=modules)
+    options = parser.parse_args(words)
+    if not options.verb:
+        parser.print_help()
+        return Exit.USAGE
+    return modules[options.verb].run(options)
+
+
+def _parser(*, asked: str, modules: dict[str, VerbModule]) -> argparse.ArgumentParser:
+    """The parser. Only the module of the verb that is asked for is imported, into `modules`."""
+    parser = argparse.ArgumentParser(
+        prog="backprobe",
+        description="Finds the one defect behind many fault codes, and says what to check next.",
+        epilog="exit codes:\n" + "\n".join(f"  {code.value}  {code.meaning}" for code in Exit),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"backprobe {VERSION}")
+    subparsers = parser.add_subparsers(dest="verb", metavar="VERB", title="verbs")
+    for verb in VERBS:
+        branch = subparsers.add_parser(verb.name, help=verb.words, description=verb.words)
+        if verb.name == asked:
+            module = cast("VerbModule", import_module(verb.module))
+            module.arguments(branch)
+            modules[verb.name] = module
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())

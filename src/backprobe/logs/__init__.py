@@ -1,0 +1,1 @@
+"""Recordings of the machine's bus, read into findings."""
