@@ -1,1 +1,6 @@
-"""The store of jobs: append-only events. SQL is spoken here and nowhere else."""
+"""Jobs that survive: books and append-only events in a database file. The only room with SQL."""
+
+from backprobe.jobs.errors import StoreError
+from backprobe.jobs.store import BookRow, EventRow, JobRow, Store
+
+__all__ = ["BookRow", "EventRow", "JobRow", "Store", "StoreError"]
