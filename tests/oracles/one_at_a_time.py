@@ -1,0 +1,175 @@
+"""One defect at a time, by hand: elements changed, solved, states moved, again until still.
+
+The engine solves every defect as low-rank ports on shared factorisations. This takes a Net as
+data only, writes the changed circuit out in full (a wire that is tapped becomes two wires), solves
+it with dense nodal analysis (oracles.dense) and follows the same stated rule: start from key off,
+lasting states carried over; of all moves due, those of the fastest pace go, of fuses only the one
+furthest over its limit; repeat until nothing moves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from math import inf, isinf
+
+from backprobe.book.situations import Situation
+from backprobe.circuit.net import GMIN, Net, Shift
+from backprobe.kinds.records import Change
+from oracles import dense
+from oracles.plain import Element, Plain, Source
+
+Words = dict[tuple[str, str], str]
+TURNS = 48
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tap:
+    """A short of a wire at the share `t` of its length from p: both halves are written out."""
+
+    branch: str
+    t: float
+    to: str
+    ohm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class End:
+    """Where a circuit came to rest. `margin`: how near (V or A, relative to the limit) any move
+    was to going the other way; `steady` False when it never rested."""
+
+    volts: Mapping[str, float]
+    amps: Mapping[str, float]
+    words: Words
+    steady: bool
+    margin: float
+
+
+def written_out(net: Net, words: Words, changes: Iterable[Change | Tap] = ()) -> Plain:
+    """The circuit of a net with its states in these words and with physical changes made."""
+    changes = list(changes)
+
+    def live(when: tuple[tuple[int, tuple[str, ...]], ...]) -> bool:
+        owners = ((net.states[number], allowed) for number, allowed in when)
+        return all(words[state.owner, state.name] in allowed for state, allowed in owners)
+
+    elements = [
+        Element(name=e.name, p=e.p, n=e.n, ohm=e.ohm, emf=e.emf, row=e.row, column=e.column)
+        for e in net.elements
+        if live(e.when)
+    ]
+    sources = [Source(name=s.name, p=s.p, n=s.n, amps=s.amps) for s in net.sources if live(s.when)]
+    nodes = list(net.nodes)
+    for number, tap in enumerate(c for c in changes if isinstance(c, Tap)):
+        wire = next((e for e in elements if e.name == tap.branch), None)
+        if wire is None:
+            continue
+        middle = f"tap {number}"
+        nodes.append(middle)
+        elements.remove(wire)
+        elements += [
+            Element(name=f"{wire.name} a", p=wire.p, n=middle, ohm=wire.ohm * tap.t),
+            Element(name=f"{wire.name} b", p=middle, n=wire.n, ohm=wire.ohm * (1 - tap.t)),
+            Element(name=f"tap {number}", p=middle, n=tap.to, ohm=tap.ohm),
+        ]
+    plain = Plain(
+        ground=net.nodes[0],
+        nodes=tuple(nodes),
+        elements=tuple(elements),
+        sources=tuple(sources),
+        leak=GMIN,
+    )
+    return plain.changed(c for c in changes if not isinstance(c, Tap))
+
+
+def key_off(net: Net) -> Words:
+    """Every state at rest."""
+    return {(state.owner, state.name): state.rest for state in net.states}
+
+
+def commanded(net: Net, situation: Situation, lasting: Words | None = None) -> Words:
+    """The states a situation starts in: key, loads and plugs set, the circuit's own at rest."""
+    words = key_off(net)
+    parted = situation.unplugged | situation.pulled
+    if situation.battery_off:
+        parted |= {"battery minus"}
+    for state in net.states:
+        at = (state.owner, state.name)
+        if state.driven == "key":
+            words[at] = situation.key
+        elif state.driven == "operated":
+            by_key = not state.keys or situation.key in state.keys
+            by_need = all(name in situation.on for name in state.needs)
+            ruled = bool(state.keys or state.needs) and by_key and by_need
+            if ruled or state.owner in situation.on:
+                words[at] = state.words[1]
+        elif state.driven == "mated" and parted & set(state.parted_by):
+            words[at] = "no"
+    return words | (lasting or {})
+
+
+def settle(net: Net, words: Words, changes: Iterable[Change | Tap] = ()) -> End:
+    """Follow one circuit to rest from the states given."""
+    changes, words = list(changes), dict(words)
+    margin = inf
+    for _ in range(TURNS):
+        solved = dense.solve(written_out(net, words, changes))
+        due: list[tuple[int, float, Shift]] = []
+        for shift in net.shifts:
+            state = net.states[shift.state]
+            if words[state.owner, state.name] != shift.leaves:
+                continue
+            amount, over, near = _against(shift, solved)
+            margin = min(margin, near)
+            if over > 0 or amount < shift.below:
+                due.append((shift.pace, over, shift))
+        if not due:
+            return End(
+                volts=solved.volts, amps=solved.amps, words=words, steady=True, margin=margin
+            )
+        pace = min(pace for pace, _, _ in due)
+        going = [(over, shift) for at, over, shift in due if at == pace]
+        if pace == 1:
+            going.sort(key=lambda item: -item[0])
+            if len(going) > 1:
+                margin = min(margin, going[0][0] / going[1][0] - 1 if going[1][0] > 0 else inf)
+            del going[1:]
+        for _, shift in going:
+            state = net.states[shift.state]
+            words[state.owner, state.name] = shift.to
+    return End(volts={}, amps={}, words=words, steady=False, margin=margin)
+
+
+def _against(shift: Shift, solved: dense.Solution) -> tuple[float, float, float]:
+    """The watched amount, how far it is over `above` (ratio less 1), how near to a limit."""
+    if shift.branch:
+        amount = solved.amps.get(shift.branch, 0.0)
+    else:
+        amount = solved.volts[shift.p] - solved.volts[shift.n]
+    if shift.size:
+        amount = abs(amount)
+    over = -inf
+    if not isinf(shift.above):
+        over = amount / shift.above - 1 if shift.above > 0 else amount - shift.above
+    bounds = [bound for bound in (shift.above, shift.below) if not isinf(bound)]
+    near = min((abs(amount - bound) for bound in bounds), default=inf)
+    return amount, over, near
+
+
+def lived(net: Net, situation: Situation, changes: Iterable[Change | Tap] = ()) -> End:
+    """A situation with the ones it came after: what they blew stays blown."""
+    changes = list(changes)
+    lasting: Words = {}
+    chain = [situation]
+    while chain[-1].after is not None:
+        chain.append(chain[-1].after)
+    end: End | None = None
+    for step in reversed(chain):
+        end = settle(net, commanded(net, step, lasting), changes)
+        for shift in net.shifts:
+            state = net.states[shift.state]
+            at = (state.owner, state.name)
+            if shift.lasting and end.words[at] == shift.to:
+                lasting[at] = shift.to
+    assert end is not None
+    return end
