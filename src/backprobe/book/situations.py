@@ -24,6 +24,7 @@ class Situation:
 
     `on`: parts, levers and functions commanded; `unplugged`: plugs and parts whose plug is off;
     `pulled`: fuses and relays taken out; `battery_off`: minus cable lifted; `fitted`: leads.
+    `renewed`: fuses fitted new just before (a blown one no longer counts).
     `after`: the situation it came from (relays and fuses remember), None = from key off.
     """
 
@@ -33,6 +34,7 @@ class Situation:
     pulled: frozenset[str] = frozenset()
     battery_off: bool = False
     fitted: tuple[Lead, ...] = ()
+    renewed: frozenset[str] = frozenset()
     after: Situation | None = None
 
     def bare(self) -> Situation:

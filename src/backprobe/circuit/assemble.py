@@ -1,0 +1,347 @@
+"""From a wiring book to a network: every part, pin, contact, wire and unit pin as branches.
+
+Names: "PART:pin" is a terminal inside a part, "PART.pin" the wire side of it where a probe
+touches, "PART.pin/contact" the contact between; "X14.3a" and "X14.3b" are the two sides of an
+inline plug way; a stud, splice or post has one lug per wire, "G2:1<wire id>".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import inf
+
+from backprobe.base.copper import wire_ohm
+from backprobe.book.model import BODIES, MINUS, Book, End, Part, PinRole, Wire
+from backprobe.book.values import attributes_of, group_attributes, role_attributes
+from backprobe.circuit.net import REFERENCE, Element, Net, Shift, Source, StateOf, build_net
+from backprobe.kinds import GROUP, KINDS, ROLES
+from backprobe.kinds.records import Attrs, Branch, Injection, Kind, Move, Role, State, Value, When
+
+Names = Callable[[str], str]
+"""Turns the node words of a record into the nodes of one part."""
+
+PLUG = "plug"
+"""Kind of an inline plug: its ways join two wires."""
+
+
+def contact_ohm(area_m2: float, joint: str) -> float:
+    """Resistance of a healthy contact, ohm, from the wire it serves.
+
+    3 mohm at 1 mm2 and falling with the wire's area for a plug contact (0.5-2 mohm for fresh
+    contacts of 30-40 A parts: relay and power plug sheets; 3 mohm allows for age, judgement);
+    a tenth of it for a bolted lug or a crimp.
+    """
+    plug = min(5e-3, max(2e-4, 3e-3 * 1e-6 / area_m2))
+    return plug if joint == "plug" else plug / 10.0
+
+
+def value_of(value: Value, attrs: Attrs) -> float:
+    """A record's value as a number: itself, an attribute, or a formula of the attributes."""
+    if callable(value):
+        return float(value(attrs))
+    return float(attrs[value] if isinstance(value, str) else value)
+
+
+def inner(part: str, word: str) -> str:
+    """Node of a terminal or inner point of a part."""
+    return f"{part}:{word}"
+
+
+def group_name(unit: str, name: str) -> str:
+    """Owner of the states of a 5 V group."""
+    return f"{unit} group {name}"
+
+
+def assemble(book: Book) -> Net:
+    """The network of a book. Every part, wire and unit pin of a Book without errors has one."""
+    return _Assembly(book).net()
+
+
+class _Assembly:
+    """Collects elements while the parts of the book are walked through."""
+
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        self.elements: list[Element] = []
+        self.sources: list[Source] = []
+        self.states: list[StateOf] = []
+        self.shifts: list[Shift] = []
+        self.numbers: dict[tuple[str, str], int] = {}
+        self.alias: dict[str, str] = {}
+        self.names: set[str] = set()
+        self.wires_at: dict[tuple[str, str], list[Wire]] = {}
+        for wire in book.wires.values():
+            for end in (wire.a, wire.b):
+                self.wires_at.setdefault((end.part, end.pin), []).append(wire)
+        self.reference = self._reference()
+
+    def net(self) -> Net:
+        for part in self.book.parts.values():
+            self._part(part)
+        for group in self.book.groups.values():
+            self._group(group.unit, group.name)
+        for role in self.book.roles.values():
+            self._role(role)
+        self._wires()
+        return build_net(
+            self.elements,
+            sources=self.sources,
+            states=self.states,
+            shifts=self.shifts,
+            alias=self.alias,
+        )
+
+    def _reference(self) -> str:
+        """The minus post that is cabled to a body, a strap or the isolator, else the first."""
+        posts = [part.name for part in self.book.parts.values() if part.kind == "battery"]
+        for name in posts:
+            for wire in self.wires_at.get((name, "-"), []):
+                far = wire.b.part if wire.a.part == name else wire.a.part
+                kind = "body" if far in BODIES else self.book.parts[far].kind
+                if kind in ("body", "ground strap", "isolator", "ground stud"):
+                    return inner(name, "-")
+        return inner(posts[0], "-") if posts else REFERENCE
+
+    def _names_of(self, owner: str, fixed: dict[str, str]) -> Names:
+        return lambda word: fixed.get(word) or self._node(inner(owner, word))
+
+    def _node(self, name: str) -> str:
+        return REFERENCE if name == self.reference else name
+
+    # -- states ---------------------------------------------------------------------------
+    def _state(self, owner: str, state: State, operated: str, attrs: Attrs) -> None:
+        driven = ""
+        if state.set_by == "situation":
+            driven = "key" if state.name == "key" else "operated" if state.name == operated else ""
+        self._add_state(
+            StateOf(
+                owner=owner,
+                name=state.name,
+                words=state.words,
+                rest=state.rest,
+                driven=driven,  # type: ignore[arg-type]
+                keys=tuple(str(attrs.get("in") or "").split()),
+                needs=tuple(name.strip() for name in str(attrs.get("with") or "").split("+") if name),
+            )
+        )
+
+    def _add_state(self, state: StateOf) -> int:
+        self.numbers[(state.owner, state.name)] = len(self.states)
+        self.states.append(state)
+        return len(self.states) - 1
+
+    def _when(self, when: When, *owners: str) -> tuple[tuple[int, tuple[str, ...]], ...]:
+        result = []
+        for name, allowed in when.items():
+            number = next(
+                self.numbers[(owner, name)] for owner in owners if (owner, name) in self.numbers
+            )
+            result.append((number, tuple(allowed)))
+        return tuple(result)
+
+    # -- parts ----------------------------------------------------------------------------
+    def _part(self, part: Part) -> None:
+        if part.kind == PLUG:
+            self._ways(part)
+            return
+        kind = KINDS[part.kind]
+        attrs = attributes_of(self.book, part.name)
+        for state in kind.states:
+            self._state(part.name, state, kind.operated, attrs)
+        nodes = self._part_nodes(part)
+        self._records(part.name, kind, attrs, nodes, (part.name,))
+        if kind.joint in ("stud", "crimp"):
+            for pin in kind.pins or part.pins:
+                node = self._node(inner(part.name, pin))
+                self.alias[f"{part.name}.{pin}"] = node
+                self.alias.setdefault(part.name, node)
+
+    def _part_nodes(self, part: Part) -> Names:
+        fixed = {
+            "@body": part.body or "frame",
+            "@body2": str(part.attrs.get("second body") or "engine"),
+            "@minus": REFERENCE,
+        }
+        return self._names_of(part.name, fixed)
+
+    def _ways(self, part: Part) -> None:
+        mated = self._mated(part.name)
+        for pin in part.pins:
+            ends = self.wires_at.get((part.name, pin), [])
+            if not ends:
+                continue
+            way = f"{part.name}.{pin}"
+            area = max(wire.area_m2 for wire in ends)
+            self._add(
+                Element(
+                    name=f"{way}/contact",
+                    p=f"{way}a",
+                    n=f"{way}b",
+                    ohm=contact_ohm(area, "plug"),
+                    when=((mated, ("yes",)),),
+                    contact=True,
+                )
+            )
+            self.alias[way] = f"{way}a"
+
+    def _mated(self, owner: str) -> int:
+        number = self.numbers.get((owner, "mated"))
+        if number is not None:
+            return number
+        return self._add_state(
+            StateOf(
+                owner=owner,
+                name="mated",
+                words=("yes", "no"),
+                rest="yes",
+                driven="mated",
+                parted_by=(owner,),
+            )
+        )
+
+    # -- unit pins and groups -------------------------------------------------------------
+    def _group(self, unit: str, name: str) -> None:
+        owner = group_name(unit, name)
+        attrs = group_attributes(self.book, unit, name)
+        for state in GROUP.states:
+            self._state(owner, state, "", attrs)
+        fixed = {"group": inner(unit, f"group {name}")}
+        nodes = self._names_of(unit, fixed)
+        self._records(owner, GROUP, attrs, nodes, (owner, unit))
+
+    def _role(self, role: PinRole) -> None:
+        record = ROLES[role.role]
+        owner = str(role.pin)
+        attrs = role_attributes(self.book, role.pin)
+        for state in record.states:
+            self._state(owner, state, record.operated, attrs)
+        unit = role.pin.part
+        fixed = {
+            "pin": inner(unit, role.pin.name),
+            "group": inner(unit, f"group {role.group}"),
+            "@body": self.book.parts[unit].body or "frame",
+            "@minus": REFERENCE,
+        }
+        nodes = self._names_of(unit, fixed)
+        self._records(owner, record, attrs, nodes, (owner, unit))
+
+    def _records(
+        self,
+        owner: str,
+        record: Kind | Role,
+        attrs: Attrs,
+        nodes: Names,
+        owners: tuple[str, ...],
+    ) -> None:
+        for branch in record.branches:
+            self._branch(owner, record, branch, attrs, nodes, owners)
+        for source in record.injections:
+            self._source(owner, source, attrs, nodes, owners)
+        for move in record.moves:
+            self._shift(owner, move, attrs, nodes)
+
+    def _branch(
+        self,
+        owner: str,
+        record: Kind | Role,
+        branch: Branch,
+        attrs: Attrs,
+        nodes: Names,
+        owners: tuple[str, ...],
+    ) -> None:
+        ohm = value_of(branch.ohm, attrs)
+        if ohm == inf:
+            return
+        self._add(
+            Element(
+                name=f"{owner}/{branch.name}",
+                p=nodes(branch.p),
+                n=nodes(branch.n),
+                ohm=ohm,
+                emf=value_of(branch.emf, attrs),
+                when=self._when(branch.when, *owners),
+                row=tuple((nodes(name), k) for name, k in branch.row),
+                column=tuple((nodes(name), k) for name, k in branch.column),
+                contact=branch.contact,
+                warms=branch.warms,
+                battery=record.name == "battery" and bool(branch.emf),
+            )
+        )
+
+    def _source(
+        self,
+        owner: str,
+        source: Injection,
+        attrs: Attrs,
+        nodes: Names,
+        owners: tuple[str, ...],
+    ) -> None:
+        self.sources.append(
+            Source(
+                name=f"{owner}/{source.name}",
+                p=nodes(source.p),
+                n=nodes(source.n),
+                amps=value_of(source.amps, attrs),
+                when=self._when(source.when, *owners),
+            )
+        )
+
+    def _shift(self, owner: str, move: Move, attrs: Attrs, nodes: Names) -> None:
+        across = hasattr(move.quantity, "p")
+        branch = "" if across else f"{owner}/{move.quantity.branch}"  # type: ignore[union-attr]
+        if branch and branch not in self.names:
+            return
+        self.shifts.append(
+            Shift(
+                state=self.numbers[(owner, move.state)],
+                leaves=move.leaves,
+                to=move.to,
+                p=nodes(move.quantity.p) if across else "",  # type: ignore[union-attr]
+                n=nodes(move.quantity.n) if across else "",  # type: ignore[union-attr]
+                branch=branch,
+                above=inf if move.above is None else value_of(move.above, attrs),
+                below=-inf if move.below is None else value_of(move.below, attrs),
+                size=move.size,
+                pace=move.pace,
+                lasting=move.lasting,
+            )
+        )
+
+    # -- wires ----------------------------------------------------------------------------
+    def _wires(self) -> None:
+        for wire in self.book.wires.values():
+            a = self._end(wire.a, wire.id, wire.area_m2)
+            b = self._end(wire.b, wire.id, wire.area_m2)
+            ohm = max(1e-5, wire_ohm(wire.area_m2, wire.length_m))
+            self._add(Element(name=f"wire {wire.id}", p=a, n=b, ohm=ohm, warms=True))
+
+    def _end(self, end: End, wire: str, area_m2: float) -> str:
+        """The node a wire ends at; adds the contact between it and the part."""
+        if end.part in BODIES:
+            return self._contact(f"{end.part}<{wire}>", end.part, area_m2, "stud", None)
+        part = self.book.parts[end.part]
+        if part.kind == PLUG:
+            return f"{end.part}.{end.pin}{end.side or 'a'}"
+        joint = KINDS[part.kind].joint
+        post = self._node(inner(part.name, end.pin))
+        if joint == "none":
+            return post
+        if post == REFERENCE:
+            lugs = self._mated(MINUS)
+            return self._contact(f"{part.name}.{end.pin}<{wire}>", post, area_m2, joint, lugs)
+        if joint == "plug":
+            mated = self._mated(part.name)
+            return self._contact(f"{part.name}.{end.pin}", post, area_m2, joint, mated)
+        return self._contact(f"{post}<{wire}>", post, area_m2, joint, None)
+
+    def _contact(self, outer: str, post: str, area_m2: float, joint: str, mated: int | None) -> str:
+        name = f"{outer}/contact"
+        if name not in self.names:
+            ohm = contact_ohm(area_m2, joint)
+            when = () if mated is None else ((mated, ("yes",)),)
+            self._add(Element(name=name, p=outer, n=post, ohm=ohm, when=when, contact=True))
+        return outer
+
+    def _add(self, element: Element) -> None:
+        self.names.add(element.name)
+        self.elements.append(element)

@@ -1,0 +1,146 @@
+"""What an instrument shows on a settled network, under every hypothesis at once.
+
+A voltmeter of R ohm reads Voc R / (R + Rth); an ohmmeter reads Rth; both need the resistance the
+network shows at the probes, corrected for the ports (sign conventions of circuit.ports):
+
+    Z' = l' M^-1 r - (l' M^-1 R) C^-1 (L' M^-1 r)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Base, Bases, Variant
+from backprobe.circuit.net import Floats, Ints, Net
+from backprobe.circuit.ports import Block, Ports, dot, entries, read, solve
+from backprobe.circuit.settle import Settled
+
+Quantity = Literal["volts", "amps", "ohms"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taps:
+    """Where instruments touch: `at`, `value` (f, 2) what is read, `far_at`, `far` (f, 2) where a
+    test current enters (the same pair, but for a transfer), `meter` (f,) input ohm (inf = none),
+    `amps` and `ohms` (f,) flags."""
+
+    at: Ints
+    value: Floats
+    far_at: Ints
+    far: Floats
+    meter: Floats
+    amps: np.ndarray
+    ohms: np.ndarray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """Readings (H, f), their change per battery volt, per ln of contacts and per kelvin
+    (H, f, 3), and the resistance at the probes (H, f)."""
+
+    mean: Floats
+    slope: Floats
+    source: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tap:
+    """One place to read: from p to n by node name, or the current of a branch."""
+
+    quantity: Quantity
+    p: str
+    n: str = ""
+    far: tuple[str, str] | None = None
+    meter_ohm: float = np.inf
+
+
+def taps_of(net: Net, taps: Sequence[Tap]) -> Taps:
+    """Names to places. KeyError names an unknown node or branch."""
+
+    def pair(p: str, n: str) -> list[tuple[int, float]]:
+        return [(net.voltage(p), 1.0), (net.voltage(n), -1.0)]
+
+    near = [
+        [(net.current(tap.p), 1.0)] if tap.quantity == "amps" else pair(tap.p, tap.n)
+        for tap in taps
+    ]
+    away = [[] if tap.quantity == "amps" else pair(*(tap.far or (tap.p, tap.n))) for tap in taps]
+    at, value = entries(near, 2)
+    far_at, far = entries(away, 2)
+    return Taps(
+        at=at,
+        value=value,
+        far_at=far_at,
+        far=far,
+        meter=np.array([tap.meter_ohm for tap in taps], float),
+        amps=np.array([tap.quantity == "amps" for tap in taps], bool),
+        ohms=np.array([tap.quantity == "ohms" for tap in taps], bool),
+    )
+
+
+def show(bases: Bases, settled: Settled, taps: Taps, *, slopes: bool = True) -> Shown:
+    """Read every tap under every hypothesis."""
+    mean, source, battery = _in_variant(bases, settled, taps, "nominal")
+    slope = np.zeros((*mean.shape, 3))
+    slope[..., 0] = battery
+    if slopes:
+        for place, variant, step in ((1, "contacts", CONTACT_STEP), (2, "warm", WARM_STEP)):
+            moved, _, _ = _in_variant(bases, settled, taps, variant)  # type: ignore[arg-type]
+            slope[..., place] = (moved - mean) / step
+    return Shown(mean=mean, slope=slope, source=source)
+
+
+def _in_variant(
+    bases: Bases, settled: Settled, taps: Taps, variant: Variant
+) -> tuple[Floats, Floats, Floats]:
+    """Means, resistances at the probes and battery slopes (H, f) with the states as settled."""
+    shape = (settled.cases.count, len(taps.meter))
+    mean, source, battery = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    for states, nominal in settled.groups:
+        base = bases.get(states, variant)
+        for block in nominal if variant == "nominal" else _solved_again(base, settled, nominal):
+            plain, weight = read(base, settled.ports, block, taps.at, taps.value)
+            ohm = _resistance(base, settled.ports, block, taps, weight)
+            load = 1.0 / (1.0 + np.maximum(ohm, 0.0) / taps.meter)
+            load = np.where(taps.amps, 1.0, load)
+            mean[block.cases] = np.where(taps.ohms, ohm, plain[..., 0] * load)
+            battery[block.cases] = np.where(taps.ohms, 0.0, plain[..., 1] * load)
+            source[block.cases] = np.where(taps.amps, 0.0, ohm)
+    return mean, source, battery
+
+
+def _solved_again(base: Base, settled: Settled, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
+    which = np.concatenate([block.cases for block in blocks])
+    return solve(base, settled.ports, settled.cases, which)
+
+
+def _resistance(base: Base, ports: Ports, block: Block, taps: Taps, weight: Floats) -> Floats:
+    """(g, f) ohms seen from the far pair to the near pair of every tap."""
+    solved, place = base.columns(np.maximum(taps.far_at, 0))
+    far_at = place[np.maximum(taps.far_at, 0)]
+    bare = np.zeros(len(taps.meter))
+    for a in range(taps.at.shape[1]):
+        for b in range(far_at.shape[1]):
+            bare += (
+                taps.value[:, a]
+                * taps.far[:, b]
+                * solved[np.maximum(taps.at[:, a], 0), far_at[:, b]]
+            )
+    if not block.ports.shape[1]:
+        return np.broadcast_to(bare, (len(block.cases), len(bare)))
+    used, inverse = np.unique(block.ports, return_inverse=True)
+    safe = np.maximum(used, 0)
+    far = solved[:, far_at[:, 0]] * taps.far[:, 0] + solved[:, far_at[:, 1]] * taps.far[:, 1]
+    reach = dot(far, ports.left_at[safe], ports.left[safe])
+    reach[used < 0] = 0.0
+    reach = reach[inverse.reshape(block.ports.shape)]
+    if block.matrix.shape[1] == 1:
+        moved = reach / block.matrix
+    else:
+        moved = np.linalg.solve(block.matrix, reach)
+    change: Floats = np.einsum("gfk,gkf->gf", weight, moved)
+    return bare - change

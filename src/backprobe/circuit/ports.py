@@ -1,0 +1,229 @@
+"""Ports: low-rank changes of a factorised network, many hypotheses at once.
+
+A port has a left vector l, a right vector r, alpha and emf; with C = diag(alpha) + L' M^-1 R,
+
+    y = C^-1 (L' x - emf)        x' = x - M^-1 R y        (Woodbury's identity)
+
+    ohm d added to branch b      l = r = e_b                     alpha = -1/d (0 when opened)
+    nodes p, q joined by R       l = r = e_p - e_q               alpha = R
+    the same at t of a wire      l = r = e_q + (1-t) ohm e_b     alpha = R + (1-t) ohm
+    volts added to branch b      l = 0, r = e_b                  alpha = 1, emf = volts
+
+Vectors have few entries and are kept as (place, value) pairs, place -1 for none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from backprobe.circuit.base import Base
+from backprobe.circuit.net import Floats, Ints
+
+WIDTH = 4
+"""Most entries a port vector has (a wire tapped against another wire)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Port:
+    """One port before it joins the arrays: entries (index in x, coefficient)."""
+
+    left: tuple[tuple[int, float], ...]
+    right: tuple[tuple[int, float], ...]
+    alpha: float
+    emf: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ports:
+    """Ports as arrays: places (P, 4) and values (P, 4) of both vectors, alpha and emf (P,)."""
+
+    left_at: Ints
+    left: Floats
+    right_at: Ints
+    right: Floats
+    alpha: Floats
+    emf: Floats
+
+    @staticmethod
+    def of(ports: Sequence[Port]) -> Ports:
+        """Arrays from single ports. Entries at the reference (-1) are dropped."""
+        left_at, left = entries([port.left for port in ports], WIDTH)
+        right_at, right = entries([port.right for port in ports], WIDTH)
+        return Ports(
+            left_at=left_at,
+            left=left,
+            right_at=right_at,
+            right=right,
+            alpha=np.array([port.alpha for port in ports], float),
+            emf=np.array([port.emf for port in ports], float),
+        )
+
+    def plus(self, other: Ports) -> Ports:
+        """These ports and then the others."""
+        join = np.concatenate
+        return Ports(
+            left_at=join([self.left_at, other.left_at]),
+            left=join([self.left, other.left]),
+            right_at=join([self.right_at, other.right_at]),
+            right=join([self.right, other.right]),
+            alpha=join([self.alpha, other.alpha]),
+            emf=join([self.emf, other.emf]),
+        )
+
+    @property
+    def count(self) -> int:
+        """How many ports there are."""
+        return len(self.alpha)
+
+
+def entries(vectors: Sequence[Sequence[tuple[int, float]]], width: int) -> tuple[Ints, Floats]:
+    """Sparse vectors as (places, values), each (count, width), padded with -1 and 0."""
+    at = np.full((len(vectors), width), -1, np.int64)
+    value = np.zeros((len(vectors), width))
+    for number, vector in enumerate(vectors):
+        live = [(place, coefficient) for place, coefficient in vector if place >= 0]
+        for k, (place, coefficient) in enumerate(live):
+            at[number, k], value[number, k] = place, coefficient
+    return at, value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cases:
+    """Which ports each hypothesis has: `ports` joined end to end, hypothesis h owns
+    ports[start[h]:start[h + 1]]."""
+
+    start: Ints
+    ports: Ints
+
+    @staticmethod
+    def of(lists: Sequence[Sequence[int]]) -> Cases:
+        """Cases from one list of port numbers per hypothesis."""
+        start = np.zeros(len(lists) + 1, np.int64)
+        np.cumsum([len(item) for item in lists], out=start[1:])
+        return Cases(start=start, ports=np.array([p for item in lists for p in item], np.int64))
+
+    @property
+    def count(self) -> int:
+        """How many hypotheses there are."""
+        return len(self.start) - 1
+
+    def with_all(self, extra: Sequence[int]) -> Cases:
+        """The same, with these ports added to every hypothesis."""
+        if not extra:
+            return self
+        size = np.diff(self.start)
+        start = np.concatenate([[0], np.cumsum(size + len(extra))])
+        ports = np.empty(start[-1], np.int64)
+        owner = np.repeat(np.arange(self.count), size)
+        within = np.arange(len(self.ports)) - self.start[owner]
+        ports[start[owner] + within] = self.ports
+        for k, port in enumerate(extra):
+            ports[start[:-1] + size + k] = port
+        return Cases(start=start, ports=ports)
+
+    def only(self, which: Ints) -> Cases:
+        """The same for some hypotheses, in the given order."""
+        size = self.start[which + 1] - self.start[which]
+        start = np.concatenate([[0], np.cumsum(size)]).astype(np.int64)
+        owner = np.repeat(np.arange(len(which)), size)
+        ports = self.ports[self.start[which][owner] + np.arange(start[-1]) - start[owner]]
+        return Cases(start=start, ports=ports)
+
+    def blocks(self, which: Ints) -> Iterator[tuple[Ints, Ints]]:
+        """Hypotheses of like port count together: (hypotheses (g,), ports (g, k)), -1 padded."""
+        size = self.start[which + 1] - self.start[which]
+        low = 0
+        for high in (1, 2, 4, 8, 16, 32, 64, 128, 256):
+            picked = which[(size > low) & (size <= high)] if low else which[size <= high]
+            low = high
+            if not picked.size:
+                continue
+            width = int((self.start[picked + 1] - self.start[picked]).max())
+            reach = np.arange(width)
+            inside = reach < (self.start[picked + 1] - self.start[picked])[:, None]
+            place = np.where(inside, self.start[picked][:, None] + reach, 0)
+            ports = np.where(inside, self.ports[place], -1) if self.ports.size else place - 1
+            yield picked, ports
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """Solved hypotheses of like port count: `cases` (g,), `ports` (g, k), C (g, k, k) and the
+    port currents y (g, k, 2), for the solution and for its change per battery volt."""
+
+    cases: Ints
+    ports: Ints
+    matrix: Floats
+    current: Floats
+
+
+def dot(rows: Floats, at: Ints, value: Floats) -> Floats:
+    """Sum over entries: rows (N, c), at and value (P, w) -> (P, c)."""
+    total: Floats = np.einsum("pw,pwc->pc", value, rows[np.maximum(at, 0)])
+    return total
+
+
+def solve(base: Base, ports: Ports, cases: Cases, which: Ints) -> tuple[Block, ...]:
+    """Solve the given hypotheses on one factorisation."""
+    used = np.unique(cases.only(which).ports)
+    solved, place = base.columns(np.maximum(ports.right_at[used], 0))
+    result = []
+    for picked, numbers in cases.blocks(which):
+        live = numbers >= 0
+        safe = np.where(live, numbers, 0)
+        if not ports.count or not numbers.shape[1]:
+            empty = np.zeros((len(picked), 0))
+            result.append(
+                Block(
+                    cases=picked,
+                    ports=numbers[:, :0],
+                    matrix=np.zeros((len(picked), 0, 0)),
+                    current=empty[:, :, None].repeat(2, 2),
+                )
+            )
+            continue
+        k = numbers.shape[1]
+        matrix = np.zeros((len(picked), k, k))
+        left_at = np.maximum(ports.left_at[safe], 0)
+        right_at = place[np.maximum(ports.right_at[safe], 0)]
+        left, right = ports.left[safe] * live[..., None], ports.right[safe] * live[..., None]
+        for a in range(WIDTH):
+            if not left[..., a].any():
+                continue
+            for b in range(WIDTH):
+                if right[..., b].any():
+                    matrix += (
+                        left[:, :, None, a]
+                        * right[:, None, :, b]
+                        * solved[left_at[:, :, None, a], right_at[:, None, :, b]]
+                    )
+        reach = np.arange(k)
+        matrix[:, reach, reach] += np.where(live, ports.alpha[safe], 1.0)
+        drive = np.einsum("gkw,gkwc->gkc", left, base.x[left_at])
+        drive[:, :, 0] -= np.where(live, ports.emf[safe], 0.0)
+        current = drive / matrix[:, :, :1] if k == 1 else np.linalg.solve(matrix, drive)
+        result.append(Block(cases=picked, ports=numbers, matrix=matrix, current=current))
+    return tuple(result)
+
+
+def read(base: Base, ports: Ports, block: Block, at: Ints, value: Floats) -> tuple[Floats, Floats]:
+    """Linear readings of solved hypotheses: (g, f, 2), and the sensitivity (g, f, k) of every
+    reading to every port's current. `at`, `value` (f, w): which unknowns a reading adds up."""
+    plain = np.einsum("fw,fwc->fc", value, base.x[np.maximum(at, 0)])
+    numbers = block.ports
+    if not numbers.shape[1]:
+        shape = (len(block.cases), *plain.shape)
+        return np.broadcast_to(plain, shape), np.zeros((*shape[:2], 0))
+    used, inverse = np.unique(numbers, return_inverse=True)
+    safe = np.maximum(used, 0)
+    solved, place = base.columns(np.maximum(ports.right_at[safe], 0))
+    rows = np.einsum("fw,fwc->fc", value, solved[np.maximum(at, 0)])
+    reach = np.zeros((len(at), len(used)))
+    for w in range(WIDTH):
+        reach += rows[:, place[np.maximum(ports.right_at[safe, w], 0)]] * ports.right[safe, w]
+    reach[:, used < 0] = 0.0
+    weight = reach.T[inverse.reshape(numbers.shape)].transpose(0, 2, 1)
+    return plain - np.einsum("gfk,gkc->gfc", weight, block.current), weight
