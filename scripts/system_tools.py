@@ -17,16 +17,12 @@ NEEDED = {"ngspice": ("ngspice",), "chromium": ("chromium", "chromium-browser", 
 
 def missing() -> list[str]:
     """The packages none of whose programs is on the path."""
-    return [
-        package for package, programs in NEEDED.items() if not any(map(shutil.which, programs))
-    ]
+    return [package for package, programs in NEEDED.items() if not any(map(shutil.which, programs))]
 
 
 def may_install() -> bool:
     """True on a Debian-like system when the user may install packages."""
-    return (
-        shutil.which("apt-get") is not None and sys.platform == "linux" and os.geteuid() == 0
-    )
+    return shutil.which("apt-get") is not None and sys.platform == "linux" and os.geteuid() == 0
 
 
 def main() -> int:
