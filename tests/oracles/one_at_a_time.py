@@ -25,12 +25,14 @@ TURNS = 48
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tap:
-    """A short of a wire at the share `t` of its length from p: both halves are written out."""
+    """A wire bare at the share `t` of its length from p, touching node `to` through `ohm`; or,
+    with `to_t`, touching the wire named `to` at that share. The halves are written out."""
 
     branch: str
     t: float
     to: str
     ohm: float
+    to_t: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,17 +63,12 @@ def written_out(net: Net, words: Words, changes: Iterable[Change | Tap] = ()) ->
     sources = [Source(name=s.name, p=s.p, n=s.n, amps=s.amps) for s in net.sources if live(s.when)]
     nodes = list(net.nodes)
     for number, tap in enumerate(c for c in changes if isinstance(c, Tap)):
-        wire = next((e for e in elements if e.name == tap.branch), None)
-        if wire is None:
-            continue
-        middle = f"tap {number}"
-        nodes.append(middle)
-        elements.remove(wire)
-        elements += [
-            Element(name=f"{wire.name} a", p=wire.p, n=middle, ohm=wire.ohm * tap.t),
-            Element(name=f"{wire.name} b", p=middle, n=wire.n, ohm=wire.ohm * (1 - tap.t)),
-            Element(name=f"tap {number}", p=middle, n=tap.to, ohm=tap.ohm),
-        ]
+        ends = [_halved(elements, nodes, tap.branch, tap.t, f"tap {number}")]
+        if tap.to_t is None:
+            ends.append(tap.to)
+        else:
+            ends.append(_halved(elements, nodes, tap.to, tap.to_t, f"other tap {number}"))
+        elements.append(Element(name=f"touch {number}", p=ends[0], n=ends[1], ohm=tap.ohm))
     plain = Plain(
         ground=net.nodes[0],
         nodes=tuple(nodes),
@@ -80,6 +77,17 @@ def written_out(net: Net, words: Words, changes: Iterable[Change | Tap] = ()) ->
         leak=GMIN,
     )
     return plain.changed(c for c in changes if not isinstance(c, Tap))
+
+
+def _halved(elements: list[Element], nodes: list[str], wire: str, t: float, middle: str) -> str:
+    """Cut a wire in two at a new node; the second half keeps the wire's name."""
+    place = next(k for k, element in enumerate(elements) if element.name == wire)
+    whole = elements[place]
+    first = Element(name=f"{wire} to {middle}", p=whole.p, n=middle, ohm=whole.ohm * t)
+    elements[place] = Element(name=wire, p=middle, n=whole.n, ohm=whole.ohm * (1 - t))
+    elements.append(first)
+    nodes.append(middle)
+    return middle
 
 
 def key_off(net: Net) -> Words:
@@ -152,12 +160,16 @@ def _against(shift: Shift, solved: dense.Solution) -> tuple[float, float, float]
     if not isinf(shift.above):
         over = amount / shift.above - 1 if shift.above > 0 else amount - shift.above
     bounds = [bound for bound in (shift.above, shift.below) if not isinf(bound)]
-    near = min((abs(amount - bound) for bound in bounds), default=inf)
+    absent = bool(shift.branch) and shift.branch not in solved.amps
+    near = inf if absent else min((abs(amount - bound) for bound in bounds), default=inf)
     return amount, over, near
 
 
-def lived(net: Net, situation: Situation, changes: Iterable[Change | Tap] = ()) -> End:
-    """A situation with the ones it came after: what they blew stays blown."""
+def lived(
+    net: Net, situation: Situation, changes: Iterable[Change | Tap] = (), *, gone: bool = False
+) -> End:
+    """A situation with the ones it came after: what they blew stays blown unless renewed.
+    `gone`: the defect was there before but does not show now."""
     changes = list(changes)
     lasting: Words = {}
     chain = [situation]
@@ -165,7 +177,9 @@ def lived(net: Net, situation: Situation, changes: Iterable[Change | Tap] = ()) 
         chain.append(chain[-1].after)
     end: End | None = None
     for step in reversed(chain):
-        end = settle(net, commanded(net, step, lasting), changes)
+        lasting = {at: word for at, word in lasting.items() if at[0] not in step.renewed}
+        shown = [] if gone and step is situation else changes
+        end = settle(net, commanded(net, step, lasting), shown)
         for shift in net.shifts:
             state = net.states[shift.state]
             at = (state.owner, state.name)
