@@ -2,11 +2,11 @@
 
 PYTHON ?= python3
 PORT ?= 8787
-WORKERS ?= 2
+WORKERS ?= auto
 
 VENV := .venv
 BIN := $(VENV)/bin
-PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint requirements.lock
+PIP := $(BIN)/python -m pip install --quiet --quiet --disable-pip-version-check --constraint requirements.lock
 INPUTS := pyproject.toml requirements.lock
 
 .DEFAULT_GOAL := help
@@ -26,7 +26,7 @@ check: $(VENV)/.develops ## format, lint, types, import contracts, docs up to da
 	$(BIN)/ruff format --check --quiet
 	$(BIN)/ruff check --quiet
 	$(BIN)/mypy
-	$(BIN)/lint-imports
+	$(BIN)/lint-imports --no-logo
 	$(BIN)/python scripts/make_docs.py --check
 
 format: $(VENV)/.develops ## format the code and mend what lint can mend

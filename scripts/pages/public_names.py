@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import inspect
+from collections.abc import Callable, Iterator
 
 import backprobe
 
@@ -18,13 +20,36 @@ def text() -> str:
 
 
 def _entry(name: str) -> str:
-    """One name with its signature and docstring; a constant with its type."""
+    """One name: a function with its signature, a class with its fields and methods."""
     thing = getattr(backprobe, name)
     if inspect.isfunction(thing):
-        return f"## {name}\n\n```python\n{name}{inspect.signature(thing)}\n```\n\n{_said(thing)}"
+        return f"## {name}\n\n{_code(_signed(name, thing))}\n{_said(thing)}"
     if inspect.isclass(thing):
-        return f"## {name}\n\n{_said(thing)}"
-    return f"## {name}\n\nA constant, `{type(thing).__name__}`.\n"
+        return "\n".join([f"## {name}\n", *_of_class(thing)])
+    return f"## {name}\n\n`{type(thing).__name__}`: `{thing!r}`\n"
+
+
+def _of_class(thing: type) -> Iterator[str]:
+    """The parts of a class, fields first."""
+    if dataclasses.is_dataclass(thing):
+        fields = [f"{field.name}: {field.type}" for field in dataclasses.fields(thing)]
+        yield _code("\n".join(fields))
+    yield _said(thing)
+    for name, method in vars(thing).items():
+        if name.startswith("_"):
+            continue
+        if isinstance(method, property):
+            yield f"### {thing.__name__}.{name}\n\n{_said(method)}"
+        elif inspect.isfunction(method):
+            yield f"### {thing.__name__}.{name}\n\n{_code(_signed(name, method))}\n{_said(method)}"
+
+
+def _signed(name: str, function: Callable[..., object]) -> str:
+    return f"{name}{inspect.signature(function)}"
+
+
+def _code(lines: str) -> str:
+    return f"```python\n{lines}\n```\n"
 
 
 def _said(thing: object) -> str:
