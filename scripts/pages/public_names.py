@@ -45,7 +45,24 @@ def _of_class(thing: type) -> Iterator[str]:
 
 
 def _signed(name: str, function: Callable[..., object]) -> str:
-    return f"{name}{inspect.signature(function)}"
+    """The signature with its annotations as they stand in the source, without quotes."""
+    signature = inspect.signature(function)
+    parameters = [p.replace(annotation=_bare(p.annotation)) for p in signature.parameters.values()]
+    returned = _bare(signature.return_annotation)
+    return f"{name}{signature.replace(parameters=parameters, return_annotation=returned)}"
+
+
+def _bare(annotation: object) -> object:
+    return _Bare(annotation) if isinstance(annotation, str) else annotation
+
+
+class _Bare(str):
+    """A string that shows itself without quotes."""
+
+    __slots__ = ()
+
+    def __repr__(self) -> str:
+        return str(self)
 
 
 def _code(lines: str) -> str:
