@@ -1,0 +1,223 @@
+"""Fault codes: when a unit sets one, and what a code list says about each of its rules."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import log
+
+import numpy as np
+from scipy.special import ndtr
+
+from backprobe.book.model import CodeRule, Test
+from backprobe.book.situations import KEYS, Key, Situation
+from backprobe.defects.model import Floats, Probe
+from backprobe.findings.model import CodesFound
+from backprobe.suspects.factor import ListFactor, RuleFactor
+from backprobe.suspects.view import View
+
+RULE_WRONG = 0.05
+"""Chance that a code's rule is wrong in the book. Judgement."""
+SHOWN_IF_WRONG = 0.3
+"""Chance that a code is shown when its rule is wrong. Judgement."""
+SHOWN = 0.98
+"""Chance that a code which is set is on the list. Judgement."""
+SPURIOUS = 0.002
+"""Chance that a code is on the list although nothing in its rule holds. Judgement."""
+STORED = 0.7
+"""Chance that a code which was set in the past is still stored. Judgement."""
+SHOWN_OUTSIDE = 0.1
+"""Chance that a code is shown under "not in this book". Judgement."""
+VOLTS_FLOOR, VOLTS_SHARE = 0.02, 0.01
+AMPS_FLOOR, AMPS_SHARE = 0.03, 0.05
+"""Errors of what a unit senses: floor and share of the value. Judgement."""
+BUS_SD = 0.15
+"""Width of the step at half the healthy signal where messages stop arriving. Judgement."""
+
+
+def powered(view: View, unit: str, situation: Situation, *, gone: bool) -> Floats:
+    """(H, 1) 1 where the unit is on. A unit the circuit does not know counts as on."""
+    state = view.state(situation, unit, "power", gone=gone)
+    if state is None:
+        return np.ones((view.count, 1))
+    on: Floats = (state == 1.0).astype(np.float64)[:, None]
+    return on
+
+
+def watches(rule: CodeRule, situation: Situation) -> bool:
+    """True when the unit looks at this rule in this situation."""
+    return situation.key in rule.when and set(rule.commands) <= situation.on
+
+
+def rule_chance(
+    view: View, rule: CodeRule, situations: Iterable[Situation], *, gone: bool
+) -> Floats | None:
+    """(H, W or 1) chance that the rule holds in one of the situations; None when none of them is
+    one the rule looks at. The situation where it holds best counts: they are not independent."""
+    best: Floats | None = None
+    for situation in situations:
+        if not watches(rule, situation):
+            continue
+        chance = powered(view, rule.unit, situation, gone=gone)
+        for test in rule.tests:
+            chance = chance * _test_chance(view, rule, test, situation, gone=gone)
+        best = chance if best is None else np.maximum(best, chance)
+    return best
+
+
+def _test_chance(
+    view: View, rule: CodeRule, test: Test, situation: Situation, *, gone: bool
+) -> Floats:
+    """(H, W or 1) chance that one condition of a rule holds. A place the circuit does not know
+    leaves it open: one half."""
+    unit = rule.unit
+    if test.kind == "hears":
+        return 1.0 - _heard(view, unit, test.other, situation, gone=gone)
+    floor, share = (AMPS_FLOOR, AMPS_SHARE) if test.kind == "amps" else (VOLTS_FLOOR, VOLTS_SHARE)
+    pin = test.pin.name if test.pin else ""
+    if test.kind == "amps":
+        probe = Probe(kind="amps", p=f"{unit}.{pin}/drive", n="")
+    elif test.kind == "rail":
+        probe = Probe(kind="inner", p=f"{unit}:group {test.other}", n=f"{unit}:ground")
+    elif test.kind == "supply":
+        probe = Probe(kind="inner", p=f"{unit}:supply", n=f"{unit}:ground")
+    else:
+        probe = Probe(kind="inner", p=f"{unit}:{pin}", n=f"{unit}:ground")
+    column = view.column(situation, probe, gone=gone)
+    if column is None:
+        return np.full((view.count, 1), 0.5)
+
+    def shape(mean: Floats, variance: Floats) -> Floats:
+        size = np.abs(mean) if test.kind == "amps" else mean
+        sigma = np.sqrt(variance + floor**2 + (share * size) ** 2)
+        holds = np.zeros_like(size)
+        if test.low is not None:
+            holds = holds + ndtr((test.low - size) / sigma)
+        if test.high is not None:
+            holds = holds + ndtr((size - test.high) / sigma)
+        return np.minimum(holds, 1.0)
+
+    return view.over(column, shape)
+
+
+def _heard(view: View, unit: str, other: str, situation: Situation, *, gone: bool) -> Floats:
+    """(H, W or 1) chance that messages of `other` arrive: it is on and the bus carries them."""
+    heard = powered(view, other, situation, gone=gone)
+    here, there = bus_pins(view, unit), bus_pins(view, other)
+    if here and there:
+        probe = Probe(
+            kind="transfer",
+            p=f"{other}:{there[0]}",
+            n=f"{other}:{there[1]}",
+            p2=f"{unit}:{here[0]}",
+            n2=f"{unit}:{here[1]}",
+        )
+        column = view.column(situation, probe, gone=gone)
+        if column is not None:
+            healthy = max(abs(float(column.mean[0])), 1e-9)
+
+            def shape(mean: Floats, variance: Floats) -> Floats:
+                sigma = np.sqrt(BUS_SD**2 + variance / healthy**2)
+                carried: Floats = ndtr((np.abs(mean) / healthy - 0.5) / sigma)
+                return carried
+
+            heard = heard * view.over(column, shape)
+    return heard
+
+
+def bus_pins(view: View, unit: str) -> tuple[str, str] | None:
+    """The unit's CAN pins (high, low), None when the book does not have both."""
+    found: dict[str, str] = {}
+    for pin, role in view.book.roles.items():
+        words = role.role.lower()
+        if pin.part == unit and "can" in words.split():
+            found["high" if "high" in words else "low"] = pin.name
+    return (found["high"], found["low"]) if len(found) == 2 else None
+
+
+def rules_of(view: View, unit: str) -> tuple[CodeRule, ...]:
+    """The rules of a unit, in the order of the book."""
+    return tuple(rule for rule in view.book.codes.values() if rule.unit == unit)
+
+
+def list_factor(
+    view: View,
+    found: CodesFound,
+    visit: Sequence[Situation],
+    life: Sequence[Situation],
+) -> ListFactor:
+    """What one code list says about every rule of its unit.
+
+    Active codes speak of the situations of the visit; stored ones, and active ones of rules that
+    are not looked at in any of them, of the machine's usual life. Codes the test made say nothing.
+    """
+    rules = rules_of(view, found.unit)
+    now = [
+        {r.code: rule_chance(view, r, visit, gone=gone) for r in rules} for gone in (False, True)
+    ]
+    past = {r.code: rule_chance(view, r, _life_of(r, life), gone=False) for r in rules}
+    shown_now = [_after_hiding(rules, chances) for chances in now]
+    shown_past = _after_hiding(rules, past)
+    factors: dict[str, RuleFactor] = {}
+    background = outside = 0.0
+    for rule in rules:
+        code = rule.code
+        active, stored = code in found.active, code in found.stored
+        if code in found.by_test:
+            continue
+        present, gone = shown_now[0][code], shown_now[1][code]
+        told_past: Floats | None = None
+        if present is not None and gone is not None and (active or found.complete):
+            ratios = _ratio(present, SHOWN, active), _ratio(gone, SHOWN, active)
+            background += _log_background(active, SHOWN_IF_WRONG)
+            outside += _log_background(active, SHOWN_OUTSIDE)
+        else:
+            ratios = np.ones((view.count, 1)), np.ones((view.count, 1))
+            stored = stored or active
+        watched = present is not None
+        chance = shown_past[code]
+        if chance is not None and not (active and watched) and (stored or found.complete):
+            told_past = _ratio(chance, STORED, stored)
+            background += _log_background(stored, SHOWN_IF_WRONG)
+            outside += _log_background(stored, SHOWN_OUTSIDE)
+        factors[code] = RuleFactor(present=ratios[0], gone=ratios[1], past=told_past)
+    return ListFactor(
+        finding=found.id,
+        unit=found.unit,
+        rules=factors,
+        background=background,
+        outside=float(np.exp(outside - background)),
+    )
+
+
+def _life_of(rule: CodeRule, life: Sequence[Situation]) -> tuple[Situation, ...]:
+    """The usual life as far as the rule looks at it, else the plainest situation it looks at."""
+    looked = tuple(situation for situation in life if watches(rule, situation))
+    if looked or not rule.when:
+        return looked
+    key: Key = next((key for key in reversed(KEYS) if key in rule.when), "on")
+    return (Situation(key=key, on=frozenset(rule.commands)),)
+
+
+def _after_hiding(
+    rules: Sequence[CodeRule], chances: dict[str, Floats | None]
+) -> dict[str, Floats | None]:
+    """Chances with the codes suppressed that another one hides."""
+    shown: dict[str, Floats | None] = {}
+    for rule in rules:
+        chance = chances[rule.code]
+        for other in rules:
+            hider = chances[other.code]
+            if chance is not None and hider is not None and rule.code in other.hides:
+                chance = chance * (1.0 - hider)
+        shown[rule.code] = chance
+    return shown
+
+
+def _ratio(chance: Floats, seen_if_set: float, shown: bool) -> Floats:
+    listed = seen_if_set * chance + SPURIOUS * (1.0 - chance)
+    ratio: Floats = listed / SHOWN_IF_WRONG if shown else (1.0 - listed) / (1.0 - SHOWN_IF_WRONG)
+    return ratio
+
+
+def _log_background(shown: bool, chance: float) -> float:
+    return log(chance) if shown else log(1.0 - chance)

@@ -1,0 +1,220 @@
+"""All findings of a job as likelihood ratios over every hypothesis."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from backprobe.book.model import Book
+from backprobe.book.situations import Situation
+from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor
+from backprobe.findings.fold import usual_life
+from backprobe.findings.model import (
+    AnyFinding,
+    CodesFound,
+    Condition,
+    DisplayRead,
+    Failing,
+    FuseFound,
+    JobState,
+    Looked,
+    Reading,
+    Works,
+)
+from backprobe.suspects.codes import list_factor
+from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
+from backprobe.suspects.looks import change_of, disturbed_by, failing_factor, looked_factor
+from backprobe.suspects.readings import display_factor, reading_factor
+from backprobe.suspects.view import View
+from backprobe.suspects.visits import Stretch, stretches
+from backprobe.suspects.works import fuse_factor, situation_of, works_factor
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Segment:
+    """A stretch as arrays. `mended`, `disturbed` (H,) act before its findings count."""
+
+    redraw: bool
+    condition: Condition
+    mended: Flags | None = None
+    disturbed: Flags | None = None
+    factors: tuple[Factor, ...] = ()
+    lists: tuple[ListFactor, ...] = ()
+    only_when: tuple[Condition, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """Everything the filter needs. `world` (W,) weights; `odds` per condition (H,) factor on the
+    odds of a sometimes-defect showing in it; `deaf`: ids of findings that could not be weighed
+    because the book does not know what they are about."""
+
+    segments: tuple[Segment, ...]
+    world: Floats
+    odds: dict[Condition, Floats] = field(default_factory=dict)
+    deaf: tuple[str, ...] = ()
+
+
+def gather(book: Book, predictor: Predictor, job: JobState) -> tuple[Evidence, View]:
+    """The evidence of a job, and the view it was read from.
+
+    The first run only notes which columns are wanted, see view.py.
+    """
+    view = View(book, predictor)
+    cut = stretches(book, job)
+    life = usual_life(job)
+    _segments(view, cut, life)
+    view.fetch()
+    segments, deaf = _segments(view, cut, life)
+    return (
+        Evidence(segments=segments, world=view.worlds.weight, odds=_odds(view.defects), deaf=deaf),
+        view,
+    )
+
+
+def _odds(defects: Defects) -> dict[Condition, Floats]:
+    at = defects.atom_of
+    return {
+        "wet": np.array([atom.wet for atom in defects.atoms])[at],
+        "hot": np.array([atom.hot for atom in defects.atoms])[at],
+        "moved": np.array([atom.moved for atom in defects.atoms])[at],
+    }
+
+
+def _segments(
+    view: View, cut: Sequence[Stretch], life: Sequence[Situation]
+) -> tuple[tuple[Segment, ...], tuple[str, ...]]:
+    segments: list[Segment] = []
+    deaf: list[str] = []
+    for stretch in cut:
+        factors: list[Factor] = []
+        lists: list[ListFactor] = []
+        lived = _lived(view, stretch)
+        for finding in stretch.findings:
+            if isinstance(finding, CodesFound):
+                told: Factor | ListFactor | None = list_factor(view, finding, lived, life)
+            else:
+                told = _factor(view, stretch, finding, lived)
+            if told is None:
+                deaf.append(finding.id)
+            elif isinstance(told, ListFactor):
+                lists.append(told)
+            else:
+                factors.append(told)
+        segment = Segment(
+            redraw=stretch.opens_visit,
+            condition=stretch.condition,
+            factors=tuple(factors),
+            lists=tuple(lists),
+            only_when=tuple(
+                f.condition
+                for f in stretch.findings
+                if isinstance(f, Failing) and f.answer == "only when"
+            ),
+        )
+        segments.append(segment if view.asking else _with_changes(view, stretch, segment))
+    return tuple(segments), tuple(deaf)
+
+
+def _lived(view: View, stretch: Stretch) -> tuple[Situation, ...]:
+    """The situations a unit has been in during a stretch, functions tried included."""
+    lived: dict[Situation, None] = {}
+    for finding in stretch.findings:
+        situation = stretch.situation(finding)
+        if isinstance(finding, Works):
+            situation = situation_of(view, finding, situation)
+        lived[situation] = None
+    return tuple(lived)
+
+
+def _factor(
+    view: View, stretch: Stretch, finding: AnyFinding, lived: Sequence[Situation]
+) -> Factor | None:
+    situation = stretch.situation(finding)
+    match finding:
+        case Reading():
+            return reading_factor(view, finding, situation)
+        case DisplayRead():
+            return display_factor(view, finding, situation, lived)
+        case Works():
+            return works_factor(view, finding, situation_of(view, finding, situation))
+        case FuseFound():
+            return fuse_factor(view, finding, situation)
+        case Looked():
+            return looked_factor(view, finding)
+        case Failing():
+            return failing_factor(view, finding)
+        case _:
+            return None
+
+
+def _with_changes(view: View, stretch: Stretch, segment: Segment) -> Segment:
+    mended: Flags | None = None
+    disturbed: Flags | None = None
+    if stretch.touched:
+        disturbed = disturbed_by(view.defects, tuple(stretch.touched))
+    for act in stretch.acts:
+        change = change_of(view.defects, act)
+        if change is not None:
+            mended = change.mended if mended is None else mended | change.mended
+            disturbed = change.disturbed if disturbed is None else disturbed | change.disturbed
+    return replace(segment, mended=mended, disturbed=disturbed)
+
+
+def without(evidence: Evidence, finding: str) -> Evidence:
+    """The same evidence as if one finding had never been made."""
+    return replace(
+        evidence,
+        segments=tuple(
+            replace(
+                segment,
+                factors=tuple(f for f in segment.factors if f.finding != finding),
+                lists=tuple(f for f in segment.lists if f.finding != finding),
+            )
+            for segment in evidence.segments
+        ),
+    )
+
+
+def only(evidence: Evidence, rows: Ints) -> Evidence:
+    """The evidence on some hypotheses; row 0 must stay the healthy one."""
+
+    def cut(told: Floats | None) -> Floats | None:
+        return told if told is None or told.shape[0] == 1 else told[rows]
+
+    def flags(told: Flags | None) -> Flags | None:
+        return None if told is None else told[rows]
+
+    def sure(told: Floats) -> Floats:
+        return told if told.shape[0] == 1 else told[rows]
+
+    return replace(
+        evidence,
+        odds={condition: factor[rows] for condition, factor in evidence.odds.items()},
+        segments=tuple(
+            replace(
+                segment,
+                mended=flags(segment.mended),
+                disturbed=flags(segment.disturbed),
+                factors=tuple(
+                    replace(f, present=sure(f.present), gone=sure(f.gone), jumps=cut(f.jumps))
+                    for f in segment.factors
+                ),
+                lists=tuple(
+                    replace(
+                        told,
+                        rules={
+                            code: RuleFactor(
+                                present=sure(r.present), gone=sure(r.gone), past=cut(r.past)
+                            )
+                            for code, r in told.rules.items()
+                        },
+                    )
+                    for told in segment.lists
+                ),
+            )
+            for segment in evidence.segments
+        ),
+    )

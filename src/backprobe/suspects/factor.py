@@ -1,0 +1,70 @@
+"""What one finding says about every hypothesis.
+
+All likelihoods are ratios to the chance of the finding if it had nothing to do with the machine
+(a misread figure, a wrong pin): 1 says nothing, MISREAD is the floor of a reading that does not
+fit, above 1 it fits better than chance. Ratios keep products of many findings within floats and
+make "not in this book" and "the lead was on the wrong place" a plain 1.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from backprobe.defects.model import Flags, Floats
+
+MISREAD = 0.02
+"""Chance that a single reading is misread or mistyped. Judgement."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Factor:
+    """One finding. `present`, `gone` (H, W or 1): ratio while the defect shows, and while it does
+    not. `lead`: a meter reading, shares the visit's misplaced lead. `jumps`: for a reading that
+    jumped, the ratio under a defect that comes and goes, whichever state the visit is in.
+    `background`: natural log of the chance that ratios refer to. `outside`: the ratio under "not
+    in this book" where it is not a mixture of healthy and anything."""
+
+    finding: str
+    present: Floats
+    gone: Floats
+    background: float
+    lead: bool = False
+    jumps: Floats | None = None
+    outside: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleFactor:
+    """What a code list says about one rule of its unit, as Factor. `past` (H, W): ratio of
+    its stored codes, which speak of the time when the complaint showed."""
+
+    present: Floats
+    gone: Floats
+    past: Floats | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListFactor:
+    """A code list. `rules` by code. `outside`: chance of the whole list under "not in this book"
+    over the chance that the rules' ratios refer to."""
+
+    finding: str
+    unit: str
+    rules: dict[str, RuleFactor] = field(default_factory=dict)
+    background: float = 0.0
+    outside: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """An act that may end a defect. `mended` (H,): repaired there; `disturbed` (H,): touched."""
+
+    finding: str
+    mended: Flags
+    disturbed: Flags
+
+
+def floored(ratio: Floats, misread: float = MISREAD) -> Floats:
+    """A ratio that allows for a misread figure."""
+    mixed: Floats = (1.0 - misread) * ratio + misread
+    return mixed

@@ -1,0 +1,87 @@
+"""Close looks, "is it failing right now?", and acts that may end a defect."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import log
+
+import numpy as np
+
+from backprobe.defects.model import Atom, Defects, Flags
+from backprobe.findings.fold import MENDING
+from backprobe.findings.model import Act, Failing, Looked
+from backprobe.suspects.factor import Change, Factor
+from backprobe.suspects.view import View
+
+OTHER_DAMAGE = 0.03
+"""Chance that a close look finds damage that is not the defect. Judgement."""
+FAILING_TOLD = {"yes": (0.95, 0.03), "gone": (0.05, 0.95), "only when": (0.1, 0.9)}
+"""Chance of each answer to "failing right now?" while the defect shows, and while not. Judgement."""
+ONLY_WHEN_STEADY = 0.2
+"""Further factor on "only when ..." for a defect that is always there, or none. Judgement."""
+
+
+def looked_factor(view: View, looked: Looked) -> Factor:
+    """What a close look says: the chance that the defect sits there and shows to the eye."""
+    shown = np.array([_share_at(atom, looked.target) for atom in view.defects.atoms])
+    shown *= np.array([atom.visible for atom in view.defects.atoms])
+    chance = shown + (1.0 - shown) * OTHER_DAMAGE
+    told = chance / OTHER_DAMAGE if looked.damage else (1.0 - chance) / (1.0 - OTHER_DAMAGE)
+    ratio = np.ones((1, 1)) if view.asking else told[view.defects.atom_of][:, None]
+    background = OTHER_DAMAGE if looked.damage else 1.0 - OTHER_DAMAGE
+    return Factor(finding=looked.id, present=ratio, gone=ratio, background=log(background))
+
+
+def _share_at(atom: Atom, target: str) -> float:
+    """Share of the atom that sits at a group, part, plug, section or spot."""
+    if target == atom.group:
+        return 1.0
+    share = sum(place.share for place in atom.places if target in (place.section, place.words))
+    if atom.places and share:
+        return share
+    return 1.0 if target in atom.owners else 0.0
+
+
+def failing_factor(view: View, failing: Failing) -> Factor:
+    """What "yes", "gone" and "only when ..." say about the present state. Half is no opinion.
+
+    A healthy machine is not failing whichever state it is asked in.
+    """
+    shows, shows_not = FAILING_TOLD[failing.answer]
+    present = np.full((view.count, 1), shows / 0.5)
+    gone = np.full((view.count, 1), shows_not / 0.5)
+    if failing.answer != "only when":
+        present[0] = gone[0]
+    return Factor(finding=failing.id, present=present, gone=gone, background=log(0.5), outside=1.0)
+
+
+def change_of(defects: Defects, act: Act) -> Change | None:
+    """What an act does to the defects; None for acts that leave them alone."""
+    if act.act in ("fitted", "codes cleared"):
+        return None
+    mends = act.act in MENDING
+    touched = np.array([_touches(atom, act.target) for atom in defects.atoms])
+    mended = np.array([mends and _mends(atom, act.target) for atom in defects.atoms])
+    touched[0] = mended[0] = False
+    return Change(
+        finding=act.id,
+        mended=mended[defects.atom_of],
+        disturbed=(touched & ~mended)[defects.atom_of],
+    )
+
+
+def disturbed_by(defects: Defects, names: Sequence[str]) -> Flags:
+    """(H,) hypotheses whose atom sits on one of the parts or plugs named."""
+    wanted = set(names)
+    touched = np.array([bool(wanted.intersection(atom.owners)) for atom in defects.atoms])
+    touched[0] = False
+    return touched[defects.atom_of]
+
+
+def _touches(atom: Atom, target: str) -> bool:
+    return target == atom.group or target in atom.owners
+
+
+def _mends(atom: Atom, target: str) -> bool:
+    """A repair names a group; a new part ends what sits on that part alone."""
+    return target == atom.group or atom.owners == (target,)

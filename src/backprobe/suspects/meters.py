@@ -1,0 +1,121 @@
+"""How instruments err, and what a figure is worth that has nothing to do with the machine.
+
+Accuracies are those of ordinary handheld instruments plus a share for what the book does not
+know about lengths and parts. Figures: judgement, unless said otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import exp, inf, isinf, log, pi, sqrt
+
+import numpy as np
+from scipy.special import ndtr
+
+from backprobe.defects.model import Floats
+from backprobe.findings.model import Instrument
+
+LAMP_OHM = 30.0
+"""A small 12 V test lamp, hot. Common practice, no source."""
+OVERLOAD_OHM = 20e6
+"""Above this an ordinary ohmmeter shows OL."""
+OHM_RANGE = (0.1, 2e7)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meter:
+    """`floor` in the reading's unit, `share` of the value: one standard deviation together."""
+
+    floor: float
+    share: float
+
+
+METERS: dict[Instrument, Meter] = {
+    "meter": Meter(floor=0.02, share=0.01),
+    "min-max": Meter(floor=0.05, share=0.02),
+    "lamp": Meter(floor=0.5, share=0.10),
+    "ohmmeter": Meter(floor=0.2, share=0.08),
+    "clamp": Meter(floor=0.1, share=0.05),
+    "millivolts": Meter(floor=0.0005, share=0.15),
+}
+
+
+def normal(value: float, mean: Floats, variance: Floats) -> Floats:
+    """Density of a normal at `value`. NaN means (no reading) give 0."""
+    with np.errstate(invalid="ignore", over="ignore"):
+        density = np.exp(-0.5 * (value - mean) ** 2 / variance) / np.sqrt(2.0 * pi * variance)
+    return np.nan_to_num(density, nan=0.0, posinf=0.0)
+
+
+def noise(instrument: Instrument, mean: Floats, cell: float) -> Floats:
+    """Variance of a reading of `mean`; `cell` is the last digit's worth."""
+    meter = METERS[instrument]
+    size = np.where(np.isfinite(mean), np.abs(mean), 0.0)
+    variance: Floats = meter.floor**2 + (meter.share * size) ** 2 + cell**2 / 12.0
+    return variance
+
+
+def likelihood(
+    instrument: Instrument, value: float, cell: float, background: float
+) -> Callable[[Floats, Floats], Floats]:
+    """The shape that turns a column into ratios to `background` (a density, or a chance for OL).
+
+    A clamp does not say which way the current flows: sizes are compared. Ohms are compared as
+    logarithms, because an ohmmeter's range spans eight decades.
+    """
+
+    def shape(mean: Floats, variance: Floats) -> Floats:
+        if instrument == "ohmmeter":
+            return _ohms(value, np.abs(mean), variance, cell) / background
+        if instrument == "clamp":
+            mean = np.abs(mean)
+        around = noise(instrument, mean, cell) + variance
+        return normal(abs(value) if instrument == "clamp" else value, mean, around) / background
+
+    return shape
+
+
+def _ohms(value: float, mean: Floats, variance: Floats, cell: float) -> Floats:
+    """Chance of OL, or density of a reading in ohms."""
+    finite = np.isfinite(mean)
+    size = np.where(finite, np.maximum(mean, 1e-6), 1e12)
+    over = ndtr(np.log(size / OVERLOAD_OHM) / 0.5)
+    if isinf(value):
+        return over
+    around = noise("ohmmeter", size, cell) + np.where(finite, variance, 0.0)
+    # From ten floors up the error is one of proportion: the density in ln(ohm) over the ohms.
+    floor = METERS["ohmmeter"].floor
+    ratio_sd2 = np.minimum(around / size**2, 4.0)
+    wide = normal(log(max(value, 1e-6)), np.log(size), ratio_sd2) / max(value, 1e-6)
+    near = normal(value, size, around)
+    density: Floats = np.where(size > 10.0 * floor, wide, near) * (1.0 - over)
+    return density
+
+
+def background(instrument: Instrument, value: float, volts: float) -> float:
+    """Density of a figure that has nothing to do with where the lead should be.
+
+    Volts: a quarter each near ground, near the feed, near 5 V, anywhere. Ohms: a quarter near
+    zero, a third OL, the rest anywhere on a logarithmic scale.
+    """
+    if instrument == "ohmmeter":
+        if isinf(value):
+            return 1.0 / 3.0
+        low, high = OHM_RANGE
+        spread = (5.0 / 12.0) / (max(value, low) * log(high / low))
+        return 0.25 * _bell(value, 0.0, 0.5) * 2.0 + spread
+    if instrument == "clamp":
+        return 0.5 * _bell(value, 0.0, 0.2) * 2.0 + 0.5 * exp(-abs(value) / 20.0) / 20.0
+    if instrument == "millivolts":
+        return 0.5 * _bell(value, 0.0, 0.01) + 0.5 * _bell(value, 0.0, 0.2)
+    feed = volts * 1.05
+    anywhere = 1.0 / (1.3 * feed) if -0.1 * feed <= value <= 1.2 * feed else 1e-3 / feed
+    near = _bell(value, 0.0, 0.1) + _bell(value, feed, 0.03 * volts) + _bell(value, 5.0, 0.1)
+    return 0.25 * (near + anywhere)
+
+
+def _bell(value: float, mean: float, sd: float) -> float:
+    if value in (inf, -inf):
+        return 0.0
+    return exp(-0.5 * ((value - mean) / sd) ** 2) / (sd * sqrt(2.0 * pi))

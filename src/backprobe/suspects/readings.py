@@ -1,0 +1,101 @@
+"""Readings of instruments and of the machine's own display."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import log
+
+import numpy as np
+
+from backprobe.book.situations import Situation
+from backprobe.defects.model import Floats, Probe
+from backprobe.findings.model import DisplayRead, Reading
+from backprobe.suspects.codes import rule_chance
+from backprobe.suspects.factor import Factor, floored
+from backprobe.suspects.meters import LAMP_OHM, background, likelihood, normal
+from backprobe.suspects.view import Column, View
+
+JUMPING = 0.8
+"""Given a defect that comes and goes, chance that a jumping reading jumps between its two
+states rather than for a reason of its own. Judgement."""
+DISPLAY_SD = 0.02
+"""Error of a displayed value, share of its range: sensor and converter. Judgement."""
+
+
+def probe_of(reading: Reading) -> Probe:
+    """What the circuit is asked for a reading."""
+    if reading.instrument == "clamp":
+        return Probe(kind="amps", p=reading.p)
+    if reading.instrument == "ohmmeter":
+        return Probe(kind="ohms", p=reading.p, n=reading.n)
+    if reading.instrument == "lamp" and not reading.situation.fitted:
+        return Probe(kind="volts", p=reading.p, n=reading.n, meter_ohm=LAMP_OHM)
+    return Probe(kind="volts", p=reading.p, n=reading.n)
+
+
+def reading_factor(view: View, reading: Reading, situation: Situation) -> Factor | None:
+    """What a reading says; None when the book does not know the place."""
+    probe = probe_of(reading)
+    present = view.column(situation, probe, gone=False)
+    gone = view.column(situation, probe, gone=True)
+    if present is None or gone is None:
+        return None
+    chance = background(reading.instrument, reading.value, view.book.machine.volts)
+
+    def fits(column: Column, value: float, against: float) -> Floats:
+        shape = likelihood(reading.instrument, value, reading.cell, against)
+        ratio = view.over(column, shape)
+        ratio[column.chatters] = 1.0
+        return floored(ratio)
+
+    first = fits(present, reading.value, chance), fits(gone, reading.value, chance)
+    if reading.to is None:
+        return Factor(
+            finding=reading.id, present=first[0], gone=first[1], background=log(chance), lead=True
+        )
+    other = background(reading.instrument, reading.to, view.book.machine.volts)
+    second = fits(present, reading.to, other), fits(gone, reading.to, other)
+    steady = first[0] * second[0], first[1] * second[1]
+    between = 0.5 * (first[0] * second[1] + first[1] * second[0])
+    return Factor(
+        finding=reading.id,
+        present=steady[0],
+        gone=steady[1],
+        background=log(chance) + log(other),
+        lead=True,
+        jumps=JUMPING * between + (1.0 - JUMPING) * 0.5 * (steady[0] + steady[1]),
+    )
+
+
+def display_factor(
+    view: View, read: DisplayRead, situation: Situation, lived: Sequence[Situation]
+) -> Factor | None:
+    """What a displayed value says: the pin's volts as the unit sees them, or anything at all
+    while a code of that pin is active and the unit shows a substitute."""
+    display = view.book.displays.get((read.unit, read.name))
+    if display is None:
+        return None
+    probe = Probe(kind="inner", p=f"{read.unit}:{display.pin.name}", n=f"{read.unit}:ground")
+    scale = (display.high - display.low) / (display.high_v - display.low_v)
+    reach = abs(display.high - display.low)
+    chance = 1.0 / (1.2 * reach)
+
+    def shape(mean: Floats, variance: Floats) -> Floats:
+        shown = display.low + (mean - display.low_v) * scale
+        around = variance * scale**2 + (DISPLAY_SD * reach) ** 2
+        return normal(read.value, shown, around) / chance
+
+    ratios: list[Floats] = []
+    for away in (False, True):
+        column = view.column(situation, probe, gone=away)
+        if column is None:
+            return None
+        substituted = np.zeros((view.count, 1))
+        for rule in view.book.codes.values():
+            if rule.unit == read.unit and any(test.pin == display.pin for test in rule.tests):
+                chance_set = rule_chance(view, rule, lived, gone=away)
+                if chance_set is not None:
+                    substituted = np.maximum(substituted, chance_set)
+        ratio = (1.0 - substituted) * view.over(column, shape) + substituted
+        ratios.append(floored(ratio))
+    return Factor(finding=read.id, present=ratios[0], gone=ratios[1], background=log(chance))

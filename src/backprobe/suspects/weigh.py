@@ -1,0 +1,155 @@
+"""From findings to belief: exact Bayes over stories."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import logsumexp
+
+from backprobe.book.model import Book
+from backprobe.defects.model import Defects, Floats, Predictor
+from backprobe.findings.model import Failing, JobState
+from backprobe.suspects.evidence import Evidence, gather
+from backprobe.suspects.factor import Factor
+from backprobe.suspects.filter import Filtered, coin, forward
+from backprobe.suspects.model import Belief
+from backprobe.suspects.prior import Stories, stories
+from backprobe.suspects.view import View
+
+HEALTHY_SHARE = 0.6
+"""Under "not in this book", chance that one finding is as on a healthy machine. Judgement."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighed:
+    """A belief with what it was made from, for reasons and verdict. `log_lik` (R,) by story."""
+
+    belief: Belief
+    evidence: Evidence
+    view: View
+    stories: Stories
+    log_lik: Floats
+
+
+def weigh(book: Book, predictor: Predictor, job: JobState) -> Belief:
+    """The belief about a job: how likely every defect of the book is, always or sometimes there.
+
+    Findings that are not trusted, and those about places the book does not know, do not count.
+    """
+    return weighed(book, predictor, job).belief
+
+
+def weighed(book: Book, predictor: Predictor, job: JobState) -> Weighed:
+    """weigh() with its working."""
+    evidence, view = gather(book, predictor, job)
+    told = {
+        f.condition
+        for f in job.findings
+        if isinstance(f, Failing) and f.trusted and f.answer != "gone"
+    }
+    prior = stories(predictor.defects, told)
+    always, comes = filtered(evidence, predictor.defects)
+    log_lik = by_story(predictor.defects, always, comes, outside(evidence))
+    chance, log_evidence = combine(prior.log_prior, log_lik)
+    background = sum(factor.background for s in evidence.segments for factor in s.factors)
+    background += sum(told.background for s in evidence.segments for told in s.lists)
+    belief = Belief(
+        atom=prior.atom,
+        sometimes=prior.sometimes,
+        chance=chance,
+        present=_present(predictor.defects, always, comes),
+        hypothesis=_hypotheses(predictor.defects, chance, always, comes),
+        evidence=log_evidence + background,
+    )
+    return Weighed(belief=belief, evidence=evidence, view=view, stories=prior, log_lik=log_lik)
+
+
+def combine(log_prior: Floats, log_lik: Floats) -> tuple[Floats, float]:
+    """Bayes' rule in logarithms: (R,) posterior that sums to 1, natural log of the evidence."""
+    joint = log_prior + log_lik
+    total = float(logsumexp(joint))
+    if not np.isfinite(total):
+        return np.exp(log_prior - logsumexp(log_prior)), total
+    posterior = np.exp(joint - total)
+    return posterior / posterior.sum(), total
+
+
+def filtered(evidence: Evidence, defects: Defects) -> tuple[Filtered, Filtered]:
+    """The findings through the filter, for defects always there and for those that come and go."""
+    count = defects.atom_of.size
+    return (
+        forward(evidence, count, sometimes=False),
+        forward(evidence, count, sometimes=True),
+    )
+
+
+def by_story(defects: Defects, always: Filtered, comes: Filtered, log_outside: float) -> Floats:
+    """(R,) log ratio of all findings under every story: severities summed with their weights."""
+    return np.concatenate(
+        [_sum(defects, always.log_lik), _sum(defects, comes.log_lik)[1:], [log_outside]]
+    )
+
+
+def outside(evidence: Evidence) -> float:
+    """Log ratio of all findings under "not in this book": each one as on a healthy machine, or
+    anything at all."""
+    ratio = np.ones(evidence.world.size)
+    log_scale = 0.0
+    for segment in evidence.segments:
+        for factor in segment.factors:
+            ratio = ratio * _outside(factor)
+        for told in segment.lists:
+            healthy = coin([(told, 1)])[0]
+            ratio = ratio * (HEALTHY_SHARE * healthy + (1.0 - HEALTHY_SHARE) * told.outside)
+        top = float(ratio.max())
+        ratio, log_scale = ratio / top, log_scale + float(np.log(top))
+    return float(np.log(ratio @ evidence.world)) + log_scale
+
+
+def _outside(factor: Factor) -> Floats | float:
+    if factor.outside is not None:
+        return factor.outside
+    healthy: Floats = HEALTHY_SHARE * factor.present[0] + (1.0 - HEALTHY_SHARE)
+    return healthy
+
+
+def _sum(defects: Defects, log_lik: Floats) -> Floats:
+    """(A,) log of the weighted sum over each atom's severities."""
+    top = np.full(len(defects.atoms), -np.inf)
+    np.maximum.at(top, defects.atom_of, log_lik)
+    safe = np.where(np.isfinite(top), top, 0.0)
+    terms = defects.weight * np.exp(log_lik - safe[defects.atom_of])
+    with np.errstate(divide="ignore"):
+        return np.log(np.bincount(defects.atom_of, terms, minlength=safe.size)) + safe
+
+
+def _shares(defects: Defects, log_lik: Floats) -> Floats:
+    """(H,) share of each severity within its atom's story."""
+    total = _sum(defects, log_lik)
+    safe = np.where(np.isfinite(total), total, 0.0)
+    return defects.weight * np.exp(log_lik - safe[defects.atom_of])
+
+
+def _present(defects: Defects, always: Filtered, comes: Filtered) -> Floats:
+    """(R,) chance that the defect shows now, by story; one half when it is not in the book."""
+    rows: list[Floats] = []
+    for one in (always, comes):
+        shares = _shares(defects, one.log_lik) * one.present
+        total: Floats = np.zeros(len(defects.atoms))
+        np.add.at(total, defects.atom_of, shares)
+        rows.append(total)
+    rows[0][0] = 0.0
+    return np.concatenate([rows[0], rows[1][1:], [0.5]])
+
+
+def _hypotheses(defects: Defects, chance: Floats, always: Filtered, comes: Filtered) -> Floats:
+    """(H,) posterior of each severity, over both stories of its atom."""
+    atoms = len(defects.atoms)
+    first = chance[:atoms]
+    second = np.concatenate([[0.0], chance[atoms:-1]])
+    at = defects.atom_of
+    total: Floats = first[at] * _shares(defects, always.log_lik) + second[at] * _shares(
+        defects, comes.log_lik
+    )
+    return total
