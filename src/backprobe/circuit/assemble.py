@@ -7,18 +7,15 @@ inline plug way; a stud, splice or post has one lug per wire, "G2:1<wire id>".
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from math import inf
 
 from backprobe.base.copper import wire_ohm
 from backprobe.book.model import BODIES, MINUS, Book, End, Part, PinRole, Wire
 from backprobe.book.values import attributes_of, group_attributes, role_attributes
+from backprobe.circuit.naming import Names, group_name, inner, node_names, reference_post
 from backprobe.circuit.net import REFERENCE, Element, Net, Shift, Source, StateOf, build_net
 from backprobe.kinds import GROUP, KINDS, ROLES
 from backprobe.kinds.records import Attrs, Branch, Injection, Kind, Move, Role, State, Value, When
-
-Names = Callable[[str], str]
-"""Turns the node words of a record into the nodes of one part."""
 
 PLUG = "plug"
 """Kind of an inline plug: its ways join two wires."""
@@ -42,16 +39,6 @@ def value_of(value: Value, attrs: Attrs) -> float:
     return float(attrs[value] if isinstance(value, str) else value)
 
 
-def inner(part: str, word: str) -> str:
-    """Node of a terminal or inner point of a part."""
-    return f"{part}:{word}"
-
-
-def group_name(unit: str, name: str) -> str:
-    """Owner of the states of a 5 V group."""
-    return f"{unit} group {name}"
-
-
 def assemble(book: Book) -> Net:
     """The network of a book. Every part, wire and unit pin of a Book without errors has one."""
     return _Assembly(book).net()
@@ -73,7 +60,7 @@ class _Assembly:
         for wire in book.wires.values():
             for end in (wire.a, wire.b):
                 self.wires_at.setdefault((end.part, end.pin), []).append(wire)
-        self.reference = self._reference()
+        self.reference = reference_post(book)
 
     def net(self) -> Net:
         for part in self.book.parts.values():
@@ -91,19 +78,8 @@ class _Assembly:
             alias=self.alias,
         )
 
-    def _reference(self) -> str:
-        """The minus post that is cabled to a body, a strap or the isolator, else the first."""
-        posts = [part.name for part in self.book.parts.values() if part.kind == "battery"]
-        for name in posts:
-            for wire in self.wires_at.get((name, "-"), []):
-                far = wire.b.part if wire.a.part == name else wire.a.part
-                kind = "body" if far in BODIES else self.book.parts[far].kind
-                if kind in ("body", "ground strap", "isolator", "ground stud"):
-                    return inner(name, "-")
-        return inner(posts[0], "-") if posts else REFERENCE
-
-    def _names_of(self, owner: str, fixed: dict[str, str]) -> Names:
-        return lambda word: fixed.get(word) or self._node(inner(owner, word))
+    def _names_of(self, part: str, **words: str) -> Names:
+        return node_names(self.book, part, reference=self.reference, **words)
 
     def _node(self, name: str) -> str:
         return REFERENCE if name == self.reference else name
@@ -121,7 +97,9 @@ class _Assembly:
                 rest=state.rest,
                 driven=driven,  # type: ignore[arg-type]
                 keys=tuple(str(attrs.get("in") or "").split()),
-                needs=tuple(name.strip() for name in str(attrs.get("with") or "").split("+") if name),
+                needs=tuple(
+                    name.strip() for name in str(attrs.get("with") or "").split("+") if name
+                ),
             )
         )
 
@@ -148,21 +126,13 @@ class _Assembly:
         attrs = attributes_of(self.book, part.name)
         for state in kind.states:
             self._state(part.name, state, kind.operated, attrs)
-        nodes = self._part_nodes(part)
+        nodes = self._names_of(part.name)
         self._records(part.name, kind, attrs, nodes, (part.name,))
         if kind.joint in ("stud", "crimp"):
             for pin in kind.pins or part.pins:
                 node = self._node(inner(part.name, pin))
                 self.alias[f"{part.name}.{pin}"] = node
                 self.alias.setdefault(part.name, node)
-
-    def _part_nodes(self, part: Part) -> Names:
-        fixed = {
-            "@body": part.body or "frame",
-            "@body2": str(part.attrs.get("second body") or "engine"),
-            "@minus": REFERENCE,
-        }
-        return self._names_of(part.name, fixed)
 
     def _ways(self, part: Part) -> None:
         mated = self._mated(part.name)
@@ -205,8 +175,7 @@ class _Assembly:
         attrs = group_attributes(self.book, unit, name)
         for state in GROUP.states:
             self._state(owner, state, "", attrs)
-        fixed = {"group": inner(unit, f"group {name}")}
-        nodes = self._names_of(unit, fixed)
+        nodes = self._names_of(unit, group=name)
         self._records(owner, GROUP, attrs, nodes, (owner, unit))
 
     def _role(self, role: PinRole) -> None:
@@ -216,13 +185,7 @@ class _Assembly:
         for state in record.states:
             self._state(owner, state, record.operated, attrs)
         unit = role.pin.part
-        fixed = {
-            "pin": inner(unit, role.pin.name),
-            "group": inner(unit, f"group {role.group}"),
-            "@body": self.book.parts[unit].body or "frame",
-            "@minus": REFERENCE,
-        }
-        nodes = self._names_of(unit, fixed)
+        nodes = self._names_of(unit, pin=role.pin.name, group=role.group)
         self._records(owner, record, attrs, nodes, (owner, unit))
 
     def _records(

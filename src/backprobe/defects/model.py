@@ -119,11 +119,11 @@ class Predictor(Protocol):
     """What the rooms above ask of the circuit. Implementations memoise by situation."""
 
     @property
-    def defects(self) -> Defects: ...
+    def defects(self) -> Defects:
+        """All defects, in the order of the rows of every answer."""
+        ...
 
-    def seen(
-        self, situation: Situation, probes: Sequence[Probe], *, gone: bool = False
-    ) -> Seen:
+    def seen(self, situation: Situation, probes: Sequence[Probe], *, gone: bool = False) -> Seen:
         """Readings under every hypothesis. `gone`: the defect is not showing now, but what it
         blew in `situation.after` stays blown. KeyError names an unknown node or branch."""
         ...

@@ -1,0 +1,193 @@
+"""What every defect would read: the Predictor on a real network.
+
+Situations are settled once and remembered. A situation's history decides only which lasting
+states (blown fuses) a hypothesis starts with, so two histories with the same blown fuses share
+their result.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backprobe.book.model import Book
+from backprobe.book.situations import Situation
+from backprobe.circuit.assemble import assemble
+from backprobe.circuit.base import Bases
+from backprobe.circuit.instruments import Tap, show, taps_of
+from backprobe.circuit.net import Ints, Net, States
+from backprobe.circuit.ports import Cases, Ports
+from backprobe.circuit.settle import Limits, Settled, limits_of, settle
+from backprobe.circuit.situated import driven_states, lead_ports
+from backprobe.defects.enumerate import enumerate_defects
+from backprobe.defects.model import Defects, Floats, Probe, Seen
+from backprobe.kinds import KINDS
+
+KEPT = 96
+"""Settled situations remembered."""
+
+Start = list[tuple[States, Ints]]
+
+
+@dataclass(slots=True, eq=False)
+class Circuit:
+    """The network of one book with all its defects; answers as defects.model.Predictor."""
+
+    book: Book
+    net: Net
+    ports: Ports
+    cases: Cases
+    defects: Defects
+    _bases: Bases
+    _limits: Limits
+    _lasting: Ints
+    _settled: OrderedDict[tuple[object, ...], Settled] = field(default_factory=OrderedDict)
+    _after: dict[tuple[Situation, frozenset[str]], States] = field(default_factory=dict)
+
+    @staticmethod
+    def of(book: Book) -> Circuit:
+        """Assemble the book and list its defects."""
+        net = assemble(book)
+        defects, ports, cases = enumerate_defects(book, net)
+        limits = limits_of(net)
+        return Circuit(
+            book=book,
+            net=net,
+            ports=ports,
+            cases=cases,
+            defects=defects,
+            _bases=Bases(net=net),
+            _limits=limits,
+            _lasting=np.unique(limits.state[limits.lasting]),
+        )
+
+    def within(self, hypotheses: Ints) -> Circuit:
+        """The same circuit for some hypotheses only; hypothesis 0 (healthy) must be the first.
+
+        Atoms keep their numbers; weights within an atom are scaled to sum to 1 again.
+        """
+        all_of = self.defects
+        atom_of = all_of.atom_of[hypotheses]
+        weight = all_of.weight[hypotheses]
+        total = np.bincount(atom_of, weights=weight, minlength=len(all_of.atoms))
+        return Circuit(
+            book=self.book,
+            net=self.net,
+            ports=self.ports,
+            cases=self.cases.only(hypotheses),
+            defects=replace(
+                all_of,
+                atom_of=atom_of,
+                weight=weight / np.where(total > 0, total, 1.0)[atom_of],
+                ohm=all_of.ohm[hypotheses],
+                spread=all_of.spread[hypotheses],
+            ),
+            _bases=self._bases,
+            _limits=self._limits,
+            _lasting=self._lasting,
+        )
+
+    def seen(self, situation: Situation, probes: Sequence[Probe], *, gone: bool = False) -> Seen:
+        """Readings under every hypothesis (see defects.model.Predictor)."""
+        settled = self.settled(situation, gone=gone)
+        taps = taps_of(self.net, [self._tap(probe) for probe in probes])
+        shown = show(self._bases, settled, taps)
+        mean, slope = shown.mean, shown.slope
+        shares = np.array([probe.kind == "share" for probe in probes], bool)
+        if shares.any():
+            mean, slope = mean.copy(), slope.copy()
+            healthy = mean[:1] if not gone else self._healthy(situation, probes)
+            mean[:, shares] = share(mean, healthy)[:, shares]
+            slope[:, shares] = 0.0
+        return Seen(mean=mean, slope=slope, source=shown.source, settled=settled.steady)
+
+    def state(
+        self, situation: Situation, part: str, state: str, *, gone: bool = False
+    ) -> NDArray[np.int8]:
+        """(H,) word number of a part's state after settling."""
+        return self.settled(situation, gone=gone).states[:, self.net.state[(part, state)]]
+
+    def settled(self, situation: Situation, *, gone: bool = False) -> Settled:
+        """Every hypothesis at rest in a situation, with what it blew before."""
+        kept = self._kept(situation)
+        key = (situation.bare(), kept.tobytes(), gone)
+        result = self._settled.get(key)
+        if result is None:
+            result = self._settled[key] = self._settle(situation, kept, gone)
+            if len(self._settled) > KEPT:
+                self._settled.popitem(last=False)
+        else:
+            self._settled.move_to_end(key)
+        return result
+
+    def _settle(self, situation: Situation, kept: States, gone: bool) -> Settled:
+        leads = Ports.of(lead_ports(self.net, situation.fitted))
+        ports = self.ports.plus(leads)
+        numbers = [self.ports.count + k for k in range(leads.count)]
+        cases = without_ports(self.cases.count) if gone else self.cases
+        first = driven_states(self.net, situation)
+        start: Start = []
+        patterns, member = np.unique(kept, axis=0, return_inverse=True)
+        for number, pattern in enumerate(patterns):
+            states = first.copy()
+            states[self._lasting] = pattern
+            start.append((states, np.flatnonzero(member.ravel() == number)))
+        return settle(self._bases, self._limits, ports, cases.with_all(numbers), start)
+
+    def _kept(self, situation: Situation) -> States:
+        """(H, lasting) the lasting states every hypothesis starts with."""
+        rest = self.net.resting[self._lasting]
+        count = self.cases.count
+        if situation.after is None:
+            return np.broadcast_to(rest, (count, len(rest))).copy()
+        # A defect that is gone now was there before: its past is settled with it present.
+        key = (situation.after, situation.renewed)
+        kept = self._after.get(key)
+        if kept is None:
+            kept = self.settled(situation.after).states[:, self._lasting].copy()
+            for column, number in enumerate(self._lasting):
+                if self.net.states[number].owner in situation.renewed:
+                    kept[:, column] = rest[column]
+            self._after[key] = kept
+        return kept
+
+    def _healthy(self, situation: Situation, probes: Sequence[Probe]) -> Floats:
+        taps = taps_of(self.net, [self._tap(probe) for probe in probes])
+        alone = self.within(np.zeros(1, np.int64))
+        return show(self._bases, alone.settled(situation), taps, slopes=False).mean
+
+    def _tap(self, probe: Probe) -> Tap:
+        if probe.kind == "amps":
+            name = f"wire {probe.p}" if probe.p in self.book.wires else probe.p
+            return Tap(quantity="amps", p=name)
+        if probe.kind == "share":
+            return Tap(quantity="amps", p=self.load_of(probe.p))
+        if probe.kind == "ohms":
+            return Tap(quantity="ohms", p=probe.p, n=probe.n)
+        if probe.kind == "transfer":
+            return Tap(quantity="ohms", p=probe.p, n=probe.n, far=(probe.p2, probe.n2))
+        meter = np.inf if probe.kind == "inner" else probe.meter_ohm
+        return Tap(quantity="volts", p=probe.p, n=probe.n, meter_ohm=meter)
+
+    def load_of(self, part: str) -> str:
+        """The branch whose power says whether a part works. KeyError when it has none."""
+        load = KINDS[self.book.parts[part].kind].load
+        if not load:
+            raise KeyError(f"{part} is no load")
+        return f"{part}/{load}"
+
+
+def share(amps: Floats, healthy: Floats) -> Floats:
+    """Current over its healthy value, 0 where a healthy machine would draw none."""
+    live = np.abs(healthy) > 1e-6
+    result: Floats = np.where(live, np.abs(amps) / np.where(live, np.abs(healthy), 1.0), 0.0)
+    return result
+
+
+def without_ports(count: int) -> Cases:
+    """Hypotheses without any port: the defect is not showing."""
+    return Cases(start=np.zeros(count + 1, np.int64), ports=np.zeros(0, np.int64))

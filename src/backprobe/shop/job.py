@@ -1,0 +1,102 @@
+"""A job as a value: a book's circuit and the findings so far. The public Python API.
+
+book, problems = backprobe.read_book(text)
+job = backprobe.start(book)
+job = job.note(CodesFound(unit="ECU", active=("157/4", "94/4")))
+job.suspects        # ranked, with chances and reasons
+job.next_checks     # what to do, what to expect, what each outcome leaves
+job.expect(Probe(kind="volts", p="X10.3"), defect="wire 41a/to ground/hinge")
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from backprobe.book.model import Book
+from backprobe.book.situations import Situation
+from backprobe.checks.model import Check, Priced, Proposal
+from backprobe.defects.model import Probe
+from backprobe.defects.predict import Circuit
+from backprobe.findings.model import AnyFinding, JobState
+from backprobe.shop.expect import Expected, expect
+from backprobe.shop.outlook import Outlook, outlook
+from backprobe.suspects.model import Suspect, Verdict
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """A job in progress. Nothing is changed in place: note() gives the job with more findings.
+
+    Made by start(). Equal findings on equal books give equal answers.
+    """
+
+    circuit: Circuit
+    findings: tuple[AnyFinding, ...] = ()
+
+    @property
+    def book(self) -> Book:
+        """The wiring book of the machine."""
+        return self.circuit.book
+
+    def note(self, *findings: AnyFinding) -> Job:
+        """The job with more findings; those without an id are numbered "f1", "f2", ..."""
+        known = list(self.findings)
+        for finding in findings:
+            ident = finding.id or f"f{len(known) + 1}"
+            known.append(replace(finding, id=ident))
+        return replace(self, findings=tuple(known))
+
+    @property
+    def outlook(self) -> Outlook:
+        """Everything said about the job at once; computed when first asked for."""
+        return _outlook(self)
+
+    @property
+    def state(self) -> JobState:
+        """What is known, open, pulled; what must be put back."""
+        return self.outlook.state
+
+    @property
+    def verdict(self) -> Verdict:
+        """Suspects, contradictions, and whether the job is decided."""
+        return self.outlook.verdict
+
+    @property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """What it could be, likeliest first, grouped by what would be opened or replaced."""
+        return self.verdict.suspects
+
+    @property
+    def proposal(self) -> Proposal:
+        """What to do next and how long it may still take."""
+        return self.outlook.proposal
+
+    @property
+    def next_checks(self) -> tuple[Priced, ...]:
+        """The best check and up to two others."""
+        return self.proposal.next
+
+    def expect(
+        self,
+        what: Probe | Check,
+        *,
+        defect: str = "healthy",
+        situation: Situation | None = None,
+    ) -> tuple[Expected, ...]:
+        """What a reading or check would show on a healthy machine or with one defect.
+
+        `defect`: an atom's id, or words that begin its name. One row per severity.
+        KeyError names a defect, node or part that does not exist.
+        """
+        return expect(self.circuit, what, defect=defect, situation=situation)
+
+
+@lru_cache(maxsize=64)
+def _outlook(job: Job) -> Outlook:
+    return outlook(job.circuit, job.findings)
+
+
+def start(book: Book) -> Job:
+    """A new job on a machine of this book."""
+    return Job(circuit=Circuit.of(book))

@@ -1,0 +1,93 @@
+"""One look at a job: its findings weighed, its suspects ranked, its next check planned.
+
+Planning looks only at the hypotheses that still matter, so that a check in a situation nobody
+has been in yet costs a fraction of a full prediction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from backprobe.book.model import Book
+from backprobe.book.situations import Situation
+from backprobe.checks.model import Proposal
+from backprobe.checks.plan import plan
+from backprobe.defects.model import Ints
+from backprobe.defects.predict import Circuit
+from backprobe.findings.fold import fold
+from backprobe.findings.model import AnyFinding, JobState
+from backprobe.kinds import KINDS
+from backprobe.suspects.model import NOT_IN_BOOK, Belief, Verdict
+from backprobe.suspects.verdict import verdict
+from backprobe.suspects.weigh import weigh
+
+PLANNED = 400
+"""Hypotheses the planner looks at."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """What is known, what may be wrong, what to do next."""
+
+    state: JobState
+    belief: Belief
+    verdict: Verdict
+    proposal: Proposal
+
+
+def outlook(circuit: Circuit, findings: Sequence[AnyFinding]) -> Outlook:
+    """Weigh the findings and plan the next check. Deterministic in (book, findings)."""
+    state = fold(findings, usual_life=usual_life(circuit.book))
+    belief = weigh(circuit.book, circuit, state)
+    ranked = verdict(circuit.book, circuit, state, belief)
+    kept = worth_planning(belief)
+    near = circuit.within(kept)
+    proposal = plan(circuit.book, near, state, narrowed(belief, circuit, kept), ranked)
+    return Outlook(state=state, belief=belief, verdict=ranked, proposal=proposal)
+
+
+def usual_life(book: Book) -> tuple[Situation, ...]:
+    """What a machine goes through in a day: key on, crank, run, and everything switched on.
+
+    A fuse that any of it blows is found blown on arrival.
+    """
+    switches = frozenset(
+        part.name
+        for part in book.parts.values()
+        if KINDS[part.kind].operated
+        and KINDS[part.kind].letter == "S"
+        and not part.attrs.get("in")
+        and not part.attrs.get("with")
+    )
+    plain = (Situation(key="on"), Situation(key="crank"), Situation(key="run"))
+    if not switches:
+        return plain
+    return (*plain, Situation(key="run", on=switches))
+
+
+def worth_planning(belief: Belief) -> Ints:
+    """Hypotheses for the planner: healthy first, then the likeliest."""
+    order = np.argsort(-belief.hypothesis, kind="stable")[:PLANNED]
+    order = order[belief.hypothesis[order] > 1e-7]
+    rest = order[order != 0]
+    return np.concatenate([[0], np.sort(rest)]).astype(np.int64)
+
+
+def narrowed(belief: Belief, circuit: Circuit, kept: Ints) -> Belief:
+    """The belief over the kept hypotheses alone, summing to 1 again."""
+    atoms = np.unique(circuit.defects.atom_of[kept])
+    stories = np.isin(belief.atom, atoms) | (belief.atom == NOT_IN_BOOK)
+    chance = belief.chance[stories]
+    hypothesis = belief.hypothesis[kept]
+    scale = chance.sum()
+    return replace(
+        belief,
+        atom=belief.atom[stories],
+        sometimes=belief.sometimes[stories],
+        chance=chance / scale,
+        present=belief.present[stories],
+        hypothesis=hypothesis / scale,
+    )
