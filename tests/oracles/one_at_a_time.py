@@ -2,7 +2,7 @@
 
 The engine solves every defect as low-rank ports on shared factorisations. This takes a Net as
 data only, writes the changed circuit out in full (a wire that is tapped becomes two wires), solves
-it with dense nodal analysis (oracles.dense) and follows the same stated rule: start from key off,
+it with plain nodal analysis (oracles.nodal) and follows the same stated rule: start from key off,
 lasting states carried over; of all moves due, those of the fastest pace go, of fuses only the one
 furthest over its limit; repeat until nothing moves.
 """
@@ -16,7 +16,7 @@ from math import inf, isinf
 from backprobe.book.situations import Situation
 from backprobe.circuit.net import GMIN, Net, Shift
 from backprobe.kinds.records import Change
-from oracles import dense
+from oracles import nodal
 from oracles.plain import Element, Plain, Source
 
 Words = dict[tuple[str, str], str]
@@ -121,7 +121,7 @@ def settle(net: Net, words: Words, changes: Iterable[Change | Tap] = ()) -> End:
     changes, words = list(changes), dict(words)
     margin = inf
     for _ in range(TURNS):
-        solved = dense.solve(written_out(net, words, changes))
+        solved = nodal.solve(written_out(net, words, changes))
         due: list[tuple[int, float, Shift]] = []
         for shift in net.shifts:
             state = net.states[shift.state]
@@ -148,7 +148,7 @@ def settle(net: Net, words: Words, changes: Iterable[Change | Tap] = ()) -> End:
     return End(volts={}, amps={}, words=words, steady=False, margin=margin)
 
 
-def _against(shift: Shift, solved: dense.Solution) -> tuple[float, float, float]:
+def _against(shift: Shift, solved: nodal.Solution) -> tuple[float, float, float]:
     """The watched amount, how far it is over `above` (ratio less 1), how near to a limit."""
     if shift.branch:
         amount = solved.amps.get(shift.branch, 0.0)
