@@ -9,8 +9,22 @@ from backprobe.book.situations import Situation
 from backprobe.defects.model import Probe
 
 Does = Literal[
-    "volts", "drop", "amps", "ohms", "millivolts", "look", "swap", "unplug", "lamp", "works",
-    "codes", "display", "provoke", "repair", "fuse", "stop",
+    "volts",
+    "drop",
+    "amps",
+    "ohms",
+    "millivolts",
+    "look",
+    "swap",
+    "unplug",
+    "lamp",
+    "works",
+    "codes",
+    "display",
+    "provoke",
+    "repair",
+    "fuse",
+    "stop",
 ]
 
 

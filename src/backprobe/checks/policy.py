@@ -59,7 +59,12 @@ def tells_most(table: Table, scores: Scores, total: float) -> int:
 
 
 def expected_seconds(
-    table: Table, mass: Floats, choose: Choice, *, depth: int = DEPTH, negligible: float = NEGLIGIBLE
+    table: Table,
+    mass: Floats,
+    choose: Choice,
+    *,
+    depth: int = DEPTH,
+    negligible: float = NEGLIGIBLE,
 ) -> float:
     """Expected seconds to the end of the job when every check is chosen by `choose`.
 
@@ -119,8 +124,10 @@ def best_step(
     promise = scores.saved_s.copy()
     first = -1
     if some.size:
-        ways = [(expected_seconds(small, mass, way, depth=depth), way)
-                for way in (saves_most, tells_most)]
+        ways = [
+            (expected_seconds(small, mass, way, depth=depth), way)
+            for way in (saves_most, tells_most)
+        ]
         base_s, way = min(ways, key=lambda pair: pair[0])
         chosen = way(small, score(small, mass), total)
         if chosen >= 0 and base_s < scores.now_s - 1e-9 * total:
@@ -139,11 +146,25 @@ def best_step(
     ranking = np.argsort(-promise, kind="stable") if checks else np.zeros(0, np.int64)
     if first >= 0:
         ranking = np.concatenate([[first], ranking[ranking != first]])
-        return Step(does="check", check=first, group=-1, left_s=left_s, ranking=ranking,
-                    promise_s=promise, scores=scores)
+        return Step(
+            does="check",
+            check=first,
+            group=-1,
+            left_s=left_s,
+            ranking=ranking,
+            promise_s=promise,
+            scores=scores,
+        )
     group = _first_repair(scores.groups, table)
-    return Step(does="repair" if group >= 0 else "stop", check=-1, group=group, left_s=left_s,
-                ranking=ranking, promise_s=promise, scores=scores)
+    return Step(
+        does="repair" if group >= 0 else "stop",
+        check=-1,
+        group=group,
+        left_s=left_s,
+        ranking=ranking,
+        promise_s=promise,
+        scores=scores,
+    )
 
 
 def _promising(table: Table, scores: Scores, count: int) -> Ints:

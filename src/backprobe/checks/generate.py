@@ -1,0 +1,125 @@
+"""Everything that could be checked near the suspicion."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from backprobe.book.model import MINUS, Book
+from backprobe.checks.hands import by_hand, made
+from backprobe.checks.layout import Layout, layout_of
+from backprobe.checks.model import Check
+from backprobe.checks.readings import reading, readings
+from backprobe.checks.safety import reachable
+from backprobe.checks.scene import Scene, scene_of
+from backprobe.defects.model import Defects, Probe
+from backprobe.findings.model import JobState
+from backprobe.kinds import KINDS
+from backprobe.kinds.records import Task
+from backprobe.suspects.model import Belief
+
+MOST = 400
+PARTS = 24
+
+
+def candidates(
+    book: Book, job: JobState, defects: Defects, belief: Belief, *, most: int = MOST
+) -> tuple[Check, ...]:
+    """Checks near the suspects with a real chance, at most `most`, not yet judged for safety.
+
+    From the network: volts at every reachable pin, drops, ohms, a lamp, the clamp; from the
+    kinds: their own tasks; and what needs only eyes and hands. Ids are stable within a book.
+    """
+    return from_scene(scene_of(layout_of(book, KINDS), job, defects, belief), most=most)
+
+
+def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
+    """candidates() for a scene already set."""
+    found: dict[str, Check] = {}
+    for check in (*by_hand(scene), *tasks(scene), *readings(scene)):
+        found.setdefault(check.id, check)
+    return tuple(found.values())[:most]
+
+
+def tasks(scene: Scene) -> Iterator[Check]:
+    """The tasks that the kinds of nearby parts bring with them."""
+    layout = scene.layout
+    near = dict.fromkeys([*(touch.part for touch in scene.near), *scene.owners])
+    for name in [part for part in near if part in layout.book.parts][:PARTS]:
+        kind = layout.kind(name)
+        for task in kind.tasks if kind else ():
+            yield from _task(scene, name, task)
+
+
+def _task(scene: Scene, part: str, task: Task) -> Iterator[Check]:
+    layout = scene.layout
+    if task.does in ("volts", "drop", "millivolts", "ohms"):
+        unplugged = frozenset({part}) if task.does == "ohms" else frozenset()
+        p, n = _node(layout, part, task.p, task.does), _node(layout, part, task.n, task.does)
+        if not p or not n:
+            return
+        probe = Probe(kind="ohms" if task.does == "ohms" else "volts", p=p, n=n)
+        if task.does == "ohms":
+            dead = scene.situation("off", unplugged=unplugged, battery_off=True)
+            yield reading(
+                layout,
+                task.does,
+                probe,
+                dead,
+                target=part,
+                opens=(part,),
+                hazards=task.hazards,
+                seconds=task.seconds,
+            )
+            return
+        for situation in scene.live:
+            if task.needs == "on" and not _commanded(scene, part, situation):
+                continue
+            if all(reachable(layout, node, situation) for node in (p, n)):
+                yield reading(
+                    layout,
+                    task.does,
+                    probe,
+                    situation,
+                    target=part,
+                    opens=(part,),
+                    hazards=task.hazards,
+                    seconds=task.seconds,
+                )
+    elif task.does == "look":
+        yield made(
+            "look",
+            part,
+            f"Look at {part}: {task.words}",
+            scene.situation("off"),
+            opens=(part,),
+            hazards=task.hazards,
+            seconds=task.seconds,
+        )
+
+
+def _commanded(scene: Scene, part: str, situation: object) -> bool:
+    """Whether a part runs in a situation, as far as its kind says it must be commanded."""
+    kind = scene.layout.kind(part)
+    return (
+        kind is None
+        or not kind.operated
+        or part in getattr(situation, "on", ())
+        or bool(
+            scene.layout.book.parts[part].attrs.get("in")
+            or scene.layout.book.parts[part].attrs.get("with")
+        )
+    )
+
+
+def _node(layout: Layout, part: str, pin: str, does: str) -> str:
+    """The node of a task's pin: inside the part for ohms of the part itself, else its wire side."""
+    if pin == "@minus":
+        return MINUS
+    if pin == "@body":
+        return (layout.book.parts[part].body or "frame").split(" ")[0]
+    if does == "ohms":
+        return f"{part}:{pin}"
+    for end in layout.end_at.get(part, ()):
+        if end.pin == pin:
+            return layout.ends[end].node
+    return ""

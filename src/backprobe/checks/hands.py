@@ -1,0 +1,354 @@
+"""Checks without an instrument: look, unplug, swap, fuses, what works, codes, the display, and
+provoking a fault that is gone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from backprobe.book.model import CodeRule, End, Pin
+from backprobe.book.situations import Situation
+from backprobe.checks.cost import BY_CLASS
+from backprobe.checks.model import Check, Does
+from backprobe.checks.readings import reading
+from backprobe.checks.scene import Scene, key_of
+from backprobe.defects.model import Probe
+from backprobe.findings.model import CodesFound
+
+LOOKS = 16
+MEMBERS = 8
+PROVOKED = 8
+FUSES = ("fuse", "fusible link", "circuit breaker")
+CONDITIONS: dict[str, tuple[str, str, str]] = {
+    "moved": ("Move", "by hand, tap it, flex it every 15 cm", ""),
+    "wet": ("Wet", "with a hand spray, water with a pinch of salt", "unit-lines"),
+    "hot": ("Warm", "with a heat gun, hand-warm and no more", "hot-parts"),
+}
+"""How a condition is brought about. Common practice for intermittent faults, no source."""
+
+
+def by_hand(scene: Scene) -> Iterator[Check]:
+    """Every check by hand near the suspicion."""
+    yield from _display(scene)
+    yield from _codes(scene)
+    yield from _works(scene)
+    yield from _fuses(scene)
+    yield from _looks(scene)
+    yield from _unplug(scene)
+    yield from _swaps(scene)
+    if scene.job.failing in ("gone", "only when"):
+        yield from _provoke(scene)
+
+
+def made(
+    does: Does,
+    target: str,
+    words: str,
+    situation: Situation,
+    *,
+    probe: Probe | None = None,
+    opens: tuple[str, ...] = (),
+    hazards: tuple[str, ...] = (),
+    condition: str = "",
+    setting: str = "",
+    seconds: float | None = None,
+) -> Check:
+    """A check whose answer is a word or a value somebody reads off the machine."""
+    if situation.key == "run":
+        hazards = (*hazards, "moving-parts", "fumes")
+    if situation.unplugged:
+        hazards = (*hazards, "unplug-live")
+    return Check(
+        id=f"{does} {target} {condition}".strip() + f" | {situation.words()}",
+        does=does,
+        target=target,
+        words=words,
+        situation=situation,
+        probe=probe,
+        opens=opens,
+        disturbs=opens,
+        hazards=tuple(dict.fromkeys(hazards)),
+        condition=condition,
+        setting=setting,
+        people=2 if situation.key == "crank" else 1,
+        seconds=BY_CLASS[does][0] if seconds is None else seconds,
+    )
+
+
+def display_probe(unit: str, pin: str) -> Probe:
+    """What a unit senses at a pin."""
+    return Probe(kind="inner", p=f"{unit}:{pin}", n=f"{unit}:ground")
+
+
+def _display(scene: Scene) -> Iterator[Check]:
+    nets = {scene.layout.net_at(touch.node) for touch in scene.near}
+    units = {touch.part for touch in scene.near}
+    for (unit, name), value in scene.layout.book.displays.items():
+        end = End(value.pin.part, value.pin.name)
+        if unit not in units and scene.layout.net.get(end, -1) not in nets:
+            continue
+        for situation in scene.live[:3]:
+            yield made(
+                "display",
+                f"{unit} {name}",
+                f"Display value {name}, {situation.words()}",
+                situation,
+                probe=display_probe(unit, value.pin.name),
+                setting=value.measure,
+            )
+
+
+def _codes(scene: Scene) -> Iterator[Check]:
+    """Codes read again: those found, and those near the suspicion. One code, one question."""
+    found = {
+        (f.unit, code)
+        for f in scene.job.findings
+        if isinstance(f, CodesFound)
+        for code in (*f.active, *f.stored)
+    }
+    near = {Pin(touch.part, touch.pin) for touch in scene.near}
+    for key, rule in scene.layout.book.codes.items():
+        if key not in found and not any(test.pin in near for test in rule.tests):
+            continue
+        for situation in scene.live[:3]:
+            if _watched(rule, situation):
+                yield made(
+                    "codes",
+                    f"{rule.unit} {rule.code}",
+                    f"Is code {rule.code} ({rule.words}) active, {situation.words()}?",
+                    situation,
+                )
+
+
+def _watched(rule: CodeRule, situation: Situation) -> bool:
+    return situation.key in rule.when and set(rule.commands) <= situation.on
+
+
+def _works(scene: Scene) -> Iterator[Check]:
+    near = {touch.part for touch in scene.near} | set(scene.owners)
+    for function in scene.layout.book.functions.values():
+        if function.moves or not near & set(function.needs):
+            continue
+        situation = scene.situation(key_of(function), frozenset(function.commands))
+        yield made(
+            "works",
+            function.name,
+            f"Does it work: {function.name}, {situation.words()}?",
+            situation,
+        )
+
+
+def _fuses(scene: Scene) -> Iterator[Check]:
+    near = dict.fromkeys([*(touch.part for touch in scene.near), *scene.owners])
+    for name in near:
+        part = scene.layout.book.parts.get(name)
+        if part is not None and part.kind in FUSES:
+            amps = part.attrs.get("amps")
+            rating = f"{amps:g} A" if isinstance(amps, float) else ""
+            yield made(
+                "fuse",
+                name,
+                f"Pull {name} and look: is it blown?",
+                scene.situation("off"),
+                opens=(name,),
+                hazards=("fuse-rating",),
+                setting=rating,
+            )
+
+
+def _looks(scene: Scene) -> Iterator[Check]:
+    weight: dict[str, float] = {}
+    for number, atom in enumerate(scene.defects.atoms):
+        chance = float(scene.atoms[number]) * atom.visible
+        if number == 0 or chance <= 1e-4 or atom.group not in scene.groups:
+            continue
+        for place in atom.places:
+            for target in {place.words, place.section} - {""}:
+                weight[target] = weight.get(target, 0.0) + chance * place.share
+        if not atom.places:
+            for owner in atom.owners:
+                if owner in scene.layout.book.parts:
+                    weight[owner] = weight.get(owner, 0.0) + chance
+    known = {**scene.layout.book.parts, **scene.layout.book.sections, **scene.layout.book.spots}
+    ranked = sorted((n for n in weight if n in known), key=lambda n: (-weight[n], n))
+    for target in ranked[:LOOKS]:
+        spot = scene.layout.book.spots.get(target)
+        section = target in scene.layout.book.sections
+        where = (spot.section if spot else target,)
+        words = (
+            f"Look at the loom section {target} from end to end"
+            if section
+            else f"Look closely at {target}, on {spot.section}"
+            if spot
+            else f"Look closely at {target} and its pins"
+        )
+        seconds = 120.0 if spot else 360.0 if section else 180.0
+        yield made(
+            "look",
+            target,
+            words,
+            scene.situation("off"),
+            opens=where,
+            seconds=seconds,
+            hazards=_heat(scene, target),
+        )
+
+
+def _heat(scene: Scene, target: str) -> tuple[str, ...]:
+    spot = scene.layout.book.spots.get(target)
+    words = f"{target} {scene.layout.place(target)}".lower()
+    hot = (spot is not None and spot.exposure == "hot") or any(
+        word in words for word in ("exhaust", "turbo", "glow", "cylinder", "coolant")
+    )
+    return ("hot-parts",) if hot else ()
+
+
+def _unplug(scene: Scene) -> Iterator[Check]:
+    """Members of a 5 V group one by one: is the supply back in the open plug, or on the others?"""
+    layout = scene.layout
+    near = {touch.part for touch in scene.near} | set(scene.owners)
+    for unit, name in layout.book.groups:
+        nets = {
+            layout.net.get(End(pin.part, pin.name), -1)
+            for pin, role in layout.book.roles.items()
+            if pin.part == unit and role.group == name and role.role.lower().startswith("5 v")
+        }
+        supply = [
+            end
+            for number in sorted(nets)
+            for end in layout.members.get(number, ())
+            if end.part != unit and layout.joint(end.part) == "plug" and not end.side
+        ]
+        members = list(dict.fromkeys(end.part for end in supply))
+        inline = list(
+            dict.fromkeys(
+                end.part
+                for number in sorted(nets)
+                for end in layout.members.get(number, ())
+                if end.side
+            )
+        )
+        if unit not in near and not near & {*members, *inline}:
+            continue
+        for part in (*members, *inline)[:MEMBERS]:
+            situation = scene.situation("on", unplugged=frozenset({part}))
+            pins = [e for e in layout.end_at.get(part, ()) if layout.net[e] in nets]
+            feed = _feed_side(pins)
+            if feed is not None:
+                yield reading(
+                    layout,
+                    "volts",
+                    Probe(kind="volts", p=layout.ends[feed].node),
+                    situation,
+                    opens=(part,),
+                    seconds=90.0,
+                    hazards=("unit-lines",),
+                    words=f"With {part} unplugged, 5 V in its open plug",
+                )
+            for key, rule in layout.book.codes.items():
+                if key[0] == unit and any(t.kind == "rail" and t.other == name for t in rule.tests):
+                    yield made(
+                        "unplug",
+                        part,
+                        f"Unplug {part}: does code {rule.code} ({rule.words}) go?",
+                        situation,
+                        opens=(part,),
+                        setting=f"{unit} {rule.code}",
+                    )
+
+
+def _feed_side(pins: list[End]) -> End | None:
+    """The end of an open plug that still hangs on the unit."""
+    if not pins:
+        return None
+    if not pins[0].side:
+        return pins[0]
+    return next((end for end in pins if end.side == "a"), pins[0])
+
+
+def _swaps(scene: Scene) -> Iterator[Check]:
+    near = dict.fromkeys([*scene.owners, *(touch.part for touch in scene.near)])
+    for name in near:
+        kind = scene.layout.kind(name)
+        if kind is None or "relay" not in kind.name:
+            continue
+        function = next(
+            (
+                f
+                for f in scene.layout.book.functions.values()
+                if not f.moves and _served(scene, name) & set(f.needs)
+            ),
+            None,
+        )
+        if function is not None:
+            situation = scene.situation(key_of(function), frozenset(function.commands))
+            yield made(
+                "swap",
+                name,
+                f"Swap {name} with an equal relay: does it work now: {function.name}?",
+                situation,
+                opens=(name,),
+                setting=function.name,
+            )
+
+
+def _served(scene: Scene, relay: str) -> set[str]:
+    """Parts on the nets a relay's contacts feed, one relay or fuse further at most."""
+    ends = scene.layout.end_at.get(relay, ())
+    return {end.part for end in scene.layout.distance(ends, 6) if end.part != relay}
+
+
+def _provoke(scene: Scene) -> Iterator[Check]:
+    """Bring the condition back at one place at a time, cheapest first, and watch."""
+    layout = scene.layout
+    watch = watched(scene)
+    situation = next((s for s in scene.live if s.key in ("on", "run")), None)
+    if situation is None or not watch:
+        return
+    weight: dict[tuple[str, str], float] = {}
+    for number, atom in enumerate(scene.defects.atoms):
+        chance = float(scene.atoms[number]) * (atom.sometimes > 0)
+        if number == 0 or chance <= 1e-4 or atom.group not in scene.groups:
+            continue
+        places = {place.section for place in atom.places if place.section} or {
+            owner for owner in atom.owners if owner in layout.book.parts
+        }
+        for condition in CONDITIONS:
+            factor = float(getattr(atom, condition))
+            if factor > 1.0 or condition == "moved":
+                for place in sorted(places):
+                    key = (place, condition)
+                    weight[key] = weight.get(key, 0.0) + chance * factor
+    ranked = sorted(weight, key=lambda key: (-weight[key], key))
+    for place, condition in ranked[: PROVOKED * 2]:
+        verb, how, hazard = CONDITIONS[condition]
+        running = ("moving-parts",) if situation.key == "run" else ()
+        yield made(
+            "provoke",
+            place,
+            f"{verb} {place} {how}; watch {watch}",
+            situation,
+            opens=(place,),
+            condition=condition,
+            setting=watch,
+            hazards=tuple(h for h in (hazard, *running) if h),
+        )
+
+
+def watched(scene: Scene) -> str:
+    """What to keep an eye on while a fault is provoked: the value or code the complaint came with."""
+    book = scene.layout.book
+    for finding in reversed(scene.job.findings):
+        if not isinstance(finding, CodesFound):
+            continue
+        codes = [c for c in (*finding.active, *finding.stored) if (finding.unit, c) in book.codes]
+        rules = [book.codes[finding.unit, code] for code in codes]
+        for rule in rules:
+            for display in book.displays.values():
+                if display.unit == rule.unit and any(t.pin == display.pin for t in rule.tests):
+                    return f"the display value {display.name} and code {rule.code}"
+        if rules:
+            return f"code {rules[0].code} ({rules[0].words})"
+    return next(
+        (f"the display value {d.name}" for d in book.displays.values()),
+        "what the complaint was about",
+    )

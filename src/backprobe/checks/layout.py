@@ -1,0 +1,248 @@
+"""What a hand can touch: every end of every wire, what it is joined to by plain copper, and how
+far apart things lie on the diagram.
+
+Nodes are named as in the network: "PART.pin" the wire side of a plugged pin, "PART:pin" the metal
+inside a part, "X14.3a" and "X14.3b" the two sides of an inline way.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from backprobe.book.model import BODIES, MINUS, Book, End, Pin
+from backprobe.kinds.records import Kind
+
+METAL = ("ground strap", "isolator", "ground stud")
+PLAIN = ("supply", "ground")
+"""Roles of unit pins behind which there is no electronics a lamp could hurt."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Touch:
+    """A place for a probe: the node, where it is, and the wire that ends there ("" = none)."""
+
+    node: str
+    part: str
+    pin: str
+    side: str = ""
+    wire: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Layout:
+    """A book seen by hands. `ends` maps wire ends to touches, `net` to a number shared by all
+    ends joined by plain copper when every plug is on."""
+
+    book: Book
+    kinds: Mapping[str, Kind]
+    ends: Mapping[End, Touch] = field(repr=False)
+    net: Mapping[End, int] = field(repr=False)
+    near: Mapping[End, tuple[End, ...]] = field(repr=False)
+
+    @cached_property
+    def touch(self) -> Mapping[str, Touch]:
+        """Touches by node; the first wire of a node names it."""
+        found: dict[str, Touch] = {}
+        for touch in self.ends.values():
+            found.setdefault(touch.node, touch)
+        return found
+
+    @cached_property
+    def end_at(self) -> Mapping[str, tuple[End, ...]]:
+        """Wire ends by part name, in the order of the book."""
+        found: dict[str, list[End]] = {}
+        for end in self.ends:
+            found.setdefault(end.part, []).append(end)
+        return {part: tuple(ends) for part, ends in found.items()}
+
+    @cached_property
+    def members(self) -> Mapping[int, tuple[End, ...]]:
+        """Wire ends by net."""
+        found: dict[int, list[End]] = {}
+        for end, number in self.net.items():
+            found.setdefault(number, []).append(end)
+        return {number: tuple(ends) for number, ends in found.items()}
+
+    @cached_property
+    def moving(self) -> frozenset[str]:
+        """Functions that can move the machine, what commands them and the loads that do it."""
+        names: set[str] = set()
+        for function in self.book.functions.values():
+            if function.moves:
+                names |= {function.name, *function.commands}
+                names |= {n for n in function.needs if self._is_load(n)}
+        return frozenset(names)
+
+    def _is_load(self, name: str) -> bool:
+        part = self.book.parts.get(name)
+        return part is not None and bool(self.kind(name) and self.kinds[part.kind].load)
+
+    def kind(self, part: str) -> Kind | None:
+        """The kind of a part, None for bodies and unknown names."""
+        known = self.book.parts.get(part)
+        return self.kinds.get(known.kind) if known else None
+
+    def joint(self, part: str) -> str:
+        """How wires meet a part: "plug", "stud", "crimp" or "none"."""
+        kind = self.kind(part)
+        return kind.joint if kind else "stud"
+
+    def net_at(self, node: str) -> int:
+        """The net of a node, -1 when no wire ends there."""
+        for end, touch in self.ends.items():
+            if touch.node == node:
+                return self.net[end]
+        return -1
+
+    def pins_on(self, number: int) -> tuple[Pin, ...]:
+        """Pins of control units on a net."""
+        return tuple(
+            pin
+            for end in self.members.get(number, ())
+            if (pin := Pin(end.part, end.pin)) in self.book.roles
+        )
+
+    def sensitive(self, node: str) -> str:
+        """Why no lamp, jumper or ohmmeter belongs on a node: "ECU pin 47 (5 V group)", or ""."""
+        for pin in self.pins_on(self.net_at(node)):
+            role = self.book.roles[pin].role
+            if role not in PLAIN:
+                return f"{pin.part} pin {pin.name} ({role})"
+        return ""
+
+    def place(self, part: str) -> str:
+        """What must be opened to reach a part: its place words, or its own name."""
+        known = self.book.parts.get(part)
+        return known.where if known and known.where else part
+
+    def owner_ends(self, owner: str) -> tuple[End, ...]:
+        """The wire ends a wire, part or section has."""
+        wire = self.book.wires.get(owner)
+        if wire:
+            return (wire.a, wire.b)
+        if owner in self.book.sections or owner in self.book.spots:
+            spot = self.book.spots.get(owner)
+            section = spot.section if spot else owner
+            return tuple(
+                end for w in self.book.wires.values() if section in w.route for end in (w.a, w.b)
+            )
+        return self.end_at.get(owner, ())
+
+    def distance(self, start: Iterable[End], reach: int) -> Mapping[End, int]:
+        """Ends within `reach` wires of any of `start`, with how many wires lie between."""
+        found = {end: 0 for end in start if end in self.ends}
+        todo = deque(found)
+        while todo:
+            end = todo.popleft()
+            if found[end] >= reach:
+                continue
+            for other in self.near[end]:
+                if other not in found:
+                    found[other] = found[end] + 1
+                    todo.append(other)
+        return found
+
+
+def layout_of(book: Book, kinds: Mapping[str, Kind]) -> Layout:
+    """The layout of a book whose kinds are given by name."""
+    ends: dict[End, Touch] = {}
+    joined: dict[End, set[End]] = {}
+    minus = _minus_part(book)
+    for wire in book.wires.values():
+        for end in (wire.a, wire.b):
+            ends.setdefault(end, _touch(book, kinds, end, wire.id, minus))
+            joined.setdefault(end, set())
+        _join(joined, wire.a, wire.b)
+    by_part: dict[str, list[End]] = {}
+    for end in ends:
+        by_part.setdefault(end.part, []).append(end)
+    for part, its in by_part.items():
+        knot = _is_knot(book, kinds, part)
+        first_at: dict[str, End] = {}
+        for end in its:
+            _join(joined, first_at.setdefault("" if knot else end.pin, end), end)
+    for part in by_part:
+        body = book.parts[part].body if part in book.parts else ""
+        if body in BODIES and _is_knot(book, kinds, part):
+            metal = End(body, "")
+            ends.setdefault(metal, Touch(node=body, part=body, pin=""))
+            joined.setdefault(metal, set())
+            _join(joined, by_part[part][0], metal)
+    near = {end: set(others) for end, others in joined.items()}
+    for part, its in by_part.items():
+        if len(its) <= 8 and not _is_knot(book, kinds, part):
+            for first in its:
+                near[first] |= {other for other in its if other != first}
+    return Layout(
+        book=book,
+        kinds=kinds,
+        ends=ends,
+        net=_nets(joined),
+        near={end: tuple(sorted(others)) for end, others in near.items()},
+    )
+
+
+def _is_knot(book: Book, kinds: Mapping[str, Kind], part: str) -> bool:
+    """True for splices, studs and bodies: all their wires are one piece of copper."""
+    known = book.parts.get(part)
+    if known is None:
+        return part in BODIES
+    kind = kinds.get(known.kind)
+    return (
+        kind is not None
+        and kind.joint in ("stud", "crimp")
+        and not kind.load
+        and (len(kind.pins) <= 1)
+    )
+
+
+def _minus_part(book: Book) -> str:
+    """The battery whose minus post is cabled to metal, else the first one."""
+    posts = [part.name for part in book.parts.values() if part.kind == "battery"]
+    for wire in book.wires.values():
+        for near, far in ((wire.a, wire.b), (wire.b, wire.a)):
+            if (
+                near.part in posts
+                and near.pin == "-"
+                and (far.part in BODIES or book.parts[far.part].kind in METAL)
+            ):
+                return near.part
+    return posts[0] if posts else ""
+
+
+def _touch(book: Book, kinds: Mapping[str, Kind], end: End, wire: str, minus: str) -> Touch:
+    known = book.parts.get(end.part)
+    kind = kinds.get(known.kind) if known else None
+    if known is None:
+        node = end.part
+    elif end.side or (kind and kind.joint == "plug"):
+        node = f"{end.part}.{end.pin}{end.side}"
+    else:
+        node = f"{end.part}:{end.pin}"
+    if end.pin == "-" and end.part == minus:
+        node = MINUS
+    return Touch(node=node, part=end.part, pin=end.pin, side=end.side, wire=wire)
+
+
+def _join(joined: dict[End, set[End]], a: End, b: End) -> None:
+    if a != b:
+        joined[a].add(b)
+        joined[b].add(a)
+
+
+def _nets(joined: Mapping[End, set[End]]) -> dict[End, int]:
+    net: dict[End, int] = {}
+    for start in joined:
+        if start in net:
+            continue
+        number = len(set(net.values())) if net else 0
+        todo = [start]
+        while todo:
+            end = todo.pop()
+            if end not in net:
+                net[end] = number
+                todo += joined[end]
+    return net

@@ -1,0 +1,306 @@
+"""What each check would show, under every story: bins of a reading, or two words.
+
+Chances come from the same models that weigh the findings afterwards, so a check promises what
+its answer will be worth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import log
+
+import numpy as np
+from scipy.special import ndtr
+
+from backprobe.book.model import DisplayValue
+from backprobe.checks.model import Check
+from backprobe.checks.stories import Stories
+from backprobe.defects.model import Floats
+from backprobe.findings.model import FuseFound, Instrument, Looked, Works
+from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
+from backprobe.suspects.factor import MISREAD, Factor
+from backprobe.suspects.filter import RHO
+from backprobe.suspects.looks import FAILING_TOLD, OTHER_DAMAGE, looked_factor
+from backprobe.suspects.meters import METERS, OVERLOAD_OHM
+from backprobe.suspects.readings import DISPLAY_SD
+from backprobe.suspects.view import Column, View
+from backprobe.suspects.weigh import HEALTHY_SHARE
+from backprobe.suspects.works import fuse_factor, works_factor
+from backprobe.suspects.worlds import worlds
+
+BINS = 4
+GAP = 2.0
+"""Neighbouring readings are told apart when their distance exceeds this many of the sum of
+their sigmas: four sigmas when both are alike."""
+LEAST = 0.005
+"""A bin that holds less of the chance than this is not worth a line."""
+DRIFT = 0.03
+"""Chance that a fault that is gone comes back by itself while one watches. Judgement."""
+UNITS = {"volts": "V", "drop": "V", "millivolts": "V", "lamp": "V", "ohms": "ohm", "amps": "A"}
+WORDS: dict[str, tuple[str, str]] = {
+    "works": ("works", "does not work"),
+    "codes": ("active", "not active"),
+    "unplug": ("still active", "gone"),
+    "fuse": ("blown", "good"),
+    "look": ("damage", "nothing to see"),
+    "swap": ("works now", "no change"),
+    "provoke": ("it shows", "nothing"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """One check under every story. `chance` (O, K); readings have `edges` (O + 1,), `middle`
+    (O, 2) what most of a bin reads from and to, `healthy` and `sigma` in `unit`; others have
+    `words`, the healthy one's index in `usual`."""
+
+    chance: Floats
+    unit: str = ""
+    edges: Floats | None = None
+    middle: Floats | None = None
+    healthy: float | None = None
+    sigma: float | None = None
+    words: tuple[str, ...] = ()
+    usual: int = 0
+
+
+class Forecast:
+    """Asks the circuit once per situation for everything a list of checks needs."""
+
+    def __init__(self, view: View, stories: Stories) -> None:
+        """`view` looks at the stories' hypotheses only, in the order of `stories.rows`."""
+        self._view = view
+        self._stories = stories
+        self._left = worlds(view.book.machine.volts, battery=False, contacts=False).left
+        self._told = stories.mass > 1e-5
+
+    def of(self, checks: Sequence[Check]) -> tuple[Shown | None, ...]:
+        """What every check would show; None for what the circuit cannot tell."""
+        for check in checks:
+            self._one(check)
+        self._view.fetch()
+        return tuple(self._one(check) for check in checks)
+
+    def _one(self, check: Check) -> Shown | None:
+        if check.does in WORDS:
+            return self._words(check)
+        return self._reading(check) if check.probe is not None else None
+
+    # -- readings -------------------------------------------------------------------------
+    def _reading(self, check: Check) -> Shown | None:
+        probe = check.probe
+        if probe is None:
+            return None
+        present = self._view.column(check.situation, probe, gone=False)
+        gone = self._view.column(check.situation, probe, gone=True)
+        if present is None or gone is None or self._view.asking:
+            return None
+        value = np.concatenate([present.mean, gone.mean])
+        blur = np.concatenate([self._blur(present), self._blur(gone)])
+        unit = UNITS.get(check.does, "")
+        display = self._display(check)
+        if display is not None:
+            value, variance = _shown_on(display, value, blur)
+            unit = display.measure
+        else:
+            value, variance = _metered(check, value, blur)
+        return self._binned(value, np.sqrt(variance), unit, ohms=check.does == "ohms")
+
+    def _blur(self, column: Column) -> Floats:
+        blur: Floats = column.slope**2 @ self._left + column.width**2 / 12.0
+        return np.where(np.isfinite(blur), blur, 0.0)
+
+    def _display(self, check: Check) -> DisplayValue | None:
+        if check.does != "display":
+            return None
+        return next(
+            (d for d in self._view.book.displays.values() if f"{d.unit} {d.name}" == check.target),
+            None,
+        )
+
+    def _binned(self, value: Floats, sigma: Floats, unit: str, *, ohms: bool) -> Shown | None:
+        stories = self._stories
+        healthy = value[0]
+        if not np.isfinite(healthy):
+            return None
+        steady = np.isfinite(value)
+        weight = np.where(steady & self._told[:-1], stories.mass[:-1], 0.0)
+        weight[0] = max(weight[0], 1e-4)
+        y = np.where(steady, value, healthy)
+        edges = bin_edges(y, sigma, weight)
+        bins = edges.size - 1
+        below = ndtr((edges[:, None] - y) / sigma)
+        chance = np.diff(below, axis=0)
+        chance = np.where(steady, chance, 1.0 / bins)
+        chance = (1.0 - MISREAD) * chance + MISREAD / bins
+        outside = HEALTHY_SHARE * chance[:, 0] + (1.0 - HEALTHY_SHARE) / bins
+        middle = np.array([_middle(y, sigma, weight, a, b) for a, b in pairwise(edges)])
+        turn = np.exp if ohms else np.asarray
+        spread = float(sigma[0]) * (float(np.exp(healthy)) if ohms else 1.0)
+        return Shown(
+            chance=np.concatenate([chance, outside[:, None]], axis=1),
+            unit=unit,
+            edges=turn(edges),
+            middle=turn(middle),
+            healthy=float(turn(healthy)),
+            sigma=spread,
+        )
+
+    # -- words ----------------------------------------------------------------------------
+    def _words(self, check: Check) -> Shown | None:
+        pair = self._yes(check)
+        if pair is None or self._view.asking:
+            return None
+        yes = np.concatenate(pair)
+        outside = HEALTHY_SHARE * yes[0] + (1.0 - HEALTHY_SHARE) * 0.5
+        yes = np.append(yes, outside).clip(1e-4, 1.0 - 1e-4)
+        usual = 0 if check.does in ("works", "swap") else 1
+        return Shown(chance=np.stack([yes, 1.0 - yes]), words=WORDS[check.does], usual=usual)
+
+    def _yes(self, check: Check) -> tuple[Floats, Floats] | None:
+        """(L,) chance of the first word while the defect shows, and while it does not."""
+        view, situation = self._view, check.situation
+        if check.does == "look":
+            factor = looked_factor(view, Looked(target=check.target, damage=True))
+            found = self._flat(factor.present) * OTHER_DAMAGE
+            return found, found
+        if check.does == "works":
+            works = works_factor(view, Works(target=check.target, works=True), situation)
+            return self._halves(works)
+        if check.does == "fuse":
+            fuse = fuse_factor(view, FuseFound(fuse=check.target, state="blown"), situation)
+            return self._halves(fuse)
+        if check.does in ("codes", "unplug"):
+            return self._code(check)
+        if check.does == "swap":
+            return self._swap(check)
+        return self._provoked(check)
+
+    def _halves(self, factor: Factor | None) -> tuple[Floats, Floats] | None:
+        """Chances of "yes" from ratios to one half."""
+        if factor is None:
+            return None
+        return self._flat(factor.present) / 2.0, self._flat(factor.gone) / 2.0
+
+    def _flat(self, chance: Floats) -> Floats:
+        """(L,) from (L or 1, W): averaged over the worlds, one row for all."""
+        weight = self._view.worlds.weight
+        mean = chance @ weight if chance.shape[1] == weight.size else chance.mean(axis=1)
+        full: Floats = np.broadcast_to(mean, (self._view.count,)).copy()
+        return full
+
+    def _code(self, check: Check) -> tuple[Floats, Floats] | None:
+        named = check.setting if check.does == "unplug" else check.target
+        unit, _, code = named.rpartition(" ")
+        rule = self._view.book.codes.get((unit, code))
+        if rule is None:
+            return None
+        sides = []
+        for gone in (False, True):
+            holds = rule_chance(self._view, rule, (check.situation,), gone=gone)
+            if holds is None:
+                return None
+            shown = SHOWN * self._flat(holds) + SPURIOUS
+            sides.append((1.0 - RULE_WRONG) * shown + RULE_WRONG * SHOWN_IF_WRONG)
+        return sides[0], sides[1]
+
+    def _swap(self, check: Check) -> tuple[Floats, Floats] | None:
+        works = Works(target=check.setting, works=True)
+        pair = self._halves(works_factor(self._view, works, check.situation))
+        if pair is None:
+            return None
+        present, gone = pair
+        if not self._view.asking:
+            atoms = self._view.defects.atoms
+            inside = np.array([atom.owners == (check.target,) for atom in atoms])
+            present = np.where(inside[self._view.defects.atom_of], present[0], present)
+        return present, gone
+
+    def _provoked(self, check: Check) -> tuple[Floats, Floats]:
+        yes, no = FAILING_TOLD["yes"]
+        defects = self._view.defects
+        here = np.array(
+            [_is_at(check.target, a.owners, [p.section for p in a.places]) for a in defects.atoms]
+        )
+        factor = np.array([float(getattr(a, check.condition, 1.0)) for a in defects.atoms])
+        odds = np.array(RHO)[:, None] / (1.0 - np.array(RHO)[:, None]) * np.maximum(factor, 1.0)
+        back = np.where(here, (odds / (1.0 + odds)).mean(axis=0), DRIFT)
+        back[0] = 0.0
+        shows = back[defects.atom_of]
+        if self._view.asking:
+            return np.ones(1), np.ones(1)
+        present = np.full(shows.size, yes)
+        present[0] = no
+        return present, shows * yes + (1.0 - shows) * no
+
+
+def bin_edges(y: Floats, sigma: Floats, weight: Floats, bins: int = BINS) -> Floats:
+    """Edges (O + 1,) that cut readings at their clear gaps, outermost -inf and inf.
+
+    A gap is clear when it is wider than GAP times the sum of its neighbours' sigmas. Of these the
+    ones that split the chance best are kept, at most `bins` - 1, none that leaves a bin without
+    a real share of it.
+    """
+    keep = np.flatnonzero(weight > 0.0)
+    order = keep[np.argsort(y[keep], kind="stable")]
+    values, spread = y[order], sigma[order]
+    share = np.cumsum(weight[order]) / weight[order].sum()
+    gap = np.diff(values)
+    both = spread[:-1] + spread[1:]
+    clear = np.flatnonzero(gap > GAP * both)
+    cuts: list[int] = []
+    while clear.size and len(cuts) < bins - 1:
+        best, best_gain = -1, 0.0
+        for cut in clear:
+            lower = max((share[c] for c in cuts if c < cut), default=0.0)
+            upper = min((share[c] for c in cuts if c > cut), default=1.0)
+            least = min(share[cut] - lower, upper - share[cut])
+            gain = least * (1.0 + 0.05 * log(gap[cut] / both[cut]))
+            if cut not in cuts and least >= LEAST and gain > best_gain:
+                best, best_gain = int(cut), gain
+        if best < 0:
+            break
+        cuts.append(best)
+    inner = [values[c] + gap[c] * spread[c] / both[c] for c in sorted(cuts)]
+    return np.array([-np.inf, *inner, np.inf])
+
+
+def _middle(y: Floats, sigma: Floats, weight: Floats, low: float, high: float) -> Floats:
+    """What most readings of a bin lie between: tenth and ninetieth hundredth by chance."""
+    inside = np.flatnonzero((y > low) & (y <= high) & (weight > 0.0))
+    if not inside.size:
+        return np.array([low if np.isfinite(low) else high] * 2)
+    order = inside[np.argsort(y[inside], kind="stable")]
+    share = np.cumsum(weight[order]) / weight[order].sum()
+    a, b = (order[min(int(np.searchsorted(share, s)), order.size - 1)] for s in (0.1, 0.9))
+    middle: Floats = np.array([y[a], y[b]])
+    if a == b:
+        middle = middle + np.array([-sigma[a], sigma[b]])
+    return np.clip(middle, low, high)
+
+
+def _metered(check: Check, value: Floats, blur: Floats) -> tuple[Floats, Floats]:
+    """Reading and variance as an instrument shows it; ohms as logarithms up to OL."""
+    names: dict[str, Instrument] = {"ohms": "ohmmeter", "amps": "clamp", "millivolts": "millivolts"}
+    meter = METERS[names.get(check.does, "min-max" if check.instrument == "min-max" else "meter")]
+    if check.does == "amps":
+        value = np.abs(value)
+    if check.does == "ohms":
+        size = np.clip(np.nan_to_num(np.abs(value), nan=0.0, posinf=1e12), meter.floor, 1e12)
+        size = np.minimum(size, 2.0 * OVERLOAD_OHM)
+        finite = np.isfinite(value)
+        ratio = (meter.floor / size) ** 2 + meter.share**2 + np.where(finite, blur, 0.0) / size**2
+        return np.where(np.isnan(value), np.nan, np.log(size)), np.minimum(ratio, 4.0)
+    return value, meter.floor**2 + (meter.share * np.nan_to_num(np.abs(value))) ** 2 + blur
+
+
+def _shown_on(display: DisplayValue, value: Floats, blur: Floats) -> tuple[Floats, Floats]:
+    scale = (display.high - display.low) / (display.high_v - display.low_v)
+    shown = display.low + (value - display.low_v) * scale
+    return shown, blur * scale**2 + (DISPLAY_SD * (display.high - display.low)) ** 2
+
+
+def _is_at(target: str, owners: tuple[str, ...], sections: list[str]) -> bool:
+    return target in owners or target in sections

@@ -1,0 +1,174 @@
+"""What to do next: the check, repair or end of search that gets soonest to a proven repair."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from backprobe.book.model import Book
+from backprobe.checks.cost import open_places, price, repair_price, seconds
+from backprobe.checks.generate import from_scene
+from backprobe.checks.layout import layout_of
+from backprobe.checks.model import Check, Priced, Proposal
+from backprobe.checks.narrow import narrowed
+from backprobe.checks.outcomes import Forecast, Shown
+from backprobe.checks.policy import Step, best_step
+from backprobe.checks.present import priced, priced_repair, priced_stop
+from backprobe.checks.safety import Live, allowed
+from backprobe.checks.scene import Scene, scene_of
+from backprobe.checks.stories import Stories, stories_of
+from backprobe.checks.wording import minutes
+from backprobe.checks.worth import Table
+from backprobe.defects.model import Floats, Predictor, RepairGroup
+from backprobe.findings.model import JobState
+from backprobe.kinds import KINDS
+from backprobe.suspects.model import Belief, Verdict
+from backprobe.suspects.view import View
+
+ESCALATE_S = 180.0 * 60.0
+"""Seconds of handing a job on. Judgement."""
+OFFERED = 3
+LEAST_BITS = 0.005
+"""A check that tells less than this about the suspects is not offered."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """A plan with its working. `checks` are those that may be done and tell something, with their
+    forecast and price in `shown` and `seconds`; `table` and `step` are what was decided on."""
+
+    scene: Scene
+    stories: Stories
+    checks: tuple[Check, ...]
+    shown: tuple[Shown, ...]
+    seconds: Floats
+    table: Table
+    step: Step
+    repairs: Mapping[str, RepairGroup]
+
+
+def plan(
+    book: Book, predictor: Predictor, job: JobState, belief: Belief, verdict: Verdict
+) -> Proposal:
+    """The next step of a job: the best one and up to two others, in order.
+
+    Deterministic: the same job gives the same proposal.
+    """
+    return proposal(planned(book, predictor, job, belief), verdict)
+
+
+def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> Plan:
+    """plan() before it is put into words."""
+    layout = layout_of(book, KINDS)
+    defects = predictor.defects
+    scene = scene_of(layout, job, defects, belief)
+    stories = stories_of(defects, belief)
+    some = narrowed(predictor, stories.rows)
+    safe = allowed(layout, from_scene(scene), Live(some))
+    forecasts = Forecast(View(book, some), stories).of(safe)
+    told = [(c, s) for c, s in zip(safe, forecasts, strict=True) if s is not None]
+    is_open = open_places(layout, job)
+    cost = np.array([seconds(price(layout, job, check, is_open)) for check, _ in told])
+    repairs = {group.key: group for group in defects.groups}
+    table = Table(
+        seconds=cost,
+        outcome=outcome_table([shown for _, shown in told], stories.mass.size),
+        group=stories.group,
+        repair=np.array(
+            [seconds(repair_price(layout, job, repairs[key])) for key in stories.keys], float
+        ),
+        escalate=ESCALATE_S,
+    )
+    return Plan(
+        scene=scene,
+        stories=stories,
+        checks=tuple(check for check, _ in told),
+        shown=tuple(shown for _, shown in told),
+        seconds=cost,
+        table=table,
+        step=best_step(table, stories.mass),
+        repairs=repairs,
+    )
+
+
+def outcome_table(shown: Sequence[Shown], stories: int) -> Floats:
+    """(C, O, K) chances, zero where a check has fewer outcomes than the widest."""
+    widest = max((s.chance.shape[0] for s in shown), default=1)
+    table: Floats = np.zeros((len(shown), widest, stories))
+    for number, one in enumerate(shown):
+        table[number, : one.chance.shape[0]] = one.chance
+    return table
+
+
+def proposal(plan: Plan, verdict: Verdict) -> Proposal:
+    """A plan in words."""
+    step = plan.step
+    offers: list[Priced] = []
+    if step.does == "repair":
+        offers.append(priced_repair(plan.scene, plan.table, plan.stories, plan.repairs, step))
+    elif step.does == "stop":
+        offers.append(priced_stop(plan.scene, plan.table))
+    seen: set[tuple[str, str]] = set()
+    for number in step.ranking:
+        check = plan.checks[number]
+        subject = ("", check.opens[0]) if check.opens else (check.does, check.target)
+        if len(offers) >= OFFERED:
+            break
+        if step.scores.bits[number] < LEAST_BITS or subject in seen:
+            continue
+        seen.add(subject)
+        offers.append(
+            priced(
+                plan.scene,
+                plan.stories,
+                plan.repairs,
+                check,
+                plan.shown[number],
+                after=step.scores.after[number],
+                seconds=float(plan.seconds[number]),
+                gain_s=float(step.promise_s[number]),
+                bits=float(step.scores.bits[number]),
+                more=_batch(plan, int(number)),
+            )
+        )
+    return Proposal(next=tuple(offers), left_s=step.left_s, words=_words(plan, verdict, offers))
+
+
+def _batch(plan: Plan, number: int) -> str:
+    """Other telling readings at the same open place, in the same situation."""
+    check = plan.checks[number]
+    if not check.opens or check.does not in ("volts", "drop", "millivolts"):
+        return ""
+    bits = plan.step.scores.bits
+    others = [
+        other
+        for other in np.argsort(-bits, kind="stable")
+        if other != number
+        and bits[other] > 5.0 * LEAST_BITS
+        and plan.checks[other].opens == check.opens
+        and plan.checks[other].situation == check.situation
+        and plan.checks[other].does in ("volts", "drop", "millivolts")
+    ][:2]
+    if not others:
+        return ""
+    names = " and ".join(plan.checks[other].words.split(", ", maxsplit=1)[0] for other in others)
+    return f"While {check.opens[0]} is open, about a minute each: {names}."
+
+
+def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced]) -> str:
+    job = plan.scene.job
+    found: list[str] = []
+    if job.failing == "unknown" and not job.repaired:
+        found.append("Say first whether it is failing right now.")
+    if verdict.state == "gone":
+        found.append("It is not failing now: bring it back, or look for damage that stays.")
+    if verdict.state == "odd":
+        odd = verdict.contradictions[0].words if verdict.contradictions else ""
+        found.append(f"The findings do not add up. Measure again first. {odd}".rstrip())
+    if offers:
+        first = offers[0]
+        found.append(f"Next: {first.check.words} ({minutes(first.seconds)}).")
+    found.append(f"About {minutes(plan.step.left_s)} to a proven repair, on average.")
+    return " ".join(found)

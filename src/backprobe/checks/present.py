@@ -1,0 +1,214 @@
+"""A check with its price, its promise and its words, ready to be shown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from backprobe.book.situations import Situation
+from backprobe.checks.model import Check, Outcome, Priced
+from backprobe.checks.outcomes import LEAST, Shown
+from backprobe.checks.policy import Step
+from backprobe.checks.scene import Scene
+from backprobe.checks.steps import cautions, healthy_words, steps
+from backprobe.checks.stories import Stories
+from backprobe.checks.wording import between, minutes, percent
+from backprobe.checks.worth import Table
+from backprobe.defects.model import Floats, RepairGroup
+
+NAMED = 3
+ELSEWHERE = "nothing in this book"
+PROOF_PASSES = 0.97
+"""Chance that the repair of the right place proves good. Judgement."""
+
+
+def priced(
+    scene: Scene,
+    stories: Stories,
+    repairs: Mapping[str, RepairGroup],
+    check: Check,
+    shown: Shown,
+    *,
+    after: Floats,
+    seconds: float,
+    gain_s: float,
+    bits: float,
+    more: str = "",
+) -> Priced:
+    """A check in words. `after` (O, G+1): masses of the groups by outcome."""
+    healthy = _healthy(shown)
+    outcomes = [
+        one
+        for number in range(shown.chance.shape[0])
+        if (one := _outcome(stories, repairs, shown, number, after[number])) is not None
+    ]
+    return Priced(
+        check=check,
+        seconds=seconds,
+        healthy=shown.healthy,
+        tolerance=None if shown.sigma is None else 2.0 * shown.sigma,
+        healthy_words=healthy,
+        outcomes=tuple(outcomes),
+        gain_s=gain_s,
+        bits=bits,
+        steps=steps(scene.layout, scene.job, check, healthy, more),
+        cautions=cautions(check),
+        why=_why(after, gain_s, repairs, stories),
+    )
+
+
+def _healthy(shown: Shown) -> str:
+    if shown.healthy is not None and shown.sigma is not None:
+        return healthy_words(shown.healthy, shown.sigma, shown.unit)
+    return f"Healthy: {shown.words[shown.usual]}." if shown.words else ""
+
+
+def _outcome(
+    stories: Stories,
+    repairs: Mapping[str, RepairGroup],
+    shown: Shown,
+    number: int,
+    masses: Floats,
+) -> Outcome | None:
+    chance = float(masses.sum())
+    if chance < LEAST:
+        return None
+    leaves = leaves_of(stories, masses)
+    low = high = None
+    if shown.words:
+        said = shown.words[number]
+    else:
+        middle, edges = shown.middle, shown.edges
+        if middle is None or edges is None:
+            return None
+        said = between(float(middle[number][0]), float(middle[number][1]), shown.unit)
+        low, high = float(edges[number]), float(edges[number + 1])
+    names = ", ".join(
+        f"{repairs[key].words if key in repairs else key} {percent(share)}"
+        for key, share in leaves[:2]
+    )
+    return Outcome(
+        words=f"{said}: {names}" if names else said,
+        chance=chance,
+        leaves=leaves,
+        low=low,
+        high=high,
+        word=shown.words[number] if shown.words else "",
+    )
+
+
+def leaves_of(stories: Stories, masses: Floats) -> tuple[tuple[str, float], ...]:
+    """The likeliest groups of masses (G+1,), as shares of their sum."""
+    total = float(masses.sum())
+    names = (*stories.keys, ELSEWHERE)
+    ranked = np.argsort(-masses, kind="stable")[:NAMED]
+    return tuple((names[g], float(masses[g]) / total) for g in ranked if masses[g] > 0.02 * total)
+
+
+def _why(after: Floats, gain_s: float, repairs: Mapping[str, RepairGroup], stories: Stories) -> str:
+    now = after.sum(axis=0)
+    top = int(np.argmax(now[:-1])) if now.size > 1 else -1
+    told = after[after.sum(axis=1) > LEAST]
+    shares = told[:, top] / told.sum(axis=1) if top >= 0 and told.size else np.zeros(1)
+    words = []
+    if top >= 0:
+        name = repairs[stories.keys[top]].words
+        words.append(
+            f"Takes {name} from {percent(float(now[top] / now.sum()))} to "
+            f"{percent(float(shares.max()))} or {percent(float(shares.min()))}."
+        )
+    if gain_s >= 30.0:
+        words.append(f"Saves about {minutes(gain_s)} against repairing on suspicion.")
+    return " ".join(words)
+
+
+def priced_repair(
+    scene: Scene,
+    table: Table,
+    stories: Stories,
+    repairs: Mapping[str, RepairGroup],
+    step: Step,
+) -> Priced:
+    """Mend a suspect now, and prove it."""
+    key = stories.keys[step.group]
+    group = repairs[key]
+    masses = step.scores.groups
+    chance = float(masses[step.group] / masses.sum()) * PROOF_PASSES
+    rest = masses.copy()
+    rest[step.group] *= 1.0 - PROOF_PASSES
+    spent = float(table.repair[step.group])
+    check = Check(
+        id=f"repair {key}",
+        does="repair",
+        target=key,
+        words=f"Mend {group.words} and prove it",
+        situation=Situation(key="off", after=scene.past),
+        opens=group.access,
+        hazards=("unplug-live",),
+        seconds=group.mend_s,
+    )
+    prove = (
+        "Prove it: what failed before must pass now under load; move the mended place by "
+        "hand; clear the codes, three key cycles, codes again."
+    )
+    words = steps(scene.layout, scene.job, check)
+    return Priced(
+        check=check,
+        seconds=spent,
+        healthy=None,
+        tolerance=None,
+        healthy_words="The proof passes.",
+        outcomes=(
+            Outcome(
+                words=f"the proof passes: {group.words} it was",
+                chance=chance,
+                leaves=((key, 1.0),),
+                word="passes",
+            ),
+            Outcome(
+                words="still there: the search goes on",
+                chance=1.0 - chance,
+                leaves=leaves_of(stories, rest),
+                word="fails",
+            ),
+        ),
+        gain_s=max(0.0, table.escalate - step.left_s),
+        bits=0.0,
+        steps=(*words, prove),
+        cautions=cautions(check),
+        why=f"No check that is worth its minutes is left: {group.words} stands at "
+        f"{percent(float(masses[step.group] / masses.sum()))}.",
+    )
+
+
+def priced_stop(scene: Scene, table: Table) -> Priced:
+    """The end of the search: hand the job on, or leave a trap."""
+    gone = scene.job.failing in ("gone", "only when")
+    words = (
+        "Leave a trap: a lamp, a fused indicator or a logger across the suspect path, and a card "
+        "for the driver (time, weather, what the machine was doing)"
+        if gone
+        else "Stop here and ask for help: hand on what was found and what was ruled out"
+    )
+    check = Check(
+        id="stop",
+        does="stop",
+        target="job",
+        words=words,
+        situation=Situation(key="off", after=scene.past),
+        seconds=table.escalate,
+    )
+    return Priced(
+        check=check,
+        seconds=table.escalate,
+        healthy=None,
+        tolerance=None,
+        healthy_words="",
+        outcomes=(),
+        gain_s=0.0,
+        bits=0.0,
+        steps=(f"{words}.",),
+        cautions=(),
+        why="No repair or check within reach is worth its minutes any more.",
+    )

@@ -1,0 +1,238 @@
+"""Checks with an instrument: volts, drops, millivolts, ohms, a lamp as load, the clamp."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from backprobe.book.model import BODIES, MINUS
+from backprobe.book.situations import Lead, Situation
+from backprobe.checks.cost import BY_CLASS, minutes_of
+from backprobe.checks.layout import Layout, Touch
+from backprobe.checks.model import Check, Does
+from backprobe.checks.safety import reachable
+from backprobe.checks.scene import Scene
+from backprobe.checks.wording import node_words, wire_words
+from backprobe.defects.model import Probe
+
+OHM_NETS = 6
+LAMPS = 6
+CLAMPS = 8
+DROPS = 12
+WIDEST_NET = 8
+"""Plugs to take off for one ohm check, at most."""
+
+INSTRUMENT: dict[str, tuple[str, str]] = {
+    "volts": ("meter", "V DC"),
+    "drop": ("meter", "V DC"),
+    "millivolts": ("meter", "mV DC"),
+    "ohms": ("ohmmeter", "ohm"),
+    "lamp": ("meter", "V DC"),
+    "amps": ("clamp", "A DC, zeroed"),
+}
+
+
+def readings(scene: Scene) -> Iterator[Check]:
+    """Every reading near the suspicion, most suspected places first within each sort."""
+    yield from _volts(scene)
+    yield from _drops(scene)
+    yield from _ohms(scene)
+    yield from _lamps(scene)
+    yield from _clamps(scene)
+
+
+def reading(
+    layout: Layout,
+    does: Does,
+    probe: Probe,
+    situation: Situation,
+    *,
+    target: str = "",
+    opens: tuple[str, ...] = (),
+    hazards: Iterable[str] = (),
+    seconds: float | None = None,
+    words: str = "",
+) -> Check:
+    """A check that reads a probe in a situation, with the hazards that always go with it."""
+    parts = opens or tuple(
+        dict.fromkeys(
+            touch.part
+            for node in (probe.p, probe.n)
+            if (touch := layout.touch.get(node)) and touch.part not in BODIES and node != MINUS
+        )
+    )
+    instrument, setting = INSTRUMENT[does]
+    if situation.key == "crank" and does in ("volts", "drop"):
+        instrument, setting = "min-max", "V DC, min/max hold"
+    named = words or _named(layout, does, probe)
+    return Check(
+        id=f"{does} {probe.p} {probe.n} | {situation.words()}",
+        does=does,
+        target=target or (parts[0] if parts else probe.p),
+        words=f"{named}, {situation.words()}",
+        situation=situation,
+        probe=probe,
+        instrument=instrument,
+        setting=setting,
+        opens=tuple(dict.fromkeys((*parts, *sorted(situation.unplugged - {""})))),
+        disturbs=parts,
+        hazards=tuple(dict.fromkeys((*hazards, *_hazards(layout, does, probe, situation)))),
+        people=2 if situation.key == "crank" else 1,
+        seconds=BY_CLASS[does][0] if seconds is None else seconds,
+    )
+
+
+def _named(layout: Layout, does: Does, probe: Probe) -> str:
+    sort = {
+        "volts": "Volts",
+        "drop": "Voltage drop",
+        "millivolts": "Millivolts",
+        "ohms": "Ohms",
+        "lamp": "Volts under a lamp",
+        "amps": "Amps",
+    }[does]
+    if does == "amps":
+        return f"{sort} in {wire_words(layout, probe.p) or probe.p}"
+    if probe.n == MINUS and does != "ohms":
+        return f"{sort} at {node_words(layout, probe.p)}"
+    return f"{sort} from {node_words(layout, probe.p)} to {node_words(layout, probe.n)}"
+
+
+def _hazards(layout: Layout, does: str, probe: Probe, situation: Situation) -> list[str]:
+    found = []
+    if situation.unplugged:
+        found.append("unplug-live")
+    if does == "ohms":
+        found += ["ohms-live", "battery-gas"] if situation.battery_off else ["ohms-live"]
+    if situation.battery_off:
+        found.append("battery-off-running")
+    if does in ("volts", "drop", "lamp"):
+        found.append("no-piercing")
+    if any(layout.sensitive(node) for node in (probe.p, probe.n) if node in layout.touch):
+        found.append("unit-lines")
+    if situation.key == "crank":
+        found.append("crank-limit")
+    if situation.key == "run":
+        found += ["moving-parts", "fumes"]
+    return list(dict.fromkeys(found))
+
+
+def _volts(scene: Scene) -> Iterator[Check]:
+    for touch in scene.near:
+        for situation in scene.live:
+            if touch.node != MINUS and reachable(scene.layout, touch.node, situation):
+                yield reading(scene.layout, "volts", Probe(kind="volts", p=touch.node), situation)
+    known = set(scene.layout.touch) | {part.body for part in scene.layout.book.parts.values()}
+    for body in BODIES:
+        for situation in scene.live:
+            if body in known:
+                yield reading(
+                    scene.layout, "volts", Probe(kind="volts", p=body), situation, target=body
+                )
+
+
+def _drops(scene: Scene) -> Iterator[Check]:
+    """Across the ways of inline plugs, and across both ends of a wire at one place."""
+    done = 0
+    for touch in scene.near:
+        if touch.side != "a" or done >= DROPS:
+            continue
+        other = f"{touch.part}.{touch.pin}b"
+        for situation in scene.live[:3]:
+            if other in scene.layout.touch and reachable(scene.layout, touch.node, situation):
+                yield reading(
+                    scene.layout, "drop", Probe(kind="volts", p=touch.node, n=other), situation
+                )
+        done += 1
+
+
+def _ohms(scene: Scene) -> Iterator[Check]:
+    """Dead circuit, every plug of a piece of copper off: to metal, and from end to end."""
+    layout = scene.layout
+    nets = list(dict.fromkeys(layout.net_at(touch.node) for touch in scene.near))
+    for number in nets[:OHM_NETS]:
+        ends = layout.members.get(number, ())
+        plugs = frozenset(
+            end.part
+            for end in ends
+            if layout.joint(end.part) == "plug" and end.part in layout.book.parts
+        )
+        bare = [end for end in ends if layout.joint(end.part) in ("stud", "none")]
+        outer = frozenset(name for name in plugs if not _inline(layout, name))
+        if not outer or len(outer) > WIDEST_NET or bare:
+            continue
+        situation = scene.situation("off", unplugged=outer, battery_off=True)
+        reach = [layout.ends[end] for end in ends if end.part in outer]
+        first = _handiest(layout, reach)
+        for body in _bodies(layout):
+            yield reading(
+                layout,
+                "ohms",
+                Probe(kind="ohms", p=first.node, n=body),
+                situation,
+                opens=tuple(sorted(outer)),
+            )
+        for touch in reach:
+            if touch.node != first.node:
+                yield reading(
+                    layout,
+                    "ohms",
+                    Probe(kind="ohms", p=first.node, n=touch.node),
+                    situation,
+                    opens=tuple(sorted(outer)),
+                )
+
+
+def _inline(layout: Layout, part: str) -> bool:
+    return any(end.side for end in layout.end_at.get(part, ()))
+
+
+def _handiest(layout: Layout, touches: list[Touch]) -> Touch:
+    return min(touches, key=lambda t: (minutes_of(layout, t.part)[0], t.node))
+
+
+def _bodies(layout: Layout) -> list[str]:
+    used = {part.body.split(" ")[0] for part in layout.book.parts.values() if part.body}
+    used |= {end.part for end in layout.ends if end.part in BODIES}
+    return [body for body in BODIES if body in used][:2]
+
+
+def _lamps(scene: Scene) -> Iterator[Check]:
+    """A lamp where the load can be unplugged: the feed has to carry something."""
+    done = 0
+    situation = next((s for s in scene.live if s.key == "on"), None)
+    if situation is None:
+        return
+    for touch in scene.near:
+        part = scene.layout.book.parts.get(touch.part)
+        kind = scene.layout.kind(touch.part)
+        if done >= LAMPS or part is None or kind is None or not kind.load or touch.side:
+            continue
+        if scene.layout.sensitive(touch.node) or scene.layout.joint(touch.part) != "plug":
+            continue
+        lamp = Lead(kind="lamp 21 W", p=touch.node, n=MINUS)
+        with_lamp = Situation(
+            key=situation.key,
+            on=situation.on,
+            unplugged=situation.unplugged | {touch.part},
+            pulled=situation.pulled,
+            fitted=(lamp,),
+            after=situation.after,
+        )
+        done += 1
+        yield reading(scene.layout, "lamp", Probe(kind="volts", p=touch.node), with_lamp)
+
+
+def _clamps(scene: Scene) -> Iterator[Check]:
+    wires = [name for name in scene.owners if name in scene.layout.book.wires]
+    for name in wires[:CLAMPS]:
+        wire = scene.layout.book.wires[name]
+        near = next((e.part for e in (wire.a, wire.b) if e.part in scene.layout.book.parts), "")
+        for situation in scene.live[:2]:
+            yield reading(
+                scene.layout,
+                "amps",
+                Probe(kind="amps", p=name),
+                situation,
+                target=name,
+                opens=(near,) if near else (),
+            )

@@ -1,0 +1,195 @@
+"""Where the suspicion lies and which situations are worth measuring in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from backprobe.book.model import End, Function
+from backprobe.book.situations import KEYS, Key, Situation
+from backprobe.checks.layout import Layout, Touch
+from backprobe.defects.model import Atom, Defects, Floats
+from backprobe.findings.model import CodesFound, JobState, Works
+from backprobe.suspects.model import Belief
+from backprobe.suspects.visits import stretches
+
+WORTH_A_THOUGHT = 0.004
+"""Groups below this chance send nobody anywhere."""
+GROUPS = 24
+NODES = 40
+LIVE = 6
+REACH = 2
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene:
+    """What the makers of checks share. `groups`: chance by group key, likeliest first; `atoms`:
+    chance by atom number; `near`: touches worth a probe, most suspected neighbourhood first;
+    `live`: situations to measure in; `past`: what every one of them comes after."""
+
+    layout: Layout
+    job: JobState
+    defects: Defects
+    groups: Mapping[str, float]
+    atoms: Floats
+    owners: Mapping[str, float] = field(repr=False)
+    near: tuple[Touch, ...] = field(repr=False)
+    live: tuple[Situation, ...]
+    past: Situation | None
+
+    def atoms_of(self, group: str) -> tuple[tuple[Atom, float], ...]:
+        """Atoms of a group with their chance, likeliest first."""
+        found = [
+            (atom, float(self.atoms[number]))
+            for number, atom in enumerate(self.defects.atoms)
+            if atom.group == group and number > 0
+        ]
+        return tuple(sorted(found, key=lambda pair: -pair[1]))
+
+    def situation(
+        self,
+        key: Key,
+        on: frozenset[str] = frozenset(),
+        unplugged: frozenset[str] = frozenset(),
+        pulled: frozenset[str] = frozenset(),
+        *,
+        battery_off: bool = False,
+    ) -> Situation:
+        """A situation that comes after all the machine went through."""
+        return Situation(
+            key=key,
+            on=on,
+            unplugged=unplugged,
+            pulled=pulled,
+            battery_off=battery_off,
+            after=self.past,
+        )
+
+
+def scene_of(layout: Layout, job: JobState, defects: Defects, belief: Belief) -> Scene:
+    """The scene of a job as it is believed to stand."""
+    atoms = atom_chances(defects, belief)
+    groups = group_chances(defects, atoms)
+    owners = _owners(defects, atoms, groups)
+    past = history(layout, job)
+    near = _near(layout, owners)
+    return Scene(
+        layout=layout,
+        job=job,
+        defects=defects,
+        groups=groups,
+        atoms=atoms,
+        owners=owners,
+        near=near,
+        live=_live(layout, job, near, past),
+        past=past,
+    )
+
+
+def history(layout: Layout, job: JobState) -> Situation | None:
+    """What the machine lived through before this visit, as one chain; what it blew stays blown."""
+    cut = stretches(layout.book, job)
+    if cut:
+        return cut[-1].history
+    past: Situation | None = None
+    for situation in job.lived:
+        past = replace(situation, after=past)
+    return past
+
+
+def atom_chances(defects: Defects, belief: Belief) -> Floats:
+    """(A,) chance of every atom, its stories summed."""
+    inside = belief.atom >= 0
+    total: Floats = np.zeros(len(defects.atoms))
+    np.add.at(total, belief.atom[inside], belief.chance[inside])
+    return total
+
+
+def group_chances(defects: Defects, atoms: Floats) -> dict[str, float]:
+    """Chance by repair group, likeliest first, those worth a thought."""
+    total: dict[str, float] = {}
+    for atom, chance in zip(defects.atoms[1:], atoms[1:], strict=True):
+        total[atom.group] = total.get(atom.group, 0.0) + float(chance)
+    ranked = sorted(total.items(), key=lambda pair: (-pair[1], pair[0]))
+    return {group: chance for group, chance in ranked[:GROUPS] if chance >= WORTH_A_THOUGHT}
+
+
+def _owners(defects: Defects, atoms: Floats, groups: Mapping[str, float]) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for atom, chance in zip(defects.atoms[1:], atoms[1:], strict=True):
+        if atom.group in groups and chance > 1e-4:
+            for owner in atom.owners:
+                found[owner] = found.get(owner, 0.0) + float(chance)
+    return dict(sorted(found.items(), key=lambda pair: (-pair[1], pair[0])))
+
+
+def _near(layout: Layout, owners: Mapping[str, float]) -> tuple[Touch, ...]:
+    """Touches by how much suspicion lies within a few wires of them."""
+    weight: dict[End, float] = {}
+    for owner, chance in list(owners.items())[:60]:
+        for end, far in layout.distance(layout.owner_ends(owner), REACH).items():
+            weight[end] = weight.get(end, 0.0) + chance / (1.0 + far)
+    order = {end: number for number, end in enumerate(layout.ends)}
+    ranked = sorted(weight, key=lambda end: (-weight[end], order[end]))
+    nodes: dict[str, Touch] = {}
+    for end in ranked:
+        touch = layout.ends[end]
+        nodes.setdefault(touch.node, touch)
+    return tuple(nodes.values())[:NODES]
+
+
+def _live(
+    layout: Layout, job: JobState, near: tuple[Touch, ...], past: Situation | None
+) -> tuple[Situation, ...]:
+    """Situations with the key on worth measuring in, the one the complaint shows in first."""
+    no_start = any(
+        isinstance(f, Works) and not f.works and _key_of(layout, f.target) in ("crank", "run")
+        for f in job.findings
+    )
+    wanted: dict[Situation, None] = {}
+
+    def want(situation: Situation) -> None:
+        bare = replace(situation.bare(), fitted=(), battery_off=False)
+        if bare.key == "off" or (no_start and bare.key == "run") or bare.on & layout.moving:
+            return
+        if bare.unplugged and bare.key == "run":
+            return
+        wanted.setdefault(replace(bare, after=past))
+
+    if job.now.unplugged or job.now.pulled:
+        want(job.now if job.now.key != "off" else replace(job.now, key="on"))
+    for finding in reversed(job.findings):
+        if isinstance(finding, CodesFound | Works):
+            want(replace(finding.situation, unplugged=frozenset(), pulled=frozenset()))
+            break
+    want(Situation(key="on"))
+    parts = {touch.part: number for number, touch in reversed(list(enumerate(near)))}
+    functions = sorted(
+        (min((parts[n] for n in (*f.needs, *f.commands) if n in parts), default=len(near)), f.name)
+        for f in layout.book.functions.values()
+        if not f.moves
+    )
+    for place, name in functions:
+        function = layout.book.functions[name]
+        if place < len(near):
+            want(Situation(key=key_of(function), on=frozenset(function.commands)))
+    if any((kind := layout.kind(part)) and "starter" in kind.name for part in parts) or no_start:
+        want(Situation(key="crank"))
+    want(Situation(key="run"))
+    for part in parts:
+        kind = layout.kind(part)
+        if kind is not None and kind.operated and kind.operated != "key":
+            want(Situation(key="on", on=frozenset({part})))
+    return tuple(wanted)[:LIVE]
+
+
+def key_of(function: Function) -> Key:
+    """The key position a function is tried in."""
+    return function.key if function.key in KEYS else "on"
+
+
+def _key_of(layout: Layout, function: str) -> str:
+    known = layout.book.functions.get(function)
+    return known.key if known else ""

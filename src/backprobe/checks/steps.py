@@ -1,0 +1,168 @@
+"""A check as steps for a man with dirty gloves: hands, key, meter, what to expect, what to put
+back; and the cautions that belong to it."""
+
+from __future__ import annotations
+
+from backprobe.book.model import MINUS
+from backprobe.book.situations import Situation
+from backprobe.checks.cost import open_places
+from backprobe.checks.layout import Layout
+from backprobe.checks.model import Check
+from backprobe.checks.outcomes import UNITS
+from backprobe.checks.wording import listed, node_words, reading, wire_words
+from backprobe.findings.model import JobState
+from backprobe.kinds.hazards import DEFER, HAZARDS
+
+KEY_WORDS = {
+    "off": "Key off.",
+    "on": "Key on, engine stopped.",
+    "crank": "Neutral, park brake on, nobody near. A second person cranks for a few seconds "
+    "(alone: set the meter to min/max hold, then crank).",
+    "run": "Start the engine, let it idle.",
+}
+OFF_AND_WAIT = "Key off, wait 30 seconds."
+
+
+def steps(
+    layout: Layout, job: JobState, check: Check, healthy: str = "", more: str = ""
+) -> tuple[str, ...]:
+    """What to do, in order. `healthy` completes the reading step; `more` is a last remark."""
+    found = [*_reach(layout, job, check), *_hands(layout, job.now, check.situation)]
+    found += _do(layout, check, healthy)
+    found += _back(check.situation)
+    return (*found, more) if more else tuple(found)
+
+
+def cautions(check: Check) -> tuple[tuple[str, str], ...]:
+    """Words and authority of every hazard of a check, and whose word comes first."""
+    named = [
+        (HAZARDS[slug].words, HAZARDS[slug].authority) for slug in check.hazards if slug in HAZARDS
+    ]
+    return (*named, (DEFER, "")) if named else ()
+
+
+def _reach(layout: Layout, job: JobState, check: Check) -> list[str]:
+    open_now = open_places(layout, job)
+    new = [name for name in check.opens if layout.place(name) not in open_now]
+    places: dict[str, list[str]] = {}
+    for name in new:
+        places.setdefault(layout.place(name), []).append(name)
+    return [
+        f"Get to {listed(names)}" + (f": {place}." if place not in names else ".")
+        for place, names in places.items()
+    ]
+
+
+def _hands(layout: Layout, now: Situation, then: Situation) -> list[str]:
+    off, on = then.unplugged - now.unplugged, now.unplugged - then.unplugged
+    out, back = then.pulled - now.pulled, now.pulled - then.pulled
+    fitted = [lead for lead in then.fitted if lead not in now.fitted]
+    lift = then.battery_off and not now.battery_off
+    found: list[str] = []
+    dead = bool(off or on or out or back or fitted or lift)
+    if dead and (now.key != "off" or then.key != "off"):
+        found.append(OFF_AND_WAIT)
+    elif dead:
+        found.append("Key stays off.")
+    if now.battery_off and not then.battery_off:
+        found.append("Battery minus back on, wait 30 seconds.")
+    if lift:
+        found.append("Lift the battery minus cable and keep it away from the post.")
+    if off:
+        found.append(f"Unplug {listed(sorted(off))}.")
+    if on:
+        found.append(f"Plug {listed(sorted(on))} back.")
+    if out:
+        found.append(f"Pull {listed(sorted(out))}.")
+    if back:
+        found.append(f"Put {listed(sorted(back))} back.")
+    found += [
+        f"Fit a {lead.kind} between {node_words(layout, lead.p)} and {node_words(layout, lead.n)}."
+        for lead in fitted
+    ]
+    if then.key != "off":
+        found.append(KEY_WORDS[then.key])
+    elif now.key != "off" and not dead:
+        found.append(KEY_WORDS["off"])
+    if then.on:
+        found.append(f"Switch on {listed(sorted(then.on))}.")
+    return found
+
+
+def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
+    tail = f" {healthy}" if healthy else ""
+    probe = check.probe
+    if check.does == "amps" and probe is not None:
+        wire = wire_words(layout, probe.p) or probe.p
+        return [f"Clamp on A DC, zeroed, around {wire} alone.{tail}"]
+    if check.does == "display":
+        name = check.target.partition(" ")[2] or check.target
+        return [f"Read {name} on the display.{tail}"]
+    if check.does in UNITS and probe is not None:
+        return [_leads(layout, check, probe.p, probe.n) + tail]
+    return [
+        f"{check.words.split(', key', maxsplit=1)[0].rstrip('.?')}." + tail
+        if check.does in ("look", "provoke", "fuse", "repair", "stop")
+        else f"{_question(check)}{tail}"
+    ]
+
+
+def _question(check: Check) -> str:
+    if check.does == "works":
+        return f"Try it: {check.target}. Does it work?"
+    if check.does == "codes":
+        return f"Read the codes: is {check.target} active?"
+    if check.does == "unplug":
+        return f"Read the codes: is {check.setting} still active?"
+    return f"Try it: {check.setting}. Does it work now?"
+
+
+def _leads(layout: Layout, check: Check, p: str, n: str) -> str:
+    how = "on" if _bare(layout, check, p) else "back-probed at"
+    red = f"red lead {how} {node_words(layout, p)}"
+    if check.does == "ohms":
+        return (
+            f"Meter on ohm, touch the leads together first and note what they read; "
+            f"one lead on {node_words(layout, p)}, the other on {node_words(layout, n)}."
+        )
+    black_how = "on" if n == MINUS or _bare(layout, check, n) else "back-probed at"
+    return (
+        f"Meter on {check.setting or 'V DC'}, black lead {black_how} "
+        f"{node_words(layout, n)}, {red}."
+    )
+
+
+def _bare(layout: Layout, check: Check, node: str) -> bool:
+    touch = layout.touch.get(node)
+    return (
+        touch is None
+        or layout.joint(touch.part) != "plug"
+        or (touch.part in check.situation.unplugged)
+    )
+
+
+def _back(then: Situation) -> list[str]:
+    found = []
+    if then.fitted:
+        found.append("Key off, take the lead off again.")
+    undo = [
+        *(f"plug {name} back" for name in sorted(then.unplugged)),
+        *(f"put {name} back" for name in sorted(then.pulled)),
+    ]
+    if undo or then.battery_off:
+        last = ["battery minus back on"] if then.battery_off else []
+        found.append(f"When done: key off, wait, {listed([*undo, *last])}.")
+    return found
+
+
+def healthy_words(value: float, sigma: float, unit: str) -> str:
+    """What a healthy machine reads: "Healthy 12.3 V ± 0.3 V." for a reading; the tolerance is two sigmas."""
+    shown = reading(value, unit)
+    if shown == "OL":
+        return "Healthy: OL."
+    give = 2.0 * sigma
+    if unit == "V":
+        return f"Healthy {shown} ± {max(give, 0.01):.1g} V."
+    if unit == "ohm" and give > 0.5 * value:
+        return f"Healthy under {reading(value + give, unit)}."
+    return f"Healthy {shown} ± {reading(give, unit)}."

@@ -1,0 +1,73 @@
+"""The belief cut down to what a plan needs: the likeliest defects, showing or not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from backprobe.checks.scene import atom_chances
+from backprobe.defects.model import Defects, Floats, Ints
+from backprobe.suspects.model import Belief
+
+HYPOTHESES = 320
+COVERED = 0.998
+GROUPS = 40
+LEAST_GROUP = 0.002
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stories:
+    """K = 2 L + 1 stories: L hypotheses showing now, the same not showing, and "anything else".
+
+    `rows` (L,) hypotheses, healthy first; `mass` (K,) sums to 1; `group` (K,) index into `keys`,
+    len(keys) when nothing in the book would mend it; `sometimes` (K,) chance that the story is
+    one that comes and goes.
+    """
+
+    rows: Ints
+    mass: Floats
+    group: Ints
+    keys: tuple[str, ...]
+    sometimes: Floats = field(repr=False)
+
+
+def stories_of(defects: Defects, belief: Belief) -> Stories:
+    """The stories that carry the belief; the rest of it goes to "anything else"."""
+    count = len(defects.atoms)
+    chance = atom_chances(defects, belief)
+    shows, comes = np.zeros(count), np.zeros(count)
+    inside = belief.atom >= 0
+    np.add.at(shows, belief.atom[inside], (belief.chance * belief.present)[inside])
+    np.add.at(comes, belief.atom[inside], (belief.chance * belief.sometimes)[inside])
+    safe = np.where(chance > 0.0, chance, 1.0)
+    order = np.argsort(-belief.hypothesis, kind="stable")
+    covered = np.cumsum(belief.hypothesis[order])
+    enough = int(np.searchsorted(covered, COVERED * covered[-1])) + 1
+    rows = np.concatenate([[0], order[order != 0][: min(enough, HYPOTHESES)]]).astype(np.int64)
+    at = defects.atom_of[rows]
+    here = belief.hypothesis[rows]
+    now = np.where(at > 0, here * (shows / safe)[at], 0.0)
+    mass = np.concatenate([now, here - now, [max(0.0, 1.0 - float(here.sum()))]])
+    keys = _keys(defects, rows, here)
+    number = {key: k for k, key in enumerate(keys)}
+    group = np.array(
+        [len(keys) if a == 0 else number.get(defects.atoms[a].group, len(keys)) for a in at]
+    )
+    comes_and_goes = (comes / safe)[at]
+    return Stories(
+        rows=rows,
+        mass=mass / mass.sum(),
+        group=np.concatenate([group, group, [len(keys)]]).astype(np.int64),
+        keys=keys,
+        sometimes=np.concatenate([comes_and_goes, comes_and_goes, [0.2]]),
+    )
+
+
+def _keys(defects: Defects, rows: Ints, here: Floats) -> tuple[str, ...]:
+    total: dict[str, float] = {}
+    for row, chance in zip(rows[1:], here[1:], strict=True):
+        group = defects.atoms[defects.atom_of[row]].group
+        total[group] = total.get(group, 0.0) + float(chance)
+    ranked = sorted(total, key=lambda key: (-total[key], key))[:GROUPS]
+    return tuple(key for key in ranked if total[key] >= LEAST_GROUP)
