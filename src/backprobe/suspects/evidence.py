@@ -56,6 +56,15 @@ class Evidence:
     odds: dict[Condition, Floats] = field(default_factory=dict)
     deaf: tuple[str, ...] = ()
 
+    @property
+    def told(self) -> tuple[Factor | ListFactor, ...]:
+        """What every weighed finding says, in order."""
+        told: list[Factor | ListFactor] = []
+        for segment in self.segments:
+            told += segment.factors
+            told += segment.lists
+        return tuple(told)
+
 
 def gather(book: Book, predictor: Predictor, job: JobState) -> tuple[Evidence, View]:
     """The evidence of a job, and the view it was read from.

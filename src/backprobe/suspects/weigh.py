@@ -9,7 +9,7 @@ from scipy.special import logsumexp
 
 from backprobe.book.model import Book
 from backprobe.defects.model import Defects, Floats, Predictor
-from backprobe.findings.model import Failing, JobState
+from backprobe.findings.model import Condition, Failing, JobState
 from backprobe.suspects.evidence import Evidence, gather
 from backprobe.suspects.factor import Factor
 from backprobe.suspects.filter import Filtered, coin, forward
@@ -43,17 +43,11 @@ def weigh(book: Book, predictor: Predictor, job: JobState) -> Belief:
 def weighed(book: Book, predictor: Predictor, job: JobState) -> Weighed:
     """weigh() with its working."""
     evidence, view = gather(book, predictor, job)
-    told = {
-        f.condition
-        for f in job.findings
-        if isinstance(f, Failing) and f.trusted and f.answer != "gone"
-    }
-    prior = stories(predictor.defects, told)
+    prior = stories(predictor.defects, conditions_told(job))
     always, comes = filtered(evidence, predictor.defects)
     log_lik = by_story(predictor.defects, always, comes, outside(evidence))
     chance, log_evidence = combine(prior.log_prior, log_lik)
-    background = sum(factor.background for s in evidence.segments for factor in s.factors)
-    background += sum(told.background for s in evidence.segments for told in s.lists)
+    background = sum(told.background for told in evidence.told)
     belief = Belief(
         atom=prior.atom,
         sometimes=prior.sometimes,
@@ -63,6 +57,15 @@ def weighed(book: Book, predictor: Predictor, job: JobState) -> Weighed:
         evidence=log_evidence + background,
     )
     return Weighed(belief=belief, evidence=evidence, view=view, stories=prior, log_lik=log_lik)
+
+
+def conditions_told(job: JobState) -> frozenset[Condition]:
+    """The conditions the failure was tied to."""
+    return frozenset(
+        finding.condition
+        for finding in job.findings
+        if isinstance(finding, Failing) and finding.trusted and finding.answer != "gone"
+    )
 
 
 def combine(log_prior: Floats, log_lik: Floats) -> tuple[Floats, float]:

@@ -1,0 +1,126 @@
+"""What does not add up, and the ways out of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from backprobe.findings.model import (
+    AnyFinding,
+    CodesFound,
+    DisplayRead,
+    Failing,
+    FuseFound,
+    JobState,
+    Looked,
+    Reading,
+    Works,
+)
+from backprobe.suspects.factor import ListFactor
+from backprobe.suspects.model import Belief, Contradiction, Suspect
+from backprobe.suspects.reasons import fit
+from backprobe.suspects.view import View
+from backprobe.suspects.wording import Case, Told, found_words, reason_words
+
+MISFIT = 0.2
+"""A finding that fits the suspects left this badly does not add up: 0.02 is a misread figure,
+1 is chance. Judgement."""
+ENOUGH = 0.9
+"""Suspects that together hold this chance are "every suspect"."""
+
+ALTERED = "the machine may differ from the wiring book: an add-on, an altered or missing wire"
+TWO = "there may be two defects at once"
+
+
+def contradictions(
+    view: View,
+    job: JobState,
+    told: Mapping[str, Told],
+    belief: Belief,
+    suspects: Sequence[Suspect],
+    case: Case,
+) -> tuple[Contradiction, ...]:
+    """Findings no suspect explains, codes every likely suspect leaves open, and findings about
+    things the book does not know."""
+    odd: list[Contradiction] = []
+    for name, item in told.items():
+        if isinstance(item.says, ListFactor) or isinstance(item.finding, Failing | Looked):
+            continue
+        if fit(item.says, belief, view.defects) > MISFIT:
+            continue
+        odd.append(
+            Contradiction(
+                finding=name,
+                words=f"does not fit the rest: {reason_words(view, item, case)}",
+                ways_out=(*_again(item.finding), ALTERED, TWO),
+            )
+        )
+    for finding in job.findings:
+        if isinstance(finding, CodesFound) and finding.trusted:
+            odd += _open_codes(view, finding, suspects)
+        elif finding.trusted and finding.id not in told and _about(finding):
+            odd.append(
+                Contradiction(
+                    finding=finding.id,
+                    words=f"not weighed: {found_words(finding)}; the wiring book does not have "
+                    "this place, or nothing flows there in this situation",
+                    ways_out=(
+                        "check the name and the situation as noted",
+                        "add the missing row to the wiring book",
+                    ),
+                )
+            )
+    return tuple(odd)
+
+
+def _again(finding: AnyFinding) -> tuple[str, ...]:
+    situation = finding.situation.words()
+    match finding:
+        case Reading():
+            return (
+                f"measure again: right pin, right side of the plug, other lead on {finding.n}",
+                f"was it really with {situation}?",
+            )
+        case Works() | FuseFound() | DisplayRead():
+            return (f"look again, with {situation}",)
+        case _:
+            return ("look again",)
+
+
+def _about(finding: AnyFinding) -> bool:
+    return isinstance(finding, Reading | DisplayRead | Works | FuseFound | Looked)
+
+
+def _open_codes(view: View, found: CodesFound, suspects: Sequence[Suspect]) -> list[Contradiction]:
+    """Codes that every likely suspect leaves open, and codes the book does not have."""
+    likely: list[Suspect] = []
+    held = 0.0
+    for suspect in suspects:
+        if held < ENOUGH:
+            likely.append(suspect)
+            held += suspect.chance
+    odd: list[Contradiction] = []
+    for code in dict.fromkeys((*found.active, *found.stored)):
+        name = f"{found.unit} {code}"
+        if code in found.by_test:
+            continue
+        if (found.unit, code) not in view.book.codes:
+            odd.append(
+                Contradiction(
+                    finding=found.id,
+                    words=f"code {name} is not in the wiring book and says nothing yet",
+                    ways_out=("add its rule to the wiring book: which pin, low or high",),
+                )
+            )
+        elif likely and all(name in suspect.leaves_open for suspect in likely):
+            odd.append(
+                Contradiction(
+                    finding=found.id,
+                    words=f"no likely suspect explains code {name}",
+                    ways_out=(
+                        "its rule in the wiring book may be wrong: which pin, low or high, when",
+                        "it may be old, or made by a test: clear it and see whether it comes back",
+                        TWO,
+                    ),
+                )
+            )
+    return odd

@@ -1,0 +1,179 @@
+"""The verdict: suspects in order with their reasons, what does not add up, where the job is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Literal
+
+import numpy as np
+
+from backprobe.book.model import Book
+from backprobe.defects.model import Defects, Flags, Floats, Predictor
+from backprobe.findings.model import CodesFound, JobState
+from backprobe.suspects.evidence import Evidence, gather
+from backprobe.suspects.factor import ListFactor
+from backprobe.suspects.model import NOT_IN_BOOK, Belief, Reason, Suspect, Verdict
+from backprobe.suspects.odd import contradictions
+from backprobe.suspects.prior import stories
+from backprobe.suspects.reasons import LeftOut, leave_out
+from backprobe.suspects.view import View
+from backprobe.suspects.visits import stretches
+from backprobe.suspects.weigh import conditions_told
+from backprobe.suspects.wording import Case, Told, codes_by_case, reason_words
+
+DECIDED = 0.9
+"""Chance of one group at which the search is over and the repair begins. Judgement."""
+ODD = 0.2
+"""Chance of "not in this book" at which the job does not add up. Judgement."""
+SHOWN = 12
+LEAST = 0.002
+"""Suspects below this chance are not listed, unless nothing is above it."""
+NAMES = 4
+
+
+def verdict(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> Verdict:
+    """Suspects grouped by the one thing to open or replace, likeliest first."""
+    defects = predictor.defects
+    evidence, view = gather(book, predictor, job)
+    by_group = group_chances(defects, belief)
+    order = sorted(by_group, key=lambda key: (-by_group[key], key))
+    listed = tuple(key for key in order[:SHOWN] if by_group[key] >= LEAST) or tuple(order[:1])
+    told = _told(book, job, evidence)
+    prior = stories(defects, conditions_told(job))
+    left_out = leave_out(evidence, defects, prior, belief, listed)
+    cases = [_case(defects, belief, group) for group in listed]
+    words = {group.key: group.words for group in defects.groups}
+    suspects = tuple(
+        Suspect(
+            group=group,
+            words=words.get(group, group),
+            chance=by_group[group],
+            names=_names(defects, belief, group),
+            sometimes=_sometimes(defects, belief, group),
+            reasons=_reasons(view, left_out, number, told, case),
+            explains=_codes(told, case)[0],
+            leaves_open=_codes(told, case)[1],
+        )
+        for number, (group, case) in enumerate(zip(listed, cases, strict=True))
+    )
+    outside = float(belief.chance[belief.atom == NOT_IN_BOOK].sum())
+    healthy = Case(hypothesis=0, sometimes=False)
+    return Verdict(
+        suspects=suspects,
+        not_in_book=outside,
+        healthy=float(belief.chance[belief.atom == 0].sum()),
+        contradictions=contradictions(
+            view, job, told, belief, suspects, cases[0] if cases else healthy
+        ),
+        state=_state(job, suspects, outside),
+    )
+
+
+def group_chances(defects: Defects, belief: Belief) -> dict[str, float]:
+    """Chance of every group of the book, healthy and "not in this book" apart."""
+    chances = {group.key: 0.0 for group in defects.groups}
+    for number, chance in enumerate(_atom_chances(defects, belief)):
+        if number:
+            group = defects.atoms[number].group
+            chances[group] = chances.get(group, 0.0) + float(chance)
+    return chances
+
+
+def _atom_chances(defects: Defects, belief: Belief) -> Floats:
+    """(A,) chance of every atom, always and sometimes together."""
+    total: Floats = np.zeros(len(defects.atoms))
+    inside = belief.atom >= 0
+    np.add.at(total, belief.atom[inside], belief.chance[inside])
+    return total
+
+
+def _of_group(defects: Defects, group: str) -> Flags:
+    flags: Flags = np.array([atom.group == group for atom in defects.atoms])
+    flags[0] = False
+    return flags
+
+
+def _names(defects: Defects, belief: Belief, group: str) -> tuple[tuple[str, float], ...]:
+    """The likeliest defects of a group with their chance; those of equal words are one."""
+    chance = _atom_chances(defects, belief)
+    by_words: dict[str, float] = {}
+    for number in np.flatnonzero(_of_group(defects, group)):
+        words = defects.atoms[number].words
+        by_words[words] = by_words.get(words, 0.0) + float(chance[number])
+    order = sorted(by_words.items(), key=lambda item: (-item[1], item[0]))
+    return tuple(order[:NAMES])
+
+
+def _sometimes(defects: Defects, belief: Belief, group: str) -> float:
+    """Share of a group's chance that is of defects which come and go."""
+    inside = _rows(defects, belief, group)
+    total = float(belief.chance[inside].sum())
+    comes = float(belief.chance[inside & (belief.sometimes == 1)].sum())
+    return comes / total if total > 0.0 else 0.0
+
+
+def _rows(defects: Defects, belief: Belief, group: str) -> Flags:
+    member = _of_group(defects, group)
+    rows: Flags = (belief.atom > 0) & member[np.maximum(belief.atom, 0)]
+    return rows
+
+
+def _case(defects: Defects, belief: Belief, group: str) -> Case:
+    """A group's likeliest hypothesis, and whether it may come and go."""
+    member = _of_group(defects, group)[defects.atom_of]
+    number = int(np.argmax(np.where(member, belief.hypothesis, -1.0)))
+    rows = belief.atom == defects.atom_of[number]
+    comes = rows & (belief.sometimes == 1)
+    likely = float(belief.chance[comes].sum()) > 0.25 * float(belief.chance[rows].sum())
+    return Case(hypothesis=number, sometimes=likely)
+
+
+def _told(book: Book, job: JobState, evidence: Evidence) -> dict[str, Told]:
+    """Every weighed finding by its id."""
+    says = {one.finding: one for one in evidence.told}
+    return {
+        finding.id: Told(
+            finding=finding, situation=stretch.situation(finding), says=says[finding.id]
+        )
+        for stretch in stretches(book, job)
+        for finding in stretch.findings
+        if finding.id in says
+    }
+
+
+def _reasons(
+    view: View, left_out: Sequence[LeftOut], number: int, told: Mapping[str, Told], case: Case
+) -> tuple[Reason, ...]:
+    """What every finding says about this suspect, the strongest first."""
+    reasons = [
+        Reason(
+            finding=one.finding,
+            factor=float(one.factor[number]),
+            words=reason_words(view, told[one.finding], case),
+        )
+        for one in left_out
+        if one.finding in told
+    ]
+    return tuple(sorted(reasons, key=lambda r: (-abs(np.log(max(r.factor, 1e-12))), r.finding)))
+
+
+def _codes(told: Mapping[str, Told], case: Case) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Codes found that a suspect explains, and those it leaves open."""
+    explains: dict[str, None] = {}
+    leaves: dict[str, None] = {}
+    for item in told.values():
+        if isinstance(item.finding, CodesFound) and isinstance(item.says, ListFactor):
+            good, left, _ = codes_by_case(item.finding, item.says, case)
+            explains |= dict.fromkeys(f"{item.finding.unit} {code}" for code in good)
+            leaves |= dict.fromkeys(f"{item.finding.unit} {code}" for code in left)
+    return tuple(explains), tuple(code for code in leaves if code not in explains)
+
+
+def _state(
+    job: JobState, suspects: Sequence[Suspect], outside: float
+) -> Literal["open", "decided", "gone", "odd"]:
+    if outside > ODD and job.findings:
+        return "odd"
+    if suspects and suspects[0].chance >= DECIDED:
+        return "decided"
+    return "gone" if job.failing == "gone" else "open"

@@ -1,0 +1,182 @@
+"""What a finding found and what a suspect would have shown, in words and figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isinf
+
+import numpy as np
+
+from backprobe.base.units import show
+from backprobe.book.situations import Situation
+from backprobe.defects.model import Floats, Probe
+from backprobe.findings.model import (
+    AnyFinding,
+    CodesFound,
+    DisplayRead,
+    Failing,
+    FuseFound,
+    Looked,
+    Reading,
+    Works,
+)
+from backprobe.suspects.codes import SHOWN_IF_WRONG, STORED
+from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
+from backprobe.suspects.readings import probe_of
+from backprobe.suspects.view import View
+
+UNIT = {"ohmmeter": "ohm", "clamp": "A"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """A suspect as it is told: by its likeliest hypothesis. `sometimes`: it may be one that comes
+    and goes, so a finding may have been made while it did not show."""
+
+    hypothesis: int
+    sometimes: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """A weighed finding, its situation with history, and what it says."""
+
+    finding: AnyFinding
+    situation: Situation
+    says: Factor | ListFactor
+
+
+def shown(value: float, unit: str) -> str:
+    """A figure as the instrument shows it; an ohmmeter without a path says OL."""
+    return "OL" if unit == "ohm" and (isinf(value) or value > 2e7) else show(value, unit)
+
+
+def found_words(finding: AnyFinding) -> str:
+    """What was found, in a few words."""
+    match finding:
+        case Reading():
+            unit = UNIT.get(finding.instrument, "V")
+            jump = "" if finding.to is None else f" jumping to {shown(finding.to, unit)}"
+            place = finding.p if unit == "A" else f"{finding.p} to {finding.n}"
+            return f"{shown(finding.value, unit)}{jump} at {place}"
+        case CodesFound():
+            codes = ", ".join((*finding.active, *(f"{c} (stored)" for c in finding.stored)))
+            return f"codes of {finding.unit}: {codes or 'none'}"
+        case DisplayRead():
+            return f"{finding.unit} shows {finding.name} {finding.value:g}"
+        case Works():
+            return f"{finding.target} {'works' if finding.works else 'does not work'}"
+        case FuseFound():
+            return f"{finding.fuse} {finding.state}"
+        case Looked():
+            return f"{finding.target} {'damaged' if finding.damage else 'looks good'}"
+        case Failing():
+            answer = f"{finding.answer} {finding.condition}".strip()
+            return f"failing right now: {answer}"
+        case _:
+            return finding.note or "noted"
+
+
+def reason_words(view: View, told: Told, case: Case) -> str:
+    """Expected against found, for one suspect."""
+    finding, says = told.finding, told.says
+    if isinstance(says, ListFactor):
+        return _list_words(finding, says, case)
+    present, gone = best(says.present, case.hypothesis), best(says.gone, case.hypothesis)
+    away = case.sometimes and gone > 1.5 * present
+    if isinstance(finding, Reading):
+        return _reading_words(view, finding, told.situation, case, gone=away)
+    if isinstance(finding, DisplayRead):
+        return _display_words(view, finding, told.situation, case, gone=away)
+    found = found_words(finding)
+    if isinstance(finding, Works | FuseFound):
+        fits = max(present, gone if case.sometimes else 0.0) > 1.0
+        ending = "while it does not show" if away else "with this defect"
+        return f"found {found}, {'as expected' if fits else 'not expected'} {ending}"
+    return f"found {found}"
+
+
+def best(ratio: Floats, hypothesis: int) -> float:
+    """The ratio of a hypothesis in the world that suits it best."""
+    return float(np.max(ratio[hypothesis if ratio.shape[0] > 1 else 0]))
+
+
+def _reading_words(
+    view: View, reading: Reading, situation: Situation, case: Case, *, gone: bool
+) -> str:
+    unit = UNIT.get(reading.instrument, "V")
+    column = view.column(situation, probe_of(reading), gone=gone)
+    if column is None:
+        return f"found {found_words(reading)}"
+    expected = shown(float(column.mean[case.hypothesis]), unit)
+    healthy = shown(float(column.mean[0]), unit)
+    if gone:
+        return f"found {found_words(reading)}: while it does not show it reads {expected}"
+    return f"found {found_words(reading)}, this defect would read {expected}, healthy {healthy}"
+
+
+def _display_words(
+    view: View, read: DisplayRead, situation: Situation, case: Case, *, gone: bool
+) -> str:
+    display = view.book.displays[read.unit, read.name]
+    probe = Probe(kind="inner", p=f"{read.unit}:{display.pin.name}", n=f"{read.unit}:ground")
+    column = view.column(situation, probe, gone=gone)
+    if column is None:
+        return f"found {found_words(read)}"
+    scale = (display.high - display.low) / (display.high_v - display.low_v)
+    expected, healthy = (
+        show(display.low + (float(column.mean[k]) - display.low_v) * scale, "1")
+        for k in (case.hypothesis, 0)
+    )
+    measure = f" {display.measure}" if display.measure else ""
+    return (
+        f"{read.unit} shows {read.name} {read.value:g}{measure}, this defect would show "
+        f"{expected}, healthy {healthy}"
+    )
+
+
+def _list_words(finding: AnyFinding, says: ListFactor, case: Case) -> str:
+    if not isinstance(finding, CodesFound):
+        return f"found {found_words(finding)}"
+    explained, left, missing = codes_by_case(finding, says, case)
+    parts = [
+        f"{words} {', '.join(codes)}"
+        for words, codes in (
+            ("explains", explained),
+            ("does not explain", left),
+            ("would also set", missing),
+        )
+        if codes
+    ]
+    return f"{finding.unit}: {'; '.join(parts) or 'sets no code, and none was found'}"
+
+
+def codes_by_case(
+    found: CodesFound, says: ListFactor, case: Case
+) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+    """Found codes a suspect explains, found codes it does not, codes it would set but were not
+    found. Codes the test made are left out."""
+    listed = [c for c in dict.fromkeys((*found.active, *found.stored)) if c not in found.by_test]
+    explained: list[str] = []
+    left: list[str] = []
+    for code in listed:
+        rule = says.rules.get(code)
+        good = rule is not None and _explains(rule, case)
+        (explained if good else left).append(code)
+    missing = [
+        code for code, rule in says.rules.items() if code not in listed and _misses(rule, case)
+    ]
+    return tuple(explained), tuple(left), tuple(missing)
+
+
+def _explains(rule: RuleFactor, case: Case) -> bool:
+    """The code is more likely than not set by the defect, or was in the past."""
+    if rule.past is not None:
+        return best(rule.past, case.hypothesis) * SHOWN_IF_WRONG > 0.5 * STORED
+    return best(rule.present, case.hypothesis) * SHOWN_IF_WRONG > 0.5
+
+
+def _misses(rule: RuleFactor, case: Case) -> bool:
+    if case.sometimes and best(rule.gone, case.hypothesis) > best(rule.present, case.hypothesis):
+        return False
+    return best(rule.present, case.hypothesis) * (1.0 - SHOWN_IF_WRONG) < 0.5
