@@ -36,7 +36,7 @@ class Builder:
     def wire(self, p: str, n: str, ohm: float = 0.02) -> None:
         name = f"wire {len(self.wires)}"
         self.wires.append(name)
-        self.elements.append(Element(name=name, p=p, n=n, ohm=ohm))
+        self.elements.append(Element(name=name, p=p, n=n, ohm=ohm, warms=True))
 
     def state(self, owner: str, name: str, *words: str, driven: str = "") -> int:
         self.states.append(
@@ -62,7 +62,7 @@ class Builder:
         self.elements.append(
             Element(
                 name=f"{name}/contact", p=contact[0], n=contact[1], ohm=0.002,
-                when=((k, ("closed",)),),
+                when=((k, ("closed",)),), contact=True,
             )
         )  # fmt: skip
         watch = {"state": k, "p": p, "n": n, "size": True, "pace": 2}
