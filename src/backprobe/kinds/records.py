@@ -9,6 +9,8 @@ Values
 Nodes inside a part
     Elements join the part's terminals (by their pin name) and inner nodes (any other word).
     "@body" is the metal the part is bolted to (`on frame`), "@minus" the battery's minus post.
+    A part that joins two bodies (`on frame / engine`) meets the first at "@body", the second at
+    "@body2".
 """
 
 from __future__ import annotations
@@ -21,6 +23,9 @@ from typing import Final, Literal
 Attrs = Mapping[str, float | str]
 Value = float | str | Callable[[Attrs], float]
 SEVERITY: Final = "severity"
+ABSENT: Final = inf
+"""Ohms of a branch the part's attributes leave out (no pull-up, no terminator inside): the circuit
+drops such a branch."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,8 +65,8 @@ class Branch:
     """A two-terminal element: v(p) - v(n) = emf + ohm * i, current i from p to n through it.
 
     `row`, when given, replaces the left side by a sum of (node, coefficient): a controlled
-    source or regulator. `column`, when given, says where the current goes: (node, coefficient),
-    +1 leaving the node. Without them both are p - n. `when` lists the words of each state in
+    source or regulator; a coefficient may be a formula (the duty of a driver). `column`, when given,
+    says where the current goes: (node, coefficient), +1 leaving the node. Without them both are p - n. `when` lists the words of each state in
     which it conducts; otherwise it is absent (i = 0). Lead = the one wires and contacts use.
     `warms` marks copper: its resistance follows temperature.
     """
@@ -72,8 +77,8 @@ class Branch:
     ohm: Value = 0.0
     emf: Value = 0.0
     when: When = field(default_factory=dict)
-    row: tuple[tuple[str, float], ...] = ()
-    column: tuple[tuple[str, float], ...] = ()
+    row: tuple[tuple[str, Value], ...] = ()
+    column: tuple[tuple[str, Value], ...] = ()
     contact: bool = False
     warms: bool = False
 

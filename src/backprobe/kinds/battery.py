@@ -1,0 +1,342 @@
+"""The battery and the alternator.
+
+A battery gives current through a few milliohms but takes charge through far more: two straight
+lines that meet at its rest voltage, switched by the direction of the current.
+"""
+
+from __future__ import annotations
+
+from math import inf
+from typing import Final
+
+from backprobe.kinds.records import (
+    SEVERITY,
+    Across,
+    Attribute,
+    Attrs,
+    Branch,
+    Cell,
+    Failure,
+    Kind,
+    Lift,
+    Move,
+    Series,
+    State,
+    Task,
+    Through,
+)
+from backprobe.kinds.usual import JUDGED, KEY, PRACTICE, RATE, VOLTS, look, opens
+from backprobe.kinds.values import num
+
+FLOW_BAND_A: Final = 1e-3
+"""Amperes the flow may reverse by before a state follows; keeps rounding from moving it."""
+
+
+def rest_volts(attrs: Attrs) -> float:
+    """Rested open-circuit volts of a full battery: 1.05 x nominal = 12.6 V.
+
+    BCI table: 100 % 12.65 V, 75 % 12.45 V at 26.7 C.
+    """
+    return 1.05 * num(attrs, "volts")
+
+
+def inner_ohm(attrs: Attrs) -> float:
+    """Internal ohms from the cold cranking amperes: 0.6 x (rest - 0.6 x nominal) / amps.
+
+    The cold cranking test ends at 7.2 V for a 12 V battery at -18 C (SAE J537, from memory); at
+    shop temperature the resistance is about 0.6 of that (judgement). 650 A gives 5.0 mohm.
+    """
+    volts = num(attrs, "volts")
+    return 0.6 * (num(attrs, "rest") - 0.6 * volts) / num(attrs, "amps")
+
+
+def charge_ohm(attrs: Attrs) -> float:
+    """Ohms while taking charge: 0.16 ohm at 12 V, so 14.2 V puts 10 A into a full battery.
+
+    Judgement.
+    """
+    return 0.16 * num(attrs, "volts") / 12.0
+
+
+def _flat(attrs: Attrs) -> float:
+    """A discharged battery rests 0.6 V lower per 12 V (BCI table: 25 % charged 12.06 V)."""
+    return -0.05 * num(attrs, "volts")
+
+
+_ONE_CELL_V: Final = -2.1
+"""What a shorted cell takes away: 12.6 V / 6 cells."""
+
+
+BATTERY: Final = Kind(
+    name="battery",
+    words=("battery", "accumulator", "batteries"),
+    letter="G",
+    meaning="lead-acid battery; its minus post is the place all voltages are measured from",
+    attributes=(
+        VOLTS,
+        Attribute(
+            name="amps",
+            unit="A",
+            default=650.0,
+            low=100.0,
+            high=2500.0,
+            meaning="cold cranking amperes printed on the battery",
+            source="SAE J537, from memory",
+            bare=True,
+        ),
+        Attribute(
+            name="rest",
+            unit="V",
+            default=rest_volts,
+            low=5.0,
+            high=60.0,
+            meaning="volts after standing, nothing switched on",
+            source="BCI open-circuit voltage table",
+        ),
+        Attribute(
+            name="ohm",
+            unit="ohm",
+            default=inner_ohm,
+            low=1e-4,
+            high=0.5,
+            meaning="internal resistance while giving current",
+            source="SAE J537 end voltage, from memory; temperature factor a judgement",
+        ),
+    ),
+    pins=("+", "-"),
+    aliases={"30": "+", "31": "-", "plus": "+", "minus": "-", "B+": "+", "B-": "-"},
+    joint="stud",
+    states=(State(name="flow", words=("giving", "taking"), rest="giving", set_by="circuit"),),
+    branches=(
+        Branch(name="cells", p="+", n="-", emf="rest", ohm="ohm", when={"flow": ("giving",)}),
+        Branch(name="charge", p="+", n="-", emf="rest", ohm=charge_ohm, when={"flow": ("taking",)}),
+    ),
+    moves=(
+        Move(
+            state="flow",
+            leaves="giving",
+            to="taking",
+            quantity=Through(branch="cells"),
+            above=FLOW_BAND_A,
+            pace=0,
+        ),
+        Move(
+            state="flow",
+            leaves="taking",
+            to="giving",
+            quantity=Through(branch="charge"),
+            below=-FLOW_BAND_A,
+            pace=0,
+        ),
+    ),
+    failures=(
+        Failure(
+            name="discharged",
+            words="discharged or worn out",
+            changes=(
+                Lift(branch="cells", emf=_flat),
+                Lift(branch="charge", emf=_flat),
+                Series(branch="cells", ohm=SEVERITY),
+            ),
+            rate=50.0,
+            source="lead-acid: degraded 70 %, reliability handbook mode table; total a judgement",
+            cells=(
+                Cell(ohm=0.005, spread=2.0, weight=0.3),
+                Cell(ohm=0.02, spread=2.0, weight=0.4),
+                Cell(ohm=0.08, spread=2.0, weight=0.3),
+            ),
+            sometimes=0.1,
+            mend_s=1200.0,
+        ),
+        Failure(
+            name="shorted cell",
+            words="one cell shorted",
+            changes=(Lift(branch="cells", emf=_ONE_CELL_V), Lift(branch="charge", emf=_ONE_CELL_V)),
+            rate=14.0,
+            source="lead-acid: short 20 %, reliability handbook mode table; total a judgement",
+            sometimes=0.05,
+            mend_s=1200.0,
+        ),
+        opens(
+            "cells",
+            "broken inside, drops out under load",
+            7.0,
+            "lead-acid: intermittent 10 %, reliability handbook mode table; total a judgement",
+            sometimes=0.6,
+            moved=3.0,
+            mend_s=1200.0,
+        ),
+    ),
+    tasks=(
+        Task(
+            name="rest volts",
+            does="volts",
+            words="battery volts at the posts, key off",
+            seconds=60.0,
+            source="BCI open-circuit voltage table: 12.65 V full, 12.24 V half",
+            p="+",
+            needs="off",
+            hazards=("battery-gas",),
+        ),
+        Task(
+            name="crank volts",
+            does="volts",
+            words="battery volts at the posts while cranking",
+            seconds=90.0,
+            source="NAVEDTRA 14050: 9.6 V or more (12 V), 18 V (24 V)",
+            p="+",
+            needs="on",
+            hazards=("battery-gas", "crank-limit", "frozen-battery"),
+        ),
+        look("battery posts and clamps: tight, clean, dry, no white or green growth"),
+    ),
+    hazards=("battery-gas", "short-circuit", "battery-off-running"),
+)
+
+
+def regulated_volts(attrs: Attrs) -> float:
+    """Charging volts: 14.2 V per 12 V nominal. Tester manual: 13.3-15.0 V is the good band."""
+    return 14.2 * num(attrs, "volts") / 12.0
+
+
+ALTERNATOR: Final = Kind(
+    name="alternator",
+    words=("alternator", "generator", "dynamo"),
+    letter="G",
+    meaning="alternator with built-in regulator; grounded through its housing",
+    attributes=(
+        VOLTS,
+        Attribute(
+            name="regulated",
+            unit="V",
+            default=regulated_volts,
+            low=6.0,
+            high=60.0,
+            meaning="volts it holds at B+ with the engine running",
+            source="battery tester manual: 13.3-15.0 V good; 14.2 V a judgement",
+        ),
+        Attribute(
+            name="amps",
+            unit="A",
+            default=55.0,
+            low=10.0,
+            high=300.0,
+            meaning="rated output",
+            source=PRACTICE,
+            bare=True,
+        ),
+        Attribute(
+            name="ohm",
+            unit="ohm",
+            default=lambda a: 0.05 * num(a, "regulated") / num(a, "amps"),
+            low=1e-3,
+            high=1.0,
+            meaning="fall of its volts per ampere delivered; 5 % at rated output",
+            source=JUDGED,
+        ),
+        Attribute(
+            name="field",
+            unit="ohm",
+            default=6.0,
+            low=1.0,
+            high=100.0,
+            meaning="ohms from D+ to its housing while it stands still (charge lamp lights)",
+            source=JUDGED,
+        ),
+    ),
+    pins=("B+", "D+"),
+    aliases={"30": "B+", "B": "B+", "61": "D+", "L": "D+"},
+    joint="stud",
+    states=(
+        KEY,
+        State(name="diodes", words=("conducting", "blocking"), rest="conducting", set_by="circuit"),
+    ),
+    branches=(
+        Branch(
+            name="output",
+            p="B+",
+            n="@body",
+            emf="regulated",
+            ohm="ohm",
+            when={"key": ("run",), "diodes": ("conducting",)},
+        ),
+        Branch(
+            name="field",
+            p="D+",
+            n="@body",
+            ohm="field",
+            when={"key": ("off", "on", "crank")},
+        ),
+        Branch(
+            name="exciter",
+            p="D+",
+            n="@body",
+            emf="regulated",
+            ohm=1.0,
+            when={"key": ("run",)},
+        ),
+    ),
+    moves=(
+        Move(
+            state="diodes",
+            leaves="conducting",
+            to="blocking",
+            quantity=Through(branch="output"),
+            above=FLOW_BAND_A,
+            pace=0,
+        ),
+        Move(
+            state="diodes",
+            leaves="blocking",
+            to="conducting",
+            quantity=Across(p="B+", n="@body"),
+            below="regulated",
+            pace=0,
+        ),
+    ),
+    failures=(
+        Failure(
+            name="no output",
+            words="does not charge (brushes, regulator, belt)",
+            changes=(
+                Series(branch="output", ohm=inf),
+                Lift(branch="exciter", emf=lambda a: -num(a, "regulated")),
+            ),
+            rate=20.0,
+            source=RATE,
+            mend_s=3600.0,
+        ),
+        Failure(
+            name="low output",
+            words="charges too little (diode, regulator)",
+            changes=(Lift(branch="output", emf=lambda a: -0.1 * num(a, "regulated")),),
+            rate=8.0,
+            source=RATE,
+            hot=2.0,
+            mend_s=3600.0,
+        ),
+        Failure(
+            name="over-voltage",
+            words="charges too high (regulator)",
+            changes=(Lift(branch="output", emf=lambda a: 0.15 * num(a, "regulated")),),
+            rate=4.0,
+            source=RATE,
+            mend_s=3600.0,
+        ),
+    ),
+    tasks=(
+        Task(
+            name="charge volts",
+            does="volts",
+            words="volts at B+ with the engine running",
+            seconds=90.0,
+            source="battery tester manual: 13.3-15.0 V; 26.6-30.0 V for 24 V",
+            p="B+",
+            needs="on",
+            hazards=("moving-parts", "short-circuit", "fumes"),
+        ),
+        look("belt tight and whole, B+ nut tight, plug seated"),
+    ),
+    hazards=("moving-parts", "short-circuit", "battery-off-running"),
+    load="output",
+)

@@ -1,0 +1,278 @@
+"""Motors: pump, fan, wiper, starter."""
+
+from __future__ import annotations
+
+from math import inf
+from typing import Final
+
+from backprobe.kinds.loads import amps, ohm, ohm_from_amps, watts
+from backprobe.kinds.records import (
+    CONTACT_CELLS,
+    SEVERITY,
+    Across,
+    Attribute,
+    Attrs,
+    Branch,
+    Failure,
+    Kind,
+    Move,
+    Series,
+    State,
+    Task,
+)
+from backprobe.kinds.usual import (
+    RATE,
+    VOLTS,
+    drop,
+    look,
+    ohms,
+    opens,
+    shorts,
+    sticks,
+    supply_volts,
+    works,
+)
+from backprobe.kinds.values import num
+
+
+def _stalls(attrs: Attrs) -> float:
+    """A seized motor draws about four times its running current (judgement)."""
+    return -0.75 * num(attrs, "ohm")
+
+
+def _motor(
+    name: str, words: tuple[str, ...], meaning: str, default_amps: float, *hazards: str
+) -> Kind:
+    return Kind(
+        name=name,
+        words=words,
+        letter="M",
+        meaning=meaning,
+        attributes=(
+            VOLTS,
+            watts(None, "rated power, instead of amps"),
+            amps(default_amps, "running current at nominal volts"),
+            ohm(ohm_from_amps, "Ohm's law"),
+        ),
+        pins=("1", "2"),
+        aliases={"+": "1", "-": "2", "31": "2"},
+        branches=(Branch(name="motor", p="1", n="2", ohm="ohm"),),
+        failures=(
+            opens("motor", "dead (brushes, winding)", 3.0, RATE, sometimes=0.35, moved=2.0),
+            Failure(
+                name="seized",
+                words="seized or dragging, draws too much",
+                changes=(Series(branch="motor", ohm=_stalls),),
+                rate=2.0,
+                source=RATE,
+                sometimes=0.25,
+                mend_s=1800.0,
+            ),
+            shorts("shorted", "1", "2", "shorted inside", 0.05, 0.6, RATE, wet=2.0),
+        ),
+        tasks=(
+            works("does it run? listen, feel", *hazards),
+            supply_volts("1", "volts at its feed pin, running", *hazards),
+            drop("2", "@minus", "drop from its ground pin to battery minus, running", *hazards),
+            Task(
+                name="amps",
+                does="amps",
+                words="clamp round its feed wire, running",
+                seconds=60.0,
+                source="common practice, no source",
+                p="1",
+                needs="on",
+                hazards=hazards,
+            ),
+            ohms("1", "2", "motor ohms, unplugged"),
+        ),
+        load="motor",
+        hazards=hazards,
+    )
+
+
+MOTOR: Final = _motor(
+    "motor",
+    ("motor", "wiper motor", "wiper", "actuator motor", "actuator"),
+    "electric motor, at its running resistance; pin 1 feed, 2 ground",
+    5.0,
+    "moving-parts",
+)
+PUMP: Final = _motor(
+    "pump",
+    ("pump", "lift pump", "fuel pump", "feed pump", "washer pump", "water pump", "urea pump"),
+    "electric pump; pin 1 feed, 2 ground",
+    4.5,
+    "fire",
+)
+FAN: Final = _motor(
+    "fan",
+    ("fan", "blower", "cab fan", "cooling fan", "radiator fan"),
+    "electric fan; pin 1 feed, 2 ground",
+    8.0,
+    "moving-parts",
+)
+
+
+def cranking_ohm(attrs: Attrs) -> float:
+    """Ohms of the turning starter motor: 10 V per 12 V nominal over its cranking current (about
+    10 V stay while cranking: engine maker's 8-10 V at 10-27 C, NAVEDTRA 14050 9.6 V)."""
+    return num(attrs, "volts") * 10.0 / 12.0 / num(attrs, "amps")
+
+
+def _pulls_in(attrs: Attrs) -> float:
+    """Solenoid volts that close the main contact: 0.6 x nominal (judgement; a control circuit
+    may lose 1.0 V of 12 V, US Army TM 5-2420-230-24-2)."""
+    return 0.6 * num(attrs, "volts")
+
+
+def _drops_out(attrs: Attrs) -> float:
+    """Solenoid volts at which it opens: 0.3 x nominal (judgement)."""
+    return 0.3 * num(attrs, "volts")
+
+
+def _dragging(attrs: Attrs) -> float:
+    """A dragging starter takes twice its current (judgement)."""
+    return -0.5 * num(attrs, "ohm")
+
+
+STARTER: Final = Kind(
+    name="starter",
+    words=("starter", "starter motor", "starting motor"),
+    letter="M",
+    meaning="starter with its solenoid: 30 battery, 50 control, grounded through its housing",
+    attributes=(
+        VOLTS,
+        Attribute(
+            name="amps",
+            unit="A",
+            default=200.0,
+            low=20.0,
+            high=2000.0,
+            meaning="cranking current",
+            source="US Army TM 10-3930-671-24: 180-220 A typical",
+            bare=True,
+        ),
+        ohm(cranking_ohm, "NAVEDTRA 14050; an engine maker's cranking table", bare=False),
+        Attribute(
+            name="pull in",
+            unit="ohm",
+            default=lambda a: 0.35 * (num(a, "volts") / 12.0) ** 2,
+            low=0.05,
+            high=20.0,
+            meaning="pull-in winding, 50 to the motor terminal",
+            source="US Army TM 5-2420-230-24-2: 69 A pull-in and hold-in together of a larger one",
+        ),
+        Attribute(
+            name="hold in",
+            unit="ohm",
+            default=lambda a: 1.1 * (num(a, "volts") / 12.0) ** 2,
+            low=0.1,
+            high=50.0,
+            meaning="hold-in winding, 50 to the housing",
+            source="US Army TM 5-2420-230-24-2: 13-19 A hold-in",
+        ),
+    ),
+    pins=("30", "50"),
+    aliases={"B": "30", "B+": "30", "S": "50", "BAT": "30"},
+    joint="stud",
+    states=(State(name="contact", words=("open", "closed"), rest="open", set_by="circuit"),),
+    branches=(
+        Branch(
+            name="pull-in",
+            p="50",
+            n="motor",
+            ohm="pull in",
+            when={"contact": ("open",)},
+            warms=True,
+        ),
+        Branch(name="hold-in", p="50", n="@body", ohm="hold in", warms=True),
+        Branch(
+            name="contact",
+            p="30",
+            n="motor",
+            ohm=0.0005,
+            when={"contact": ("closed",)},
+            contact=True,
+        ),
+        Branch(name="motor", p="motor", n="@body", ohm="ohm"),
+    ),
+    moves=(
+        Move(
+            state="contact",
+            leaves="open",
+            to="closed",
+            quantity=Across(p="50", n="@body"),
+            above=_pulls_in,
+        ),
+        Move(
+            state="contact",
+            leaves="closed",
+            to="open",
+            quantity=Across(p="50", n="@body"),
+            below=_drops_out,
+        ),
+    ),
+    failures=(
+        Failure(
+            name="main contact",
+            words="main contact burnt",
+            changes=(Series(branch="contact", ohm=SEVERITY),),
+            rate=7.0,
+            source=RATE,
+            cells=CONTACT_CELLS,
+            sometimes=0.5,
+            mend_s=5400.0,
+        ),
+        Failure(
+            name="brushes",
+            words="brushes worn, motor open",
+            changes=(Series(branch="motor", ohm=SEVERITY),),
+            rate=5.0,
+            source=RATE,
+            cells=CONTACT_CELLS,
+            sometimes=0.5,
+            moved=2.0,
+            mend_s=5400.0,
+        ),
+        Failure(
+            name="coil open",
+            words="solenoid winding broken",
+            changes=(Series(branch="hold-in", ohm=inf), Series(branch="pull-in", ohm=inf)),
+            rate=3.0,
+            source=RATE,
+            hot=2.0,
+            mend_s=5400.0,
+        ),
+        Failure(
+            name="dragging",
+            words="dragging, draws too much",
+            changes=(Series(branch="motor", ohm=_dragging),),
+            rate=3.0,
+            source=RATE,
+            hot=2.0,
+            mend_s=5400.0,
+        ),
+        sticks("30", "motor", "main contact welded, keeps cranking", 0.7, RATE, mend_s=5400.0),
+    ),
+    tasks=(
+        supply_volts("50", "volts at 50, key held at start", "starter-bypass", "crank-limit"),
+        supply_volts("30", "volts at 30 while cranking", "crank-limit", "short-circuit"),
+        Task(
+            name="amps",
+            does="amps",
+            words="clamp round the starter cable while cranking",
+            seconds=60.0,
+            source="US Army TM 10-3930-671-24: 180-220 A typical",
+            p="30",
+            needs="on",
+            hazards=("crank-limit",),
+        ),
+        works("does it click, does it turn?", "crank-limit", "starter-bypass"),
+        look("nuts at 30 and 50 tight, cable not rubbing on the block"),
+    ),
+    load="motor",
+    hazards=("starter-bypass", "crank-limit", "short-circuit"),
+)
+
+MOTORS: Final = (MOTOR, PUMP, FAN, STARTER)
