@@ -51,7 +51,7 @@ def test_one_defect_behind_two_codes_leads_and_says_why(bench: Any) -> None:
     assert first.leaves_open == ()
     words = {reason.finding: reason.words for reason in first.reasons}
     assert words["r"] == (
-        "found 620 mV at A to battery minus, this defect would read 600 mV, healthy 4.98 V"
+        "found 0.62 V at A to battery minus, this defect would read 0.6 V, healthy 4.98 V"
     )
     assert words["c"] == "U: explains 157/4, 100/4"
     assert all(reason.factor > 1.0 for reason in first.reasons)
@@ -103,7 +103,7 @@ def test_a_reading_nobody_predicts_is_odd(bench: Any) -> None:
     assert set(odd) == {"r0", "r1"}
     assert odd["r0"].words == (
         "does not fit the rest: found 7.9 V at A to battery minus, "
-        f"this defect would read {'600 mV' if found.suspects[0].group == 'w' else '4.98 V'}, "
+        f"this defect would read {'0.6 V' if found.suspects[0].group == 'w' else '4.98 V'}, "
         "healthy 4.98 V"
     )
     assert odd["r0"].ways_out == (

@@ -13,7 +13,7 @@ import numpy as np
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
-from backprobe.defects.model import Defects, Floats, Ints, Predictor, Probe, Seen
+from backprobe.defects.model import Defects, Floats, Ints, Predictor, Probe
 from backprobe.suspects.severity import Ladder
 from backprobe.suspects.worlds import Worlds, worlds
 
@@ -28,14 +28,16 @@ Shape = Callable[[Floats, Floats], Floats]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """What one probe reads under every hypothesis. mean, width (H,); slope (H, 3); `unlike`
-    the hypotheses that do not read as the healthy one does (they are computed, the rest are
-    copies); `chatters` (H,) no steady reading."""
+    """What one probe reads under every hypothesis. mean, width (H,); slope (3, H); `unlike`:
+    hypotheses that do not read as the healthy one does (they are computed, the rest are copies);
+    `felt` (3,): by how many sigmas each shared unknown moves it at most; `chatters`: hypotheses
+    without a steady reading."""
 
     mean: Floats
     slope: Floats
     width: Floats
     unlike: Ints
+    felt: Floats
     chatters: Ints
 
 
@@ -46,7 +48,8 @@ class View:
         """A view of `book` through `predictor`, empty until fetch()."""
         self.book = book
         self.defects: Defects = predictor.defects
-        self.worlds: Worlds = worlds(book.machine.volts, battery=False, contacts=False)
+        self._blur = worlds(book.machine.volts, battery=False, contacts=False)
+        self.worlds: Worlds = self._blur
         self.asking = True
         self._predictor = predictor
         self._ladder = Ladder(predictor.defects)
@@ -83,25 +86,36 @@ class View:
         """Ask the predictor for all that was noted; choose the worlds the readings feel."""
         for (situation, gone), wanted in self._asked.items():
             probes = tuple(wanted)
-            try:
-                seen = self._predictor.seen(situation, probes, gone=gone)
-            except KeyError:
-                for probe in probes:
-                    one = self._alone(situation, probe, gone=gone)
-                    self._columns[situation, gone, probe] = self._cut(one, 0) if one else None
-                continue
-            for number, probe in enumerate(probes):
-                self._columns[situation, gone, probe] = self._cut(seen, number)
+            columns = self._read(situation, probes, gone=gone)
+            if columns is None:
+                # One unknown name spoils the lot: ask one by one.
+                columns = [
+                    one[0] if (one := self._read(situation, (probe,), gone=gone)) else None
+                    for probe in probes
+                ]
+            for probe, column in zip(probes, columns, strict=True):
+                self._columns[situation, gone, probe] = column
         self.asking = False
-        self._choose_worlds()
+        known = [column for column in self._columns.values() if column is not None]
+        self.worlds = worlds(
+            self.book.machine.volts,
+            battery=any(column.felt[0] > FEELS for column in known),
+            contacts=any(column.felt[1] > FEELS for column in known),
+        )
 
     def over(self, column: Column, shape: Shape) -> Floats:
-        """Likelihoods (H, W) of a column, computed where it differs from the healthy one only."""
+        """Likelihoods (H, W, or 1 where no unknown is felt) of a column, computed where it
+        differs from the healthy one only."""
         if self.asking:
             return np.ones((1, 1))
         rows = np.concatenate([[0], column.unlike])
-        mean = column.mean[rows, None] + column.slope[rows] @ self.worlds.points.T
-        variance = column.slope[rows] ** 2 @ self.worlds.left + column.width[rows] ** 2 / 12.0
+        slope = column.slope[:, rows].T
+        felt = bool((column.felt[:2] > FEELS).any())
+        points, left = self.worlds.points, self.worlds.left
+        if not felt:
+            points, left = self._blur.points, self._blur.left
+        mean = column.mean[rows, None] + slope @ points.T
+        variance = slope**2 @ left + column.width[rows] ** 2 / 12.0
         with np.errstate(invalid="ignore"):
             some = shape(mean, variance[:, None])
         full = np.empty((self.count, some.shape[1]))
@@ -109,43 +123,47 @@ class View:
         full[column.unlike] = some[1:]
         return full
 
-    def _alone(self, situation: Situation, probe: Probe, *, gone: bool) -> Seen | None:
+    def _read(
+        self, situation: Situation, probes: tuple[Probe, ...], *, gone: bool
+    ) -> list[Column | None] | None:
         try:
-            return self._predictor.seen(situation, (probe,), gone=gone)
+            seen = self._predictor.seen(situation, probes, gone=gone)
         except KeyError:
             return None
+        means = np.ascontiguousarray(seen.mean.T)
+        slopes = np.ascontiguousarray(seen.slope.transpose(1, 2, 0))
+        chatters = np.flatnonzero(~seen.settled)
+        return [
+            self._column(mean, np.nan_to_num(slope, nan=0.0, posinf=0.0, neginf=0.0), chatters)
+            for mean, slope in zip(means, slopes, strict=True)
+        ]
 
-    def _cut(self, seen: Seen, number: int) -> Column:
-        mean = seen.mean[:, number]
-        slope = seen.slope[:, number]
-        width = self._ladder.width(mean)
+    def _column(self, mean: Floats, slope: Floats, chatters: Ints) -> Column:
         with np.errstate(invalid="ignore"):
-            apart = np.abs(mean - mean[0]) > SAME
-            bent = np.abs(slope - slope[0]).max(axis=1) > SAME
-        unlike = np.flatnonzero(
-            apart | bent | np.isnan(mean) | (np.isinf(mean) != np.isinf(mean[0]))
-        )
+            # Written so that a reading that is no number counts as unlike; inf - inf is no number.
+            alike = (np.abs(mean - mean[0]) <= SAME) | (mean == mean[0])
+        for one in slope:
+            alike &= np.abs(one - one[0]) <= SAME
+        unlike = np.flatnonzero(~alike)
+        rows = np.concatenate([[0], unlike])
+        size = np.where(np.isfinite(mean[rows]), np.abs(mean[rows]), 0.0)
+        moves = np.abs(slope[:, rows]) * np.sqrt(self._blur.left)[:, None]
         return Column(
             mean=mean,
-            slope=np.where(np.isfinite(slope), slope, 0.0),
-            width=width,
-            unlike=unlike[unlike > 0],
-            chatters=np.flatnonzero(~seen.settled),
+            slope=slope,
+            width=self._ladder.width(mean) if unlike.size else np.zeros(mean.size),
+            unlike=unlike,
+            felt=np.asarray((moves / (0.02 + 0.01 * size)).max(axis=1)),
+            chatters=chatters,
         )
-
-    def _choose_worlds(self) -> None:
-        sigma = np.sqrt(worlds(self.book.machine.volts, battery=False, contacts=False).left)
-        feels = np.zeros(3)
-        for column in self._columns.values():
-            if column is not None:
-                noise = 0.02 + 0.01 * np.abs(np.where(np.isfinite(column.mean), column.mean, 0.0))
-                felt = np.abs(column.slope) * sigma / noise[:, None]
-                feels = np.maximum(feels, felt.max(axis=0))
-        battery, contacts = bool(feels[0] > FEELS), bool(feels[1] > FEELS)
-        self.worlds = worlds(self.book.machine.volts, battery=battery, contacts=contacts)
 
 
 _NONE = np.zeros(0, dtype=np.int64)
 _BLANK = Column(
-    mean=np.zeros(1), slope=np.zeros((1, 3)), width=np.zeros(1), unlike=_NONE, chatters=_NONE
+    mean=np.zeros(1),
+    slope=np.zeros((3, 1)),
+    width=np.zeros(1),
+    unlike=_NONE,
+    felt=np.zeros(3),
+    chatters=_NONE,
 )
