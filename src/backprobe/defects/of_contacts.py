@@ -72,8 +72,8 @@ def _pin_words(book: Book, part: str, place: str) -> str:
 
 
 def _contact(book: Book, net: Net, part: str, place: str, branch: str) -> Sketch:
-    plug = part in book.parts and KINDS[book.parts[part].kind].joint == "plug"
-    rate = rates.CONTACT if plug else rates.LUG
+    kind = KINDS[book.parts[part].kind] if part in book.parts else None
+    rate = rates.contact_at(kind.name, kind.joint) if kind else rates.LUG
     group = plug_group(book, part)
     return Sketch(
         atom=_atom(
