@@ -135,8 +135,8 @@ def _now(findings: Sequence[AnyFinding], start: Situation) -> Situation:
     back = {last.target} if isinstance(last, Act) and last.act in ("plugged", "fitted") else set()
     return replace(
         now,
-        unplugged=(now.unplugged | unplugged.keys()) - back,
-        pulled=(now.pulled | pulled.keys()) - back,
+        unplugged=frozenset(now.unplugged.union(unplugged) - back),
+        pulled=frozenset(now.pulled.union(pulled) - back),
     )
 
 
