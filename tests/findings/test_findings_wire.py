@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import fields
 from typing import get_args
 
 import pytest
@@ -43,6 +44,7 @@ def situations(draw: st.DrawFn) -> Situation:
             pulled=draw(SETS),
             battery_off=draw(st.booleans()),
             fitted=tuple(draw(st.lists(LEADS, max_size=2))),
+            renewed=draw(SETS),
             after=now,
         )
     assert now is not None
@@ -100,26 +102,11 @@ def test_round_trip_through_json_changes_nothing(finding: AnyFinding) -> None:
 
 def test_every_field_is_written_even_when_it_has_its_default() -> None:
     plain = to_plain(Works(target="lift pump", works=True))
-    assert plain == {
-        "type": "works",
-        "id": "",
-        "visit": 1,
-        "at_s": 0.0,
-        "situation": [
-            {
-                "key": "on",
-                "on": [],
-                "unplugged": [],
-                "pulled": [],
-                "battery_off": False,
-                "fitted": [],
-            }
-        ],
-        "trusted": True,
-        "note": "",
-        "target": "lift pump",
-        "works": True,
-    }
+    assert set(plain) == {"type", *(field.name for field in fields(Works))}
+    assert (plain["type"], plain["visit"], plain["trusted"]) == ("works", 1, True)
+    (situation,) = plain["situation"]
+    assert set(situation) == {field.name for field in fields(Situation)} - {"after"}
+    assert (situation["key"], situation["on"], situation["battery_off"]) == ("on", [], False)
 
 
 def test_ol_is_a_word_in_the_dict() -> None:
