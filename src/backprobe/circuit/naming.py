@@ -11,6 +11,10 @@ Names = Callable[[str], str]
 """Turns the node words of a record into the nodes of one part."""
 
 
+RAILS = ("supply", "ground", "core", "can high", "can low")
+"""Inner nodes of a control unit that all its pins share; any other word is a pin's own."""
+
+
 def inner(part: str, word: str) -> str:
     """Node of a terminal or inner point of a part."""
     return f"{part}:{word}"
@@ -50,7 +54,8 @@ def node_names(
         fixed["group"] = inner(part, f"group {group}")
 
     def name(word: str) -> str:
-        node = fixed.get(word) or inner(part, word)
+        own = f"{pin} {word}" if pin and word not in RAILS else word
+        node = fixed.get(word) or inner(part, own)
         return REFERENCE if node == post else node
 
     return name
