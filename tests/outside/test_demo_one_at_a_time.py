@@ -1,0 +1,72 @@
+"""The demo machine's defects, end states and all voltages, against following each by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from backprobe.book.situations import Situation
+from backprobe.circuit.instruments import Tap, show, taps_of
+from oracles import one_at_a_time
+from oracles.decode import changes_of
+from oracles.demo_machine import SITUATIONS, demo_circuit, sample
+
+PER_SITUATION = 125
+NEAR = 1e-7
+"""A move decided by less than this, V or A or share, may go either way in doubles."""
+
+
+def compared(situation: Situation, seed: int, *, gone: bool = False) -> None:
+    whole = demo_circuit()
+    circuit = whole.within(sample(whole, PER_SITUATION, seed))
+    net, defects = circuit.net, circuit.defects
+    settled = circuit.settled(situation, gone=gone)
+    places = taps_of(net, [Tap(quantity="volts", p=node, n=net.nodes[0]) for node in net.nodes])
+    shown = show(circuit._bases, settled, places, slopes=False).mean
+    healthy = {at: net.states[k].words[settled.states[0, k]] for at, k in net.state.items()}
+    wrong, near, moved, chatter, worst, where = [], 0, 0, 0, 0.0, ""
+    for hypothesis in range(settled.cases.count):
+        words = {
+            at: net.states[k].words[settled.states[hypothesis, k]] for at, k in net.state.items()
+        }
+        named = defects.atoms[defects.atom_of[hypothesis]].words
+        changes = changes_of(net, circuit.ports, circuit.cases, hypothesis)
+        end = one_at_a_time.lived(net, situation, changes, gone=gone)
+        if end.margin < NEAR:
+            near += 1
+            continue
+        if end.steady != settled.steady[hypothesis]:
+            wrong.append(f"{named}: steady by hand {end.steady}")
+        elif not end.steady:
+            chatter += 1
+        elif end.words != words:
+            differ = {at: (words[at], end.words[at]) for at in words if words[at] != end.words[at]}
+            wrong.append(f"{named}: {differ}")
+        else:
+            moved += words != healthy
+            off = np.abs(shown[hypothesis] - [end.volts[node] for node in net.nodes]).max()
+            if off > worst:
+                worst, where = float(off), named
+    print(
+        f"{settled.cases.count} defects, {moved} change a state, {chatter} never settle, "
+        f"{near} too near to call, {len(wrong)} mismatches, worst {worst:.1e} V ({where})"
+    )
+    assert not wrong, "\n".join(wrong)
+    assert near <= settled.cases.count / 20
+    assert worst < 1e-6
+
+
+@pytest.mark.parametrize(("seed", "name"), enumerate(SITUATIONS), ids=list(SITUATIONS))
+def test_states_and_volts_of_every_sampled_defect(seed, name):
+    compared(SITUATIONS[name], seed)
+
+
+def test_what_a_defect_blew_before_stays_blown():
+    """Lights were switched on, then key off and on: blown fuses are carried along."""
+    lit = SITUATIONS["running, everything commanded"]
+    compared(Situation(key="on", after=Situation(key="off", after=lit)), seed=11)
+
+
+def test_what_a_defect_blew_stays_blown_when_the_defect_is_gone():
+    lit = SITUATIONS["running, everything commanded"]
+    compared(Situation(key="on", after=lit), seed=12, gone=True)
