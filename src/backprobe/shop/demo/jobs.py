@@ -15,19 +15,16 @@ from backprobe.findings.model import AnyFinding, CodesFound, Condition, Failing,
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Truth:
-    """The hidden defect. `wire` (with the pins it runs between) or `part` is what is damaged;
-    `failure`: "short to ground" or "high resistance"; `ohm`: its resistance; `section`, `spot`,
-    `at_m`: where on the loom; `condition`: when it shows ("" = always); `words` for the reader.
+    """The hidden defect. `atom`: its id in defects.model.Atom; `ohm`: its severity, one of the
+    atom's; `target`: the damaged wire or part; `spot`: the weak spot on the loom, if it is a wire;
+    `condition`: when it shows ("" = always); `blows`: the fuses it blows; `words` for the reader.
     """
 
-    words: str
-    failure: str
+    atom: str
     ohm: float
-    wire: str = ""
-    part: str = ""
-    section: str = ""
+    words: str
+    target: str
     spot: str = ""
-    at_m: float = 0.0
     condition: Condition = ""
     blows: tuple[str, ...] = ()
 
@@ -97,12 +94,10 @@ AFTER_WASHING: Final = DemoJob(
             "wire 41a, the 5 V group A feed from ECU.44 to X10.3, is rubbed through at the hinge "
             "pin; water and mud join the bare copper to the hinge"
         ),
-        failure="short to ground",
-        ohm=3.0,
-        wire="41a",
-        section="hinge",
+        atom="wire 41a/to ground/hinge",
+        ohm=1.0,
+        target="41a",
         spot="hinge pin",
-        at_m=0.55,
         condition="wet",
     ),
 )
@@ -135,10 +130,10 @@ NO_CRANK: Final = DemoJob(
     ),
     lived=(_ON, _CRANK),
     truth=Truth(
-        words="the engine strap is corroded under its lug on the frame; wet, it carries nothing",
-        failure="high resistance",
+        words="the engine strap is corroded under its lug on the frame; wet, next to nothing goes through",
+        atom="engine strap/bad lug 2",
         ohm=15.0,
-        part="engine strap",
+        target="engine strap",
         condition="wet",
     ),
 )
@@ -169,12 +164,10 @@ LIGHTS_DEAD: Final = DemoJob(
             "wire 35a, the beacon lead behind switch S3, is rubbed through to the console at the "
             "panel edge; F5 blows when the beacon is switched on and stays blown"
         ),
-        failure="short to ground",
-        ohm=0.05,
-        wire="35a",
-        section="beacon lead",
+        atom="wire 35a/to ground/beacon lead",
+        ohm=0.02,
+        target="35a",
         spot="panel edge",
-        at_m=0.25,
         blows=("F5",),
     ),
 )
