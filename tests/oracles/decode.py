@@ -39,7 +39,7 @@ def _change(net: Net, ports: Ports, number: int) -> Change | Tap | None:
         raise ValueError(f"port {number}: left and right differ")
     nodes = [(place, size) for place, size in left if place < volts]
     wires = [(place - volts, size) for place, size in left if place >= volts]
-    if wires and not nodes and len(wires) == 1 and wires[0][1] == 1.0 and alpha <= 0.0:
+    if not nodes and len(wires) == 1 and wires[0][1] == 1.0:
         return Series(branch=net.elements[wires[0][0]].name, ohm=-1 / alpha if alpha else inf)
     if not wires:
         p = next((net.nodes[place + 1] for place, size in nodes if size > 0), net.nodes[0])

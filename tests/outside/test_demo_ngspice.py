@@ -16,7 +16,7 @@ from oracles.one_at_a_time import written_out
 PER_SITUATION = 76
 
 
-@pytest.mark.parametrize(("number", "name"), enumerate(SITUATIONS), ids=list(SITUATIONS))
+@pytest.mark.parametrize(("number", "name"), list(enumerate(SITUATIONS)), ids=list(SITUATIONS))
 def test_every_node_of_the_demo_machine_equals_ngspice(number, name, ngspice, tmp_path: Path):
     """The states are the engine's; test_demo_one_at_a_time proves those. Taps cut a wire in two,
     so ngspice sees more nodes than the engine; those in common are compared."""

@@ -56,7 +56,7 @@ def compared(situation: Situation, seed: int, *, gone: bool = False) -> None:
     assert worst < 1e-6
 
 
-@pytest.mark.parametrize(("seed", "name"), enumerate(SITUATIONS), ids=list(SITUATIONS))
+@pytest.mark.parametrize(("seed", "name"), list(enumerate(SITUATIONS)), ids=list(SITUATIONS))
 def test_states_and_volts_of_every_sampled_defect(seed, name):
     compared(SITUATIONS[name], seed)
 

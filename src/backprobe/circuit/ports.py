@@ -212,6 +212,8 @@ def solve(base: Base, ports: Ports, cases: Cases, which: Ints) -> tuple[Block, .
 def read(base: Base, ports: Ports, block: Block, at: Ints, value: Floats) -> tuple[Floats, Floats]:
     """Linear readings of solved hypotheses: (g, f, 2), and the sensitivity (g, f, k) of every
     reading to every port's current. `at`, `value` (f, w): which unknowns a reading adds up."""
+    # A port on an absent branch shifts that branch's own empty equation: nothing flows there.
+    value = np.where(base.absent[np.maximum(at, 0)], 0.0, value)
     plain = np.einsum("fw,fwc->fc", value, base.x[np.maximum(at, 0)])
     numbers = block.ports
     if not numbers.shape[1]:
