@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csc_array, diags_array, eye_array, hstack, vstack
+from scipy.sparse import csc_array
 from scipy.sparse.linalg import SuperLU, splu
 
 from backprobe.circuit.net import GMIN, Floats, Ints, Net, States
@@ -65,24 +65,57 @@ class Base:
         return int(self._solved.size)
 
 
-def factorise(net: Net, states: States, variant: Variant = "nominal") -> Base:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skeleton:
+    """The matrix of a net with every branch present, as compressed columns: `value` of each
+    entry, the branch it vanishes with (`owner`, -1 for none), and where the ohms stand."""
+
+    indices: NDArray[np.int32]
+    indptr: NDArray[np.int32]
+    value: Floats
+    owner: Ints
+    diagonal: Ints
+
+
+def skeleton_of(net: Net) -> Skeleton:
+    """The matrix pattern, made once per net."""
+    nodes, size = len(net.nodes) - 1, net.size
+    column, row = net.column[1:].tocoo(), net.row[:, 1:].tocoo()
+    reach, branches = np.arange(nodes), np.arange(len(net.elements))
+    i = np.concatenate([reach, column.coords[0], row.coords[0] + nodes, branches + nodes])
+    j = np.concatenate([reach, column.coords[1] + nodes, row.coords[1], branches + nodes])
+    value = np.concatenate([np.full(nodes, GMIN), column.data, row.data, np.zeros(len(branches))])
+    owner = np.concatenate(
+        [np.full(nodes, -1), column.coords[1], row.coords[0], np.full(len(branches), -1)]
+    )
+    order = np.lexsort((i, j))
+    place = np.empty(len(order), np.int64)
+    place[order] = np.arange(len(order))
+    starts = np.searchsorted(j[order], np.arange(size + 1))
+    return Skeleton(
+        indices=i[order].astype(np.int32),
+        indptr=starts.astype(np.int32),
+        value=value[order],
+        owner=owner[order].astype(np.int64),
+        diagonal=place[-len(branches) :] if len(branches) else place[:0],
+    )
+
+
+def factorise(
+    net: Net, states: States, variant: Variant = "nominal", skeleton: Skeleton | None = None
+) -> Base:
     """Factorise the network in a state vector. The factor exists for every network whose
     branches have ohm > 0 or are sources in no loop of their own."""
+    bones = skeleton or skeleton_of(net)
     present = net.present(states).astype(float)
     nodes = len(net.nodes) - 1
-    ohm = np.where(present > 0, _ohms(net, variant), 1.0)
-    keep = diags_array(present)
-    matrix = vstack(
-        [
-            hstack([GMIN * eye_array(nodes), net.column[1:] @ keep]),
-            hstack([keep @ net.row[:, 1:], -diags_array(ohm)]),
-        ]
-    )
-    lu = splu(csc_array(matrix), permc_spec="MMD_ATA")
+    value = np.where(bones.owner < 0, bones.value, bones.value * present[bones.owner])
+    value[bones.diagonal] = -np.where(present > 0, _ohms(net, variant), 1.0)
+    matrix = csc_array((value, bones.indices, bones.indptr), shape=(net.size, net.size))
+    lu = splu(matrix, permc_spec="MMD_ATA")
     right = np.zeros((net.size, 2))
     right[nodes:, 0] = net.emf * present
-    on = net.sources_on(states)
-    for source, live in zip(net.sources, on, strict=True):
+    for source, live in zip(net.sources, net.sources_on(states), strict=True):
         if live:
             for name, sign in ((source.p, -1.0), (source.n, 1.0)):
                 index = net.node[name] - 1
@@ -91,12 +124,11 @@ def factorise(net: Net, states: States, variant: Variant = "nominal") -> Base:
     for number, element in enumerate(net.elements):
         if element.battery and present[number]:
             right[nodes + number, 1] = 1.0
-    x = lu.solve(right)
     return Base(
         net=net,
         states=states.copy(),
         lu=lu,
-        x=x,
+        x=lu.solve(right),
         absent=np.concatenate([np.zeros(nodes, bool), present == 0]),
         _solved=np.zeros((net.size, 0)),
         _place=np.full(net.size, -1, np.int64),
@@ -120,6 +152,7 @@ class Bases:
 
     net: Net
     limit: int = 60_000_000
+    _bones: Skeleton | None = None
     _kept: OrderedDict[tuple[bytes, Variant], Base] = field(default_factory=OrderedDict)
 
     def get(self, states: States, variant: Variant = "nominal") -> Base:
@@ -127,7 +160,8 @@ class Bases:
         key = (states.tobytes(), variant)
         base = self._kept.get(key)
         if base is None:
-            base = self._kept[key] = factorise(self.net, states, variant)
+            self._bones = self._bones or skeleton_of(self.net)
+            base = self._kept[key] = factorise(self.net, states, variant, self._bones)
             while len(self._kept) > 1 and sum(b.weight for b in self._kept.values()) > self.limit:
                 self._kept.popitem(last=False)
         else:

@@ -178,7 +178,7 @@ def _touching(
         ),
         group=group,
         severities=_bare(
-            rates.SHORT_CELLS,
+            rates.PAIR_CELLS,
             lambda ohm: tapped(
                 net, f"wire {one[0].id}", t[0], ohm, other=(f"wire {two[0].id}", t[1])
             ),

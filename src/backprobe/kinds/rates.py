@@ -100,6 +100,13 @@ SHORT_CELLS: Final = (
 )
 """Resistance of a rubbed-through place: bare copper on metal to a wet scrape. Judgement."""
 
+PAIR_CELLS: Final = (
+    Cell(ohm=0.1, spread=5.0, weight=0.60),
+    Cell(ohm=20.0, spread=5.0, weight=0.22),
+    Cell(ohm=1e3, spread=8.0, weight=0.18),
+)
+"""The same for two bare wires against each other, coarser: there are many pairs. Judgement."""
+
 THIN_CELLS: Final = (
     Cell(ohm=0.1, spread=2.5, weight=0.30),
     Cell(ohm=1.0, spread=3.0, weight=0.30),

@@ -105,7 +105,7 @@ def _fuse_chance(
         return _hot(view, fuse, situation, both=found.state == "hot both sides", gone=gone)
     fresh = found.state == "blew"
     start = situation.bare() if fresh else situation
-    state = view.state(start, fuse, "fuse", gone=gone)
+    state = view.state(start, fuse, "element", gone=gone)
     if state is None:
         return None
     blown = (state > 0.0).astype(np.float64)[:, None]
