@@ -232,7 +232,7 @@ PWM_LOW_SIDE: Final = Role(
     states=(
         _COMMAND,
         _GUARD,
-        State(name="flow", words=("idle", "flowing"), rest="idle", set_by="circuit"),
+        State(name="flow", words=("flowing", "idle"), rest="flowing", set_by="circuit"),
     ),
     branches=(
         *_guard(_limiting_ohm_pulsed),
@@ -255,14 +255,14 @@ PWM_LOW_SIDE: Final = Role(
             to="flowing",
             quantity=Across(p="supply", n="pin"),
             below=lambda a: 6.0 * num(a, "duty"),
-            pace=0,
+            pace=2,
         ),
         Move(
             state="flow",
             leaves="flowing",
             to="idle",
             quantity=Through(branch="drive"),
-            below=0.0,
+            below=-1e-5,
             pace=0,
         ),
     ),

@@ -23,7 +23,7 @@ from backprobe.kinds.usual import PRACTICE, RATE, drop, look
 
 SPLICE: Final = Kind(
     name="splice",
-    words=("splice", "joint", "bus bar", "busbar", "junction", "terminal block", "main stud"),
+    words=("splice", "joint", "bus bar", "busbar", "junction", "terminal block"),
     letter="X",
     meaning="a point where wires are joined for good: crimp, weld, bus bar",
     attributes=(),

@@ -1,4 +1,9 @@
-"""Motors: pump, fan, wiper, starter."""
+"""Motors: pump, fan, wiper, starter.
+
+A starter whose solenoid falls out under the motor's own load would pull in and fall out over and
+over. It is held as "chattering": the motor then gets, on average, what three times its own
+resistance in series leaves (judgement).
+"""
 
 from __future__ import annotations
 
@@ -176,16 +181,13 @@ STARTER: Final = Kind(
     pins=("30", "50"),
     aliases={"B": "30", "B+": "30", "S": "50", "BAT": "30"},
     joint="stud",
-    states=(State(name="contact", words=("open", "closed"), rest="open", set_by="circuit"),),
-    branches=(
-        Branch(
-            name="pull-in",
-            p="50",
-            n="motor",
-            ohm="pull in",
-            when={"contact": ("open",)},
-            warms=True,
+    states=(
+        State(
+            name="contact", words=("open", "closed", "chattering"), rest="open", set_by="circuit"
         ),
+    ),
+    branches=(
+        Branch(name="pull-in", p="50", n="motor", ohm="pull in", warms=True),
         Branch(name="hold-in", p="50", n="@body", ohm="hold in", warms=True),
         Branch(
             name="contact",
@@ -194,6 +196,13 @@ STARTER: Final = Kind(
             ohm=0.0005,
             when={"contact": ("closed",)},
             contact=True,
+        ),
+        Branch(
+            name="chatter",
+            p="30",
+            n="motor",
+            ohm=lambda a: 3.0 * num(a, "ohm"),
+            when={"contact": ("chattering",)},
         ),
         Branch(name="motor", p="motor", n="@body", ohm="ohm"),
     ),
@@ -208,9 +217,16 @@ STARTER: Final = Kind(
         Move(
             state="contact",
             leaves="closed",
-            to="open",
+            to="chattering",
             quantity=Across(p="50", n="@body"),
             below=_drops_out,
+        ),
+        Move(
+            state="contact",
+            leaves="chattering",
+            to="open",
+            quantity=Across(p="50", n="@body"),
+            below=1.0,
         ),
     ),
     failures=(

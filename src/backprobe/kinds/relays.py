@@ -2,6 +2,9 @@
 
 Suppression (a diode or a resistor across the coil) is an attribute: the diode has its cathode at
 86, so it only conducts when the coil is fed the wrong way round.
+
+A relay that falls out under the load it switched on itself would buzz. It is held as "buzzing",
+its contact open, until the next key cycle.
 """
 
 from __future__ import annotations
@@ -76,7 +79,9 @@ def _diode_volts(attrs: Attrs) -> float:
 
 
 _MODES: Final = "fails to trip .55, spurious .26, short .19: MIL-HDBK-338B; total a judgement"
-_CONTACT: Final = State(name="contact", words=("open", "closed"), rest="open", set_by="circuit")
+_CONTACT: Final = State(
+    name="contact", words=("open", "closed", "buzzing"), rest="open", set_by="circuit"
+)
 _DIODE: Final = State(
     name="diode", words=("blocking", "conducting"), rest="blocking", set_by="circuit"
 )
@@ -169,7 +174,7 @@ RELAY: Final = Kind(
         Move(
             state="contact",
             leaves="closed",
-            to="open",
+            to="buzzing",
             quantity=_COIL,
             below="drop out",
             size=True,
@@ -239,7 +244,7 @@ CHANGEOVER_RELAY: Final = replace(
             p="30",
             n="87a",
             ohm="contact",
-            when={"contact": ("open",)},
+            when={"contact": ("open", "buzzing")},
             contact=True,
         ),
     ),
