@@ -11,8 +11,8 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from backprobe.book.draft import PLUG, UNIT, Draft, Hop
-from backprobe.book.feeds import GROUND, GROUP_ROLE, SUPPLY, add_role
+from backprobe.book.draft import PLUG, UNITS, Draft, Hop
+from backprobe.book.feeds import GROUND, GROUP_ROLE, SUPPLY, add_group, add_role
 from backprobe.book.model import BODIES, End, Origin
 from backprobe.book.nets import FUSES, Nets, Node, conducts, is_through, node
 from backprobe.book.wires import resolve_pin
@@ -78,6 +78,7 @@ def _words(end: End) -> str:
 
 def assume(draft: Draft) -> None:
     """Complete the draft's circuit. Does nothing to a book without a single wire or unit."""
+    _groups(draft)
     circuit = _Circuit(draft)
     _sensors(circuit)
     _units(circuit)
@@ -90,6 +91,13 @@ def assume(draft: Draft) -> None:
         _straps(circuit)
 
 
+def _groups(draft: Draft) -> None:
+    """A 5 V group that a pin belongs to and that has no line of its own."""
+    for pin, role in draft.roles.items():
+        if role.role == GROUP_ROLE and role.group and (pin.part, role.group) not in draft.groups:
+            add_group(draft, pin.part, role.group, f"{pin} is in it")
+
+
 def _pin(circuit: _Circuit, part: str, name: str) -> str:
     found = resolve_pin(circuit.draft, part, name)
     return found[0] if found else ""
@@ -100,7 +108,7 @@ def _sensors(circuit: _Circuit) -> None:
     draft = circuit.draft
     for name, part in list(draft.parts.items()):
         kind = KINDS[part.kind]
-        if part.kind == UNIT or not {"supply", "signal", "ground"} <= set(kind.aliases):
+        if part.kind in UNITS or not {"supply", "signal", "ground"} <= set(kind.aliases):
             continue
         supply, signal, ground = (_pin(circuit, name, w) for w in ("supply", "signal", "ground"))
         unit = _group_unit(circuit, (name, supply))
@@ -272,7 +280,7 @@ def _live_without_key(circuit: _Circuit, fuse: str) -> bool:
                 if found.kind == "key switch" or LIVE_WITHOUT_KEY.search(end.part):
                     return True
                 frontier.append(node(end))
-                if found.kind == "splice" or found.kind == PLUG:
+                if found.kind in ("splice", PLUG):
                     continue
                 if is_through(found) and not KINDS[found.kind].load:
                     frontier += [there for there in onward(node(end)) if there not in seen]

@@ -9,10 +9,10 @@ from types import MappingProxyType
 
 from backprobe.base.copper import smallest_for
 from backprobe.base.units import show
-from backprobe.book.draft import PLUG, UNIT, Draft, Hop
+from backprobe.book.draft import UNITS, Draft, Hop
 from backprobe.book.model import BODIES, Book, End, Part, Section, Wire
 from backprobe.book.nets import FUSES, Nets, Node, conducts, node, plain_nets
-from backprobe.book.places import CLOSE_S, OPEN_S, distance, place_of
+from backprobe.book.places import CLOSE_S, OPEN_S, UNKNOWN_M, distance, place_of
 from backprobe.kinds import KINDS
 from backprobe.kinds.values import complete as with_defaults
 
@@ -48,14 +48,13 @@ def complete(draft: Draft, digest: str) -> Book:
 
 
 def _wire(hop: Hop) -> Wire:
-    assert hop.area_m2 is not None and hop.length_m is not None
     return Wire(
         id=hop.id,
         name=hop.name,
         a=hop.a,
         b=hop.b,
-        area_m2=hop.area_m2,
-        length_m=hop.length_m,
+        area_m2=hop.area_m2 or SIGNAL_M2,
+        length_m=hop.length_m or UNKNOWN_M,
         colour=hop.colour,
         stated=hop.stated,
         route=hop.route,
@@ -142,7 +141,7 @@ def _fused(draft: Draft, nets: Nets) -> Mapping[Node, tuple[str, float]]:
     for net in frontier:
         for at in members[net]:
             found = draft.parts.get(at[0])
-            if found is None or found.kind in (*FUSES, UNIT, "battery"):
+            if found is None or found.kind in (*FUSES, *UNITS, "battery"):
                 continue
             for there in onward(at):
                 other = nets.find(there)
@@ -207,7 +206,7 @@ def _minutes(draft: Draft, part: Part) -> Part:
         open_s, close_s, because = OPEN_S, CLOSE_S, "nothing is known of its place"
     if part.close_s is not None:
         close_s = part.close_s
-    if part.kind not in ("splice",):
+    if part.kind != "splice":
         draft.assume(part.name, f"open {show(open_s, 's')}, close {show(close_s, 's')}", because)
     return replace(part, open_s=open_s, close_s=close_s)
 
@@ -228,4 +227,4 @@ def _rounded(seconds: float) -> float:
     return max(30.0, round(seconds / 30.0) * 30.0)
 
 
-__all__ = ["PLUG", "complete", "end_words", "fuse_amps"]
+__all__ = ["complete", "end_words", "fuse_amps"]

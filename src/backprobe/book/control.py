@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from backprobe.base.units import parse_quantity
 from backprobe.book.attributes import Reader
-from backprobe.book.draft import UNIT, Draft
+from backprobe.book.draft import UNIT, UNITS, Draft
 from backprobe.book.facts import Fact
 from backprobe.book.lines import Bit, Line
 from backprobe.book.model import CodeRule, DisplayValue, Group, Pin, PinRole, Test
@@ -40,7 +40,7 @@ def unit_named(draft: Draft, bit: Bit, line: Line) -> str | None:
             return None
         draft.add_assumed(name, KINDS[UNIT], "it has pins, groups or codes of a unit", line)
         return name
-    if part.kind != UNIT:
+    if part.kind not in UNITS:
         draft.report.add(
             "not-a-unit", line.spot(bit), name=name, kind=f"a {draft.kind(name).words[0]}",
             near=draft.report.near(name, draft.units(), cutoff=0.6),
@@ -107,10 +107,9 @@ def read_role(draft: Draft, fact: Fact) -> None:
             group = match[1]
             if "to" in reader.attributes and re.match(r"\s*to\b", match.group(), re.IGNORECASE):
                 reader.found["to"] = "group"
-            item = item.part(0, match.start())
-            if not item.text:
-                continue
-        reader.read(item)
+        before = item.part(0, match.start()) if match else item
+        if before.text:
+            reader.read(before)
     draft.roles[pin] = PinRole(
         pin=pin, role=name, attrs=reader.found, group=group, origin=fact.origin
     )

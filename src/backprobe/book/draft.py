@@ -29,6 +29,8 @@ from backprobe.kinds import KINDS
 from backprobe.kinds.records import Kind
 
 UNIT = "control unit"
+UNITS = frozenset(kind.name for kind in KINDS.values() if not kind.pins and kind.name != "plug")
+"""Kinds whose pins have roles: control units and displays."""
 PLUG = "plug"
 FORBIDDEN = ',:><;#="?.'
 
@@ -87,11 +89,11 @@ class Draft:
 
     def is_unit(self, part: str) -> bool:
         """True for a control unit."""
-        return part in self.parts and self.parts[part].kind == UNIT
+        return part in self.parts and self.parts[part].kind in UNITS
 
     def units(self) -> list[str]:
         """Names of the control units."""
-        return [name for name, part in self.parts.items() if part.kind == UNIT]
+        return [name for name, part in self.parts.items() if part.kind in UNITS]
 
     def first(self, key: str, fact: Fact) -> bool:
         """True when nothing of this key ("part X14") came before; else reports it."""

@@ -148,7 +148,7 @@ def _keyword(word: str, line: Line, body: Bit, head: Bit, rest: Bit, colon: int)
         return Fact(
             form="feeds", line=line, head=(source,), items=split_list(body.part(match.end()))
         )
-    if colon < 0 or word == "group" and not rest.text:
+    if colon < 0 or (word == "group" and not rest.text):
         return None
     name = head.part(len(word))
     if word == "code":

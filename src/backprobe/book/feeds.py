@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from backprobe.base.units import parse_quantity
 from backprobe.book.control import default_limit, split_group, unit_named
-from backprobe.book.draft import UNIT, Draft, Hop
+from backprobe.book.draft import Draft, Hop
 from backprobe.book.facts import Fact
 from backprobe.book.lines import Bit, Line
 from backprobe.book.model import End, Group, Origin, Pin, PinRole
@@ -68,15 +68,23 @@ def _group_source(draft: Draft, head: Bit, line: Line) -> End | None:
     if unit is None or not name.text:
         return None
     if (unit, name.text) not in draft.groups:
-        draft.assume(f"group {unit} {name.text}", "5 V", "it feeds parts")
-        draft.groups[(unit, name.text)] = Group(
-            unit=unit, name=name.text, volts=5.0, limit_a=default_limit(draft, unit, name.text),
-            origin=Origin(assumed=True, at=line.spot()),
-        )  # fmt: skip
+        add_group(draft, unit, name.text, "it feeds parts")
     for pin, role in draft.roles.items():
         if pin.part == unit and role.group == name.text and role.role == GROUP_ROLE:
             return End(unit, pin.name)
     return End(unit, add_role(draft, unit, f"5V {name.text}", GROUP_ROLE, group=name.text).name)
+
+
+def add_group(draft: Draft, unit: str, name: str, because: str) -> None:
+    """A 5 V group nobody gave a line of its own."""
+    draft.assume(f"group {unit} {name}", "5 V", because)
+    draft.groups[(unit, name)] = Group(
+        unit=unit,
+        name=name,
+        volts=5.0,
+        limit_a=default_limit(draft, unit, name),
+        origin=Origin(assumed=True),
+    )
 
 
 def add_role(draft: Draft, unit: str, pin: str, words: str, *, group: str = "") -> Pin:
@@ -106,12 +114,12 @@ def _target(draft: Draft, bit: Bit, line: Line) -> End | None:
 def feed_pin(draft: Draft, part: str) -> str | None:
     """The pin a part is fed at, when only one can be meant."""
     kind = draft.kind(part)
-    if kind.name == UNIT:
+    if draft.is_unit(part):
         for pin, role in draft.roles.items():
             if pin.part == part and role.role == SUPPLY:
                 return pin.name
         return add_role(draft, part, SUPPLY, SUPPLY).name
-    for name in (SUPPLY, "B", "30"):
+    for name in (SUPPLY, "30"):
         found = resolve_pin(draft, part, name) if kind.pins else None
         if found:
             return found[0]

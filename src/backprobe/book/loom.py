@@ -183,13 +183,32 @@ def find_routes(draft: Draft) -> None:
             "loom-ring", section.origin.at, name=section.name, a=section.a, b=section.b
         )
     where = places(draft)
+    whole = _run_whole(draft, where)
     cache: dict[tuple[str, str], tuple[str, ...] | None] = {}
     for hop in draft.hops:
         key = (where.get(hop.a.part, ""), where.get(hop.b.part, ""))
         if key not in cache:
             cache[key] = tree.path(*key)
         path = cache[key] or ()
+        hop.stated = tuple(
+            name
+            for name in hop.stated
+            if hop.line is None or name not in whole.get(hop.line.number, ()) or name in path
+        )
         hop.route = _stated(draft, hop, path, key) if hop.stated else path
+
+
+def _run_whole(draft: Draft, where: Mapping[str, str]) -> Mapping[int, set[str]]:
+    """By line: the sections named there that one of its wires runs through from end to end. Such
+    a section is meant for that wire alone, not for the others of the chain."""
+    whole: dict[int, set[str]] = {}
+    for hop in draft.hops:
+        ends = {where.get(hop.a.part), where.get(hop.b.part)}
+        for name in hop.stated:
+            section = draft.sections.get(name)
+            if section and hop.line and ends == {section.a, section.b}:
+                whole.setdefault(hop.line.number, set()).add(name)
+    return whole
 
 
 def _stated(

@@ -69,34 +69,45 @@ def joins_freely(part: Part | None) -> bool:
     return part is None or KINDS[part.kind].joint in ("stud", "crimp")
 
 
-def conducts(parts: Mapping[str, Part]) -> Callable[[Node], tuple[Node, ...]]:
+def conducts(
+    parts: Mapping[str, Part], *, passive: bool = False
+) -> Callable[[Node], tuple[Node, ...]]:
     """Where current can go on inside a part from one of its pins, any state allowed.
 
     Follows the branches of the kind; "@body" leads to the part's body. A plug's way and a unit's
-    pin lead nowhere else.
+    pin lead nowhere else. `passive` leaves out what uses the current up: only contacts of kinds
+    with a load, nothing of a sensor.
     """
 
     def onward(at: Node) -> tuple[Node, ...]:
         part = parts.get(at[0])
         if part is None or part.kind == PLUG:
             return ()
-        out = []
-        reached = {at[1]}
-        frontier = [at[1]]
+        kind = KINDS[part.kind]
+        if passive and kind.letter == "B":
+            return ()
+        lossy = passive and bool(kind.load)
+        branches = [branch for branch in kind.branches if branch.contact or not lossy]
+        reached, frontier = {at[1]}, [at[1]]
         while frontier:
             here = frontier.pop()
-            for branch in KINDS[part.kind].branches:
+            for branch in branches:
                 for p, n in ((branch.p, branch.n), (branch.n, branch.p)):
                     if p == here and n not in reached:
                         reached.add(n)
                         frontier.append(n)
-        for pin in reached - {at[1]}:
-            if pin == "@body":
-                out.append((part.body or BODIES[0], ""))
-            elif pin == "@body2":
-                out.append((str(part.attrs.get("second body", BODIES[1])), ""))
-            elif pin in part.pins:
-                out.append((part.name, pin))
-        return tuple(out)
+        return tuple(_outside(part, pin) for pin in reached - {at[1]} if _shows(part, pin))
 
     return onward
+
+
+def _shows(part: Part, pin: str) -> bool:
+    return pin in part.pins or pin in ("@body", "@body2")
+
+
+def _outside(part: Part, pin: str) -> Node:
+    if pin == "@body":
+        return (part.body or BODIES[0], "")
+    if pin == "@body2":
+        return (str(part.attrs.get("second body", BODIES[1])), "")
+    return (part.name, pin)

@@ -21,6 +21,7 @@ from backprobe.book.lines import (
 from backprobe.book.model import Book
 from backprobe.book.report import Report
 from backprobe.book.rules import RULES
+from backprobe.book.rules.context import Checked
 
 _STAGES: tuple[tuple[Form, Callable[[Draft, Fact], None]], ...] = (
     ("part", parts.read_part),
@@ -59,8 +60,9 @@ def read_book(
         loom.find_routes(draft)
         assume(draft)
         book = complete(draft, digest(text))
+        checked = Checked(draft, book)
         for rule in RULES:
-            rule(draft, book)
+            rule(checked)
         if not report.has_errors:
             return book, report.problems()
     return None, report.problems()

@@ -6,7 +6,7 @@ import re
 from typing import Literal
 
 from backprobe.base.units import parse_quantity
-from backprobe.book.draft import PLUG, UNIT, Draft, Hop
+from backprobe.book.draft import PLUG, UNITS, Draft, Hop
 from backprobe.book.facts import Fact
 from backprobe.book.lines import Bit, Line
 from backprobe.book.model import BODIES, MINUS, End
@@ -182,7 +182,7 @@ def resolve_pin(draft: Draft, part: str, pin: str) -> tuple[str, str] | None:
         if not draft.counted(part):
             draft.add_pin(part, sided[1])
         return sided[1], sided[2]
-    if not draft.counted(part) and found.kind in (PLUG, UNIT):
+    if not draft.counted(part) and (found.kind == PLUG or found.kind in UNITS):
         draft.add_pin(part, pin)
         return pin, ""
     return None

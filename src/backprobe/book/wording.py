@@ -269,6 +269,12 @@ _WIRES: dict[str, Wording] = {
         " wire, ISO 6722 class B).",
         "Check the size and the fuse on the machine. Never fit a larger fuse than the maker's.",
     ),
+    "wire-name-reused": Wording(
+        "warning",
+        "Wire {name} was already named in line {first}, in another circuit.",
+        "A wire name may go on along one circuit; on two circuits it points at the wrong place.",
+        "Check the name on both lines, or write what is printed: {name}A, {name}B.",
+    ),
     "group-without-source": Wording(
         "warning",
         "5 V group {name} of {unit} has no pin.",

@@ -1,12 +1,30 @@
-"""The rules a book is checked by, each one function."""
+"""The rules a book is checked by: one function each, in one list.
+
+A rule looks at a draft and the book made from it, and reports by slug. What a line by itself
+gets wrong (an unknown pin, a unit that cannot be read) is reported where it is read.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from typing import Final
 
-from backprobe.book.draft import Draft
-from backprobe.book.model import Book
+from backprobe.book.rules import loom, paths, units, wiring
+from backprobe.book.rules.context import Checked
 
-Rule = Callable[[Draft, Book], None]
-RULES: Final[tuple[Rule, ...]] = ()
+Rule = Callable[[Checked], None]
+
+RULES: Final[tuple[Rule, ...]] = (
+    wiring.pin_used_twice,
+    wiring.feeds_joined,
+    wiring.fuse_too_large,
+    wiring.wire_name_reused,
+    wiring.unconnected_part,
+    paths.no_way,
+    units.group_without_source,
+    units.unknown_group,
+    units.code_pin_not_sensed,
+    units.unknown_code,
+    units.unknown_command,
+    loom.section_not_passed,
+)
