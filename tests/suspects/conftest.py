@@ -65,8 +65,13 @@ class Bench:
     def atom(self, name: str, **facts: Any) -> Atom:
         """An atom that is its own group and owner, unless said otherwise."""
         given = {
-            "id": name, "words": f"{name} is bad", "kind": "bad", "group": name,
-            "owners": (name,), "rate": 1.0, "source": "test",
+            "id": name,
+            "words": f"{name} is bad",
+            "kind": "bad",
+            "group": name,
+            "owners": (name,),
+            "rate": 1.0,
+            "source": "test",
         }
         return Atom(**(given | facts))
 

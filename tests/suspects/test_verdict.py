@@ -82,9 +82,7 @@ def test_left_out_by_a_full_second_weighing_gives_the_same_factor(bench: Any) ->
     full, rest = weigh(book, predictor, with_it), weigh(book, predictor, without)
     found = verdict(book, predictor, with_it, full)
     for suspect in found.suspects:
-        atom = next(
-            k for k, a in enumerate(predictor.defects.atoms) if a.group == suspect.group
-        )
+        atom = next(k for k, a in enumerate(predictor.defects.atoms) if a.group == suspect.group)
         rows = full.atom == atom
         expected = full.chance[rows].sum() / rest.chance[rows].sum()
         factors = [r.factor for r in suspect.reasons if r.finding == "r"]
@@ -93,8 +91,7 @@ def test_left_out_by_a_full_second_weighing_gives_the_same_factor(bench: Any) ->
 
 def test_a_reading_nobody_predicts_is_odd(bench: Any) -> None:
     readings = [
-        Reading(id=f"r{k}", p="A", value=value, situation=RUN)
-        for k, value in enumerate((7.9, 8.1))
+        Reading(id=f"r{k}", p="A", value=value, situation=RUN) for k, value in enumerate((7.9, 8.1))
     ]
     found = look(bench, *readings)
     assert found.not_in_book > 0.2
@@ -134,8 +131,10 @@ def test_a_code_every_likely_suspect_leaves_open_is_said(bench: Any) -> None:
 def test_a_place_the_book_does_not_know_is_said(bench: Any) -> None:
     found = look(bench, Reading(id="r", p="nowhere", value=3.0, situation=RUN))
     assert [c.words for c in found.contradictions] == [
-        "not weighed: 3 V at nowhere to battery minus; the wiring book does not have this place, "
-        "or nothing flows there in this situation"
+        (
+            "not weighed: 3 V at nowhere to battery minus; the wiring book does not have this place, "
+            "or nothing flows there in this situation"
+        )
     ]
 
 

@@ -163,7 +163,9 @@ FINDINGS = st.lists(
             visit=st.integers(1, 3),
         ),
         st.builds(
-            Looked, target=st.sampled_from(["a", "b"]), damage=st.booleans(),
+            Looked,
+            target=st.sampled_from(["a", "b"]),
+            damage=st.booleans(),
             visit=st.integers(1, 3),
         ),
         st.builds(Works, target=st.just("L"), works=st.booleans(), visit=st.integers(1, 3)),
@@ -177,9 +179,7 @@ FINDINGS = st.lists(
 )
 @given(findings=FINDINGS)
 def test_belief_is_a_distribution_whatever_was_found(bench: Any, findings: list[Any]) -> None:
-    defects = bench.defects(
-        bench.atom("a", sometimes=0.4, wet=3.0), bench.atom("b", hot=2.0)
-    )
+    defects = bench.defects(bench.atom("a", sometimes=0.4, wet=3.0), bench.atom("b", hot=2.0))
     predictor = bench.tables(defects, volts={"A": [5.0, 0.6, 12.0], "L": [1.0, 0.2, 1.0]})
     belief = weigh(bench.book(parts=("L",)), predictor, bench.job(*findings))
     assert belief.chance.sum() == pytest.approx(1.0, abs=1e-9)

@@ -9,7 +9,7 @@ import numpy as np
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
-from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor
+from backprobe.defects.model import Defects, Flags, Floats, Predictor
 from backprobe.findings.fold import usual_life
 from backprobe.findings.model import (
     AnyFinding,
@@ -24,7 +24,7 @@ from backprobe.findings.model import (
     Works,
 )
 from backprobe.suspects.codes import list_factor
-from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
+from backprobe.suspects.factor import Factor, ListFactor
 from backprobe.suspects.looks import change_of, disturbed_by, failing_factor, looked_factor
 from backprobe.suspects.readings import display_factor, reading_factor
 from backprobe.suspects.view import View
@@ -66,20 +66,22 @@ class Evidence:
         return tuple(told)
 
 
-def gather(book: Book, predictor: Predictor, job: JobState) -> tuple[Evidence, View]:
-    """The evidence of a job, and the view it was read from.
+def ask(book: Book, predictor: Predictor, job: JobState) -> View:
+    """Everything the findings of a job need to know of the circuit, asked for in one go.
 
-    The first run only notes which columns are wanted, see view.py.
+    This first run over the findings only notes which columns are wanted, see view.py.
     """
     view = View(book, predictor)
-    cut = stretches(book, job)
-    life = usual_life(job)
-    _segments(view, cut, life)
+    _segments(view, stretches(book, job), usual_life(job))
     view.fetch()
-    segments, deaf = _segments(view, cut, life)
-    return (
-        Evidence(segments=segments, world=view.worlds.weight, odds=_odds(view.defects), deaf=deaf),
-        view,
+    return view
+
+
+def gather(view: View, job: JobState) -> Evidence:
+    """The evidence of a job on the hypotheses of a view."""
+    segments, deaf = _segments(view, stretches(view.book, job), usual_life(job))
+    return Evidence(
+        segments=segments, world=view.worlds.weight, odds=_odds(view.defects), deaf=deaf
     )
 
 
@@ -181,48 +183,6 @@ def without(evidence: Evidence, finding: str) -> Evidence:
                 segment,
                 factors=tuple(f for f in segment.factors if f.finding != finding),
                 lists=tuple(f for f in segment.lists if f.finding != finding),
-            )
-            for segment in evidence.segments
-        ),
-    )
-
-
-def only(evidence: Evidence, rows: Ints) -> Evidence:
-    """The evidence on some hypotheses; row 0 must stay the healthy one."""
-
-    def cut(told: Floats | None) -> Floats | None:
-        return told if told is None or told.shape[0] == 1 else told[rows]
-
-    def flags(told: Flags | None) -> Flags | None:
-        return None if told is None else told[rows]
-
-    def sure(told: Floats) -> Floats:
-        return told if told.shape[0] == 1 else told[rows]
-
-    return replace(
-        evidence,
-        odds={condition: factor[rows] for condition, factor in evidence.odds.items()},
-        segments=tuple(
-            replace(
-                segment,
-                mended=flags(segment.mended),
-                disturbed=flags(segment.disturbed),
-                factors=tuple(
-                    replace(f, present=sure(f.present), gone=sure(f.gone), jumps=cut(f.jumps))
-                    for f in segment.factors
-                ),
-                lists=tuple(
-                    replace(
-                        told,
-                        rules={
-                            code: RuleFactor(
-                                present=sure(r.present), gone=sure(r.gone), past=cut(r.past)
-                            )
-                            for code, r in told.rules.items()
-                        },
-                    )
-                    for told in segment.lists
-                ),
             )
             for segment in evidence.segments
         ),

@@ -16,8 +16,7 @@ from backprobe.findings.model import (
     Works,
 )
 from backprobe.suspects.factor import ListFactor
-from backprobe.suspects.model import Belief, Contradiction, Suspect
-from backprobe.suspects.reasons import fit
+from backprobe.suspects.model import Contradiction, Suspect
 from backprobe.suspects.view import View
 from backprobe.suspects.wording import Case, Told, found_words, reason_words
 
@@ -35,7 +34,7 @@ def contradictions(
     view: View,
     job: JobState,
     told: Mapping[str, Told],
-    belief: Belief,
+    fits: Mapping[str, float],
     suspects: Sequence[Suspect],
     case: Case,
 ) -> tuple[Contradiction, ...]:
@@ -45,7 +44,7 @@ def contradictions(
     for name, item in told.items():
         if isinstance(item.says, ListFactor) or isinstance(item.finding, Failing | Looked):
             continue
-        if fit(item.says, belief, view.defects) > MISFIT:
+        if fits.get(name, 1.0) > MISFIT:
             continue
         odd.append(
             Contradiction(

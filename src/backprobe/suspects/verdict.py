@@ -8,17 +8,17 @@ from typing import Literal
 import numpy as np
 
 from backprobe.book.model import Book
-from backprobe.defects.model import Defects, Flags, Floats, Predictor
+from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor
 from backprobe.findings.model import CodesFound, JobState
-from backprobe.suspects.evidence import Evidence, gather
-from backprobe.suspects.factor import ListFactor
+from backprobe.suspects.evidence import Evidence, ask, gather
+from backprobe.suspects.factor import Factor, ListFactor
 from backprobe.suspects.model import NOT_IN_BOOK, Belief, Reason, Suspect, Verdict
 from backprobe.suspects.odd import contradictions
 from backprobe.suspects.prior import stories
-from backprobe.suspects.reasons import LeftOut, leave_out
+from backprobe.suspects.reasons import KEPT, LeftOut, fit, leave_out
 from backprobe.suspects.view import View
 from backprobe.suspects.visits import stretches
-from backprobe.suspects.weigh import conditions_told
+from backprobe.suspects.weigh import conditions_told, likeliest
 from backprobe.suspects.wording import Case, Told, codes_by_case, reason_words
 
 DECIDED = 0.9
@@ -29,19 +29,23 @@ SHOWN = 12
 LEAST = 0.002
 """Suspects below this chance are not listed, unless nothing is above it."""
 NAMES = 4
+MAY_COME = 0.25
+"""From this share on a suspect is told as one that comes and goes."""
 
 
 def verdict(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> Verdict:
     """Suspects grouped by the one thing to open or replace, likeliest first."""
     defects = predictor.defects
-    evidence, view = gather(book, predictor, job)
     by_group = group_chances(defects, belief)
     order = sorted(by_group, key=lambda key: (-by_group[key], key))
     listed = tuple(key for key in order[:SHOWN] if by_group[key] >= LEAST) or tuple(order[:1])
+    best = {group: _best(defects, belief, group) for group in listed}
+    rows = np.union1d(likeliest(belief, KEPT), list(best.values())).astype(np.int64)
+    view = ask(book, predictor, job).near(rows)
+    evidence = gather(view, job)
     told = _told(book, job, evidence)
-    prior = stories(defects, conditions_told(job))
-    left_out = leave_out(evidence, defects, prior, belief, listed)
-    cases = [_case(defects, belief, group) for group in listed]
+    left_out = leave_out(evidence, view.defects, stories(defects, conditions_told(job)), listed)
+    cases = [_case(defects, belief, best[group], rows) for group in listed]
     words = {group.key: group.words for group in defects.groups}
     suspects = tuple(
         Suspect(
@@ -57,14 +61,18 @@ def verdict(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
         for number, (group, case) in enumerate(zip(listed, cases, strict=True))
     )
     outside = float(belief.chance[belief.atom == NOT_IN_BOOK].sum())
-    healthy = Case(hypothesis=0, sometimes=False)
+    weight, comes = belief.hypothesis[rows], _comes(defects, belief)[defects.atom_of[rows]]
+    fits = {
+        name: fit(item.says, weight, comes)
+        for name, item in told.items()
+        if isinstance(item.says, Factor)
+    }
+    leading = cases[0] if cases else Case(hypothesis=0, sometimes=False)
     return Verdict(
         suspects=suspects,
         not_in_book=outside,
         healthy=float(belief.chance[belief.atom == 0].sum()),
-        contradictions=contradictions(
-            view, job, told, belief, suspects, cases[0] if cases else healthy
-        ),
+        contradictions=contradictions(view, job, told, fits, suspects, leading),
         state=_state(job, suspects, outside),
     )
 
@@ -118,14 +126,26 @@ def _rows(defects: Defects, belief: Belief, group: str) -> Flags:
     return rows
 
 
-def _case(defects: Defects, belief: Belief, group: str) -> Case:
-    """A group's likeliest hypothesis, and whether it may come and go."""
+def _best(defects: Defects, belief: Belief, group: str) -> int:
+    """A group's likeliest hypothesis."""
     member = _of_group(defects, group)[defects.atom_of]
-    number = int(np.argmax(np.where(member, belief.hypothesis, -1.0)))
-    rows = belief.atom == defects.atom_of[number]
-    comes = rows & (belief.sometimes == 1)
-    likely = float(belief.chance[comes].sum()) > 0.25 * float(belief.chance[rows].sum())
-    return Case(hypothesis=number, sometimes=likely)
+    return int(np.argmax(np.where(member, belief.hypothesis, -1.0)))
+
+
+def _case(defects: Defects, belief: Belief, hypothesis: int, rows: Ints) -> Case:
+    """How a hypothesis is told, by its place among `rows`."""
+    comes = float(_comes(defects, belief)[defects.atom_of[hypothesis]])
+    return Case(hypothesis=int(np.searchsorted(rows, hypothesis)), sometimes=comes > MAY_COME)
+
+
+def _comes(defects: Defects, belief: Belief) -> Floats:
+    """(A,) share of each atom's chance that comes and goes."""
+    total = _atom_chances(defects, belief)
+    comes: Floats = np.zeros(len(defects.atoms))
+    rows = (belief.atom >= 0) & (belief.sometimes == 1)
+    comes[belief.atom[rows]] = belief.chance[rows]
+    share: Floats = np.where(total > 0.0, comes / np.where(total > 0.0, total, 1.0), 0.0)
+    return share
 
 
 def _told(book: Book, job: JobState, evidence: Evidence) -> dict[str, Told]:

@@ -7,7 +7,7 @@ columns. So each says what it needs in one place, and the circuit is asked once 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Defects, Floats, Ints, Predictor, Probe
 from backprobe.suspects.severity import Ladder
-from backprobe.suspects.worlds import Worlds, worlds
+from backprobe.suspects.worlds import COARSE, FINE, Worlds, worlds
 
 SAME = 1e-6
 """Readings closer than this (V, A, ohm) to the healthy one are the healthy one."""
@@ -40,6 +40,17 @@ class Column:
     felt: Floats
     chatters: Ints
 
+    def only(self, rows: Ints) -> Column:
+        """The column of some hypotheses."""
+        return Column(
+            mean=self.mean[rows],
+            slope=self.slope[:, rows],
+            width=self.width[rows],
+            unlike=np.flatnonzero(np.isin(rows, self.unlike)),
+            felt=self.felt,
+            chatters=np.flatnonzero(np.isin(rows, self.chatters)),
+        )
+
 
 class View:
     """What the predictor says, by situation and probe. Unknown names give None."""
@@ -48,9 +59,10 @@ class View:
         """A view of `book` through `predictor`, empty until fetch()."""
         self.book = book
         self.defects: Defects = predictor.defects
-        self._blur = worlds(book.machine.volts, battery=False, contacts=False)
+        self._blur = worlds(book.machine.volts, 1, 1)
         self.worlds: Worlds = self._blur
         self.asking = True
+        self._rows: Ints | None = None
         self._predictor = predictor
         self._ladder = Ladder(predictor.defects)
         self._asked: dict[tuple[Situation, bool], dict[Probe, None]] = {}
@@ -77,7 +89,7 @@ class View:
         if key not in self._states:
             try:
                 found = self._predictor.state(situation, part, state, gone=gone)
-                self._states[key] = found.astype(np.float64)
+                self._states[key] = found.astype(np.float64)[self._rows_or_all]
             except KeyError:
                 self._states[key] = None
         return self._states[key]
@@ -96,11 +108,40 @@ class View:
             for probe, column in zip(probes, columns, strict=True):
                 self._columns[situation, gone, probe] = column
         self.asking = False
+        self.worlds = self._worlds(COARSE)
+
+    def near(self, rows: Ints) -> View:
+        """The view of some hypotheses alone, healthy first, with finer worlds."""
+        view = View(self.book, self._predictor)
+        view.restrict(self, rows)
+        return view
+
+    def restrict(self, whole: View, rows: Ints) -> None:
+        """Become the view of some hypotheses of another one."""
+        self.defects = replace(
+            whole.defects,
+            atom_of=whole.defects.atom_of[rows],
+            weight=whole.defects.weight[rows],
+            ohm=whole.defects.ohm[rows],
+            spread=whole.defects.spread[rows],
+        )
+        self.asking = False
+        self._rows = rows
+        self._columns = {
+            key: None if column is None else column.only(rows)
+            for key, column in whole._columns.items()
+        }
+        self.worlds = self._worlds(FINE)
+
+    @property
+    def _rows_or_all(self) -> Ints | slice:
+        return slice(None) if self._rows is None else self._rows
+
+    def _worlds(self, cells: tuple[int, int]) -> Worlds:
         known = [column for column in self._columns.values() if column is not None]
-        self.worlds = worlds(
-            self.book.machine.volts,
-            battery=any(column.felt[0] > FEELS for column in known),
-            contacts=any(column.felt[1] > FEELS for column in known),
+        felt = [any(column.felt[k] > FEELS for column in known) for k in (0, 1)]
+        return worlds(
+            self.book.machine.volts, cells[0] if felt[0] else 1, cells[1] if felt[1] else 1
         )
 
     def over(self, column: Column, shape: Shape) -> Floats:

@@ -2,61 +2,79 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 from scipy.special import logsumexp
 
 from backprobe.book.model import Book
-from backprobe.defects.model import Defects, Floats, Predictor
+from backprobe.defects.model import Defects, Floats, Ints, Predictor
 from backprobe.findings.model import Condition, Failing, JobState
-from backprobe.suspects.evidence import Evidence, gather
+from backprobe.suspects.evidence import Evidence, ask, gather
 from backprobe.suspects.factor import Factor
 from backprobe.suspects.filter import Filtered, coin, forward
 from backprobe.suspects.model import Belief
 from backprobe.suspects.prior import Stories, stories
-from backprobe.suspects.view import View
 
 HEALTHY_SHARE = 0.6
 """Under "not in this book", chance that one finding is as on a healthy machine. Judgement."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Weighed:
-    """A belief with what it was made from, for reasons and verdict. `log_lik` (R,) by story."""
-
-    belief: Belief
-    evidence: Evidence
-    view: View
-    stories: Stories
-    log_lik: Floats
+KEPT = 150
+"""Hypotheses that are weighed again with finer worlds."""
 
 
 def weigh(book: Book, predictor: Predictor, job: JobState) -> Belief:
     """The belief about a job: how likely every defect of the book is, always or sometimes there.
 
     Findings that are not trusted, and those about places the book does not know, do not count.
+    All hypotheses are weighed with a few worlds, the likeliest again with many.
     """
-    return weighed(book, predictor, job).belief
-
-
-def weighed(book: Book, predictor: Predictor, job: JobState) -> Weighed:
-    """weigh() with its working."""
-    evidence, view = gather(book, predictor, job)
-    prior = stories(predictor.defects, conditions_told(job))
-    always, comes = filtered(evidence, predictor.defects)
-    log_lik = by_story(predictor.defects, always, comes, outside(evidence))
-    chance, log_evidence = combine(prior.log_prior, log_lik)
+    defects = predictor.defects
+    prior = stories(defects, conditions_told(job))
+    view = ask(book, predictor, job)
+    evidence = gather(view, job)
+    count = defects.atom_of.size
+    always = forward(evidence, count, sometimes=False)
+    comes = forward(evidence, count, sometimes=True)
+    log_outside = outside(evidence)
+    belief = _belief(defects, prior, always, comes, log_outside)
+    if evidence.world.size > 1:
+        rows = likeliest(belief, KEPT)
+        near = gather(view.near(rows), job)
+        always = _refined(always, near, rows, sometimes=False)
+        comes = _refined(comes, near, rows, sometimes=True)
+        belief = _belief(defects, prior, always, comes, outside(near))
     background = sum(told.background for told in evidence.told)
-    belief = Belief(
+    return replace(belief, evidence=belief.evidence + background)
+
+
+def likeliest(belief: Belief, count: int) -> Ints:
+    """The likeliest hypotheses in rising order, healthy first."""
+    order = np.argsort(-belief.hypothesis, kind="stable")[:count]
+    return np.concatenate([[0], np.sort(order[order > 0])]).astype(np.int64)
+
+
+def _refined(coarse: Filtered, near: Evidence, rows: Ints, *, sometimes: bool) -> Filtered:
+    fine = forward(near, rows.size, sometimes=sometimes)
+    log_lik, present = coarse.log_lik.copy(), coarse.present.copy()
+    log_lik[rows], present[rows] = fine.log_lik, fine.present
+    return Filtered(log_lik=log_lik, present=present)
+
+
+def _belief(
+    defects: Defects, prior: Stories, always: Filtered, comes: Filtered, log_outside: float
+) -> Belief:
+    log_lik = by_story(defects, always, comes, log_outside)
+    chance, log_evidence = combine(prior.log_prior, log_lik)
+    return Belief(
         atom=prior.atom,
         sometimes=prior.sometimes,
         chance=chance,
-        present=_present(predictor.defects, always, comes),
-        hypothesis=_hypotheses(predictor.defects, chance, always, comes),
-        evidence=log_evidence + background,
+        present=_present(defects, always, comes),
+        hypothesis=_hypotheses(defects, chance, always, comes),
+        evidence=log_evidence,
     )
-    return Weighed(belief=belief, evidence=evidence, view=view, stories=prior, log_lik=log_lik)
 
 
 def conditions_told(job: JobState) -> frozenset[Condition]:
@@ -76,15 +94,6 @@ def combine(log_prior: Floats, log_lik: Floats) -> tuple[Floats, float]:
         return np.exp(log_prior - logsumexp(log_prior)), total
     posterior = np.exp(joint - total)
     return posterior / posterior.sum(), total
-
-
-def filtered(evidence: Evidence, defects: Defects) -> tuple[Filtered, Filtered]:
-    """The findings through the filter, for defects always there and for those that come and go."""
-    count = defects.atom_of.size
-    return (
-        forward(evidence, count, sometimes=False),
-        forward(evidence, count, sometimes=True),
-    )
 
 
 def by_story(defects: Defects, always: Filtered, comes: Filtered, log_outside: float) -> Floats:
