@@ -29,7 +29,7 @@ def joint_words(book: Book, part: str) -> str:
     kind = KINDS[book.parts[part].kind]
     if kind.name == "plug":
         return f"plug {part}"
-    if kind.name in ("fuse", "fusible link", "relay"):
+    if kind.name in rates.SOCKETED:
         return f"socket of {part}"
     if kind.joint == "plug":
         return f"plug at {part}"
@@ -103,11 +103,21 @@ def _whole_plug(
     book: Book, net: Net, part: str, contacts: list[tuple[str, str]]
 ) -> Iterator[Sketch]:
     group = plug_group(book, part)
+    kind = book.parts[part].kind
+
+    def rate(event: rates.Rate) -> rates.Rate:
+        return rates.whole_plug_at(event, kind)
+
     branches = [branch for _, branch in contacts]
     opened = single([series(net, branch, inf) for branch in branches])
     yield Sketch(
         atom=_atom(
-            f"plug {part}/off", f"{group.words} is off", "plug off", group, part, rates.PLUG_OFF
+            f"plug {part}/off",
+            f"{group.words} is off",
+            "plug off",
+            group,
+            part,
+            rate(rates.PLUG_OFF),
         ),
         group=group,
         severities=opened,
@@ -119,7 +129,7 @@ def _whole_plug(
             "half mated",
             group,
             part,
-            rates.PLUG_HALF,
+            rate(rates.PLUG_HALF),
         ),
         group=group,
         severities=tuple(
@@ -140,7 +150,7 @@ def _whole_plug(
             "wet plug",
             group,
             part,
-            rates.PLUG_WET,
+            rate(rates.PLUG_WET),
         ),
         group=group,
         severities=tuple(

@@ -98,7 +98,7 @@ GROUND_STUD: Final = Kind(
             name="bad seat",
             words="loose or rusty on its metal, all its wires at once",
             changes=(Series(branch="seat", ohm=SEVERITY),),
-            rate=8.0,
+            rate=9.0,
             source=RATE,
             cells=CONTACT_CELLS,
             sometimes=0.4,

@@ -114,7 +114,7 @@ LAMP: Final = Kind(
     aliases={"+": "1", "-": "2", "31": "2", "56a": "1", "56b": "1", "58": "1"},
     branches=(Branch(name="filament", p="1", n="2", ohm="ohm"),),
     failures=(
-        opens("filament", "blown", 12.0, RATE, sometimes=0.1, moved=2.0, visible=0.8, mend_s=300.0),
+        opens("filament", "blown", 8.0, RATE, sometimes=0.1, moved=2.0, visible=0.8, mend_s=300.0),
         Failure(
             name="shorted",
             words="holder or filament shorted",
@@ -290,10 +290,10 @@ TERMINATOR: Final = Kind(
     branches=(Branch(name="element", p="1", n="2", ohm="ohm"),),
     failures=(
         replace(
-            opens("element", "open inside, or left off", 5.0, RATE, sometimes=0.25, wet=2.0),
+            opens("element", "open inside, or left off", 8.0, RATE, sometimes=0.25, wet=2.0),
             moved=2.0,
         ),
-        shorts("shorted", "1", "2", "wet or shorted", 2.0, 1.0, RATE, wet=5.0, sometimes=0.5),
+        shorts("shorted", "1", "2", "wet or shorted", 2.0, 1.5, RATE, wet=5.0, sometimes=0.5),
     ),
     tasks=(
         ohms("1", "2", "ohms of the bus at the terminator: 60 good, 120 one end missing"),

@@ -11,7 +11,7 @@ counts replace them. Studs and straps carry their own rates in `joints`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 from types import MappingProxyType
 from typing import Final, Literal
@@ -44,7 +44,7 @@ class Rate:
 
 
 # -- wires, per metre of one wire in its loom ------------------------------------------------
-WIRE_PER_METRE: Final = 0.48
+WIRE_PER_METRE: Final = 0.44
 """All damage to one metre of one wire without special exposure."""
 
 CHAFE: Final[Mapping[str, float]] = MappingProxyType(
@@ -175,7 +175,7 @@ CRIMP: Final = Rate(value=0.25, per="contact", sometimes=0.45, wet=2.0, moved=3.
 """Per wire at a splice."""
 LUG: Final = Rate(value=1.4, per="lug", sometimes=0.45, wet=2.5, moved=2.5, visible=0.5)
 """Per lug on a stud, a body or a bolted terminal."""
-POST: Final = Rate(value=14.0, per="lug", sometimes=0.5, wet=1.5, moved=2.0, visible=0.6)
+POST: Final = Rate(value=12.0, per="lug", sometimes=0.5, wet=1.5, moved=2.0, visible=0.6)
 """Per clamp on a battery post."""
 
 
@@ -192,6 +192,17 @@ PLUG_OFF: Final = Rate(value=0.35, per="plug", sometimes=0.05, visible=0.95)
 PLUG_HALF: Final = Rate(value=0.45, per="plug", sometimes=0.6, moved=5.0, visible=0.7)
 PLUG_WET: Final = Rate(value=1.2, per="plug", sometimes=0.6, wet=6.0, visible=0.7)
 """Events that take all ways of one plug."""
+
+SOCKETED: Final = ("fuse", "relay", "changeover relay", "suppressed relay")
+"""Kinds that are pushed into a socket under a cover."""
+SOCKET_SHARE: Final = 0.15
+"""How often whole-plug events take such a socket, against a plug in the loom. Judgement."""
+
+
+def whole_plug_at(rate: Rate, kind: str) -> Rate:
+    """The rate of a whole-plug event at a part of that kind."""
+    return replace(rate, value=rate.value * SOCKET_SHARE) if kind in SOCKETED else rate
+
 
 HALF_MATED_CELLS: Final = (
     Cell(ohm=0.3, spread=3.0, weight=0.25),

@@ -197,19 +197,19 @@ RELAY: Final = Kind(
         ),
     ),
     failures=(
-        worn("contact", "contact 30-87 burnt", 1.05, _MODES, moved=2.0, mend_s=180.0),
+        worn("contact", "contact 30-87 burnt", 0.75, _MODES, moved=2.0, mend_s=180.0),
         Failure(
             name="coil open",
             words="coil broken",
             changes=(Series(branch="coil", ohm=_broken_coil),),
-            rate=0.9,
+            rate=0.63,
             source=_MODES,
             sometimes=0.2,
             hot=2.0,
             mend_s=180.0,
         ),
-        sticks("30", "87", "contact welded, stays on", 0.9, _MODES, mend_s=180.0),
-        replace(shorted_turns("coil", "coil", 0.2, 0.65, _MODES), mend_s=180.0),
+        sticks("30", "87", "contact welded, stays on", 0.65, _MODES, mend_s=180.0),
+        replace(shorted_turns("coil", "coil", 0.2, 0.47, _MODES), mend_s=180.0),
     ),
     tasks=(
         Task(
@@ -251,7 +251,7 @@ CHANGEOVER_RELAY: Final = replace(
     failures=(
         *RELAY.failures,
         replace(
-            worn("rest contact", "contact 30-87a burnt", 0.7, _MODES, moved=2.0, mend_s=180.0),
+            worn("rest contact", "contact 30-87a burnt", 0.5, _MODES, moved=2.0, mend_s=180.0),
             name="bad rest contact",
         ),
     ),

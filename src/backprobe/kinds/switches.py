@@ -57,7 +57,7 @@ ISOLATOR: Final = Kind(
         worn(
             "contact",
             "contacts burnt or dirty",
-            6.0,
+            4.0,
             RATE,
             sometimes=0.5,
             wet=2.0,
@@ -104,9 +104,9 @@ KEY_SWITCH: Final = Kind(
         Branch(name="19", p="30", n="19", ohm="ohm", when={"glow": ("held",)}, contact=True),
     ),
     failures=(
-        _key_failure("15", "contact 15 (on) burnt or worn", 5.0),
-        _key_failure("50", "contact 50 (start) burnt or worn", 3.0),
-        _key_failure("19", "contact 19 (glow) burnt or worn", 1.0),
+        _key_failure("15", "contact 15 (on) burnt or worn", 3.5),
+        _key_failure("50", "contact 50 (start) burnt or worn", 2.0),
+        _key_failure("19", "contact 19 (glow) burnt or worn", 0.7),
         replace(
             sticks("30", "15", "contact 15 stuck, stays on", 0.7, MODES),
             name="15 stuck closed",

@@ -94,7 +94,7 @@ CONTROL_UNIT: Final = Kind(
             name="dead",
             words="dead inside",
             changes=(Series(branch="core feed", ohm=inf),),
-            rate=1.6,
+            rate=2.6,
             source="about half of the units replaced are good (trade claim); total a judgement",
             sometimes=0.3,
             hot=2.0,
