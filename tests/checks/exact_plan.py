@@ -34,8 +34,9 @@ def solve_exact(seconds, shows, chance, repair=None, escalate=inf):
             for k in left:
                 parts.setdefault(shows[c][k], set()).add(k)
             if len(parts) > 1:
-                best = min(best, price * mass(left)
-                           + sum(cost(frozenset(part)) for part in parts.values()))
+                best = min(
+                    best, price * mass(left) + sum(cost(frozenset(part)) for part in parts.values())
+                )
         return best
 
     return cost(frozenset(range(stories)))

@@ -8,8 +8,20 @@ from math import inf
 import numpy as np
 
 from backprobe.book.model import (
-    Book, CodeRule, DisplayValue, End, Function, Group, Machine, Part, Pin, PinRole, Section,
-    Test, WeakSpot, Wire,
+    Book,
+    CodeRule,
+    DisplayValue,
+    End,
+    Function,
+    Group,
+    Machine,
+    Part,
+    Pin,
+    PinRole,
+    Section,
+    Test,
+    WeakSpot,
+    Wire,
 )
 from backprobe.defects.model import Atom, Defects, PlaceShare, RepairGroup, Seen
 from backprobe.kinds.records import Kind
@@ -17,8 +29,17 @@ from backprobe.suspects.model import NOT_IN_BOOK, Belief, Verdict
 
 
 def kind(name, pins, joint="plug", load="", operated=""):
-    return Kind(name=name, words=(name,), letter="X", meaning=name, attributes=(), pins=pins,
-                joint=joint, load=load, operated=operated)
+    return Kind(
+        name=name,
+        words=(name,),
+        letter="X",
+        meaning=name,
+        attributes=(),
+        pins=pins,
+        joint=joint,
+        load=load,
+        operated=operated,
+    )
 
 
 KINDS = {
@@ -39,10 +60,15 @@ KINDS = {
 
 PARTS = [
     Part(name="battery", kind="battery", where="battery box"),
-    Part(name="F1", kind="fuse", where="fuse box", open_s=60.0, close_s=30.0,
-         attrs={"amps": 10.0}),
-    Part(name="X1", kind="plug", pins=("1", "2", "3", "4", "5"), where="under the seat",
-         open_s=240.0, close_s=180.0),
+    Part(name="F1", kind="fuse", where="fuse box", open_s=60.0, close_s=30.0, attrs={"amps": 10.0}),
+    Part(
+        name="X1",
+        kind="plug",
+        pins=("1", "2", "3", "4", "5"),
+        where="under the seat",
+        open_s=240.0,
+        close_s=180.0,
+    ),
     Part(name="X2", kind="plug", pins=("1",), where="belly pan", backprobe=False),
     Part(name="G1", kind="ground stud", body="frame", where="frame rail"),
     Part(name="J5", kind="splice", where="engine loom"),
@@ -51,14 +77,29 @@ PARTS = [
     Part(name="starter", kind="starter", body="engine", where="engine left"),
     Part(name="rail sensor", kind="three-wire sensor", where="rail"),
     Part(name="boost sensor", kind="three-wire sensor", where="intake pipe"),
-    Part(name="ECU", kind="control unit", body="frame", pins=("1", "2", "31", "32", "47", "60"),
-         where="under the seat", open_s=240.0, close_s=240.0),
+    Part(
+        name="ECU",
+        kind="control unit",
+        body="frame",
+        pins=("1", "2", "31", "32", "47", "60"),
+        where="under the seat",
+        open_s=240.0,
+        close_s=240.0,
+    ),
 ]
 
 
 def wire(name, a, b, colour="RD", route=()):
-    return Wire(id=name, name=name, a=End(*a), b=End(*b), area_m2=1e-6, length_m=1.0,
-                colour=colour, route=route)
+    return Wire(
+        id=name,
+        name=name,
+        a=End(*a),
+        b=End(*b),
+        area_m2=1e-6,
+        length_m=1.0,
+        colour=colour,
+        route=route,
+    )
 
 
 WIRES = [
@@ -85,9 +126,12 @@ WIRES = [
     wire("73", ("travel valve", "2"), ("ECU", "60"), "VTWH"),
 ]
 ROLES = {
-    Pin("ECU", "1"): ("supply", ""), Pin("ECU", "2"): ("ground", ""),
-    Pin("ECU", "47"): ("5 V group", "A"), Pin("ECU", "31"): ("analogue input", ""),
-    Pin("ECU", "32"): ("analogue input", ""), Pin("ECU", "60"): ("low side driver", ""),
+    Pin("ECU", "1"): ("supply", ""),
+    Pin("ECU", "2"): ("ground", ""),
+    Pin("ECU", "47"): ("5 V group", "A"),
+    Pin("ECU", "31"): ("analogue input", ""),
+    Pin("ECU", "32"): ("analogue input", ""),
+    Pin("ECU", "60"): ("low side driver", ""),
 }
 
 
@@ -108,40 +152,87 @@ def small_book():
             "seat run": Section(name="seat run", a="F1", b="X1", length_m=1.0, open_s=120.0),
             "hinge": Section(name="hinge", a="X1", b="J5", length_m=0.9, open_s=300.0),
         },
-        spots={"hinge pin": WeakSpot(name="hinge pin", section="hinge", at_m=0.5,
-                                     exposure="hinge")},
-        roles={pin: PinRole(pin=pin, role=role, group=group)
-               for pin, (role, group) in ROLES.items()},
+        spots={
+            "hinge pin": WeakSpot(name="hinge pin", section="hinge", at_m=0.5, exposure="hinge")
+        },
+        roles={
+            pin: PinRole(pin=pin, role=role, group=group) for pin, (role, group) in ROLES.items()
+        },
         groups={("ECU", "A"): Group(unit="ECU", name="A", volts=5.0, limit_a=0.1)},
         codes={(r.unit, r.code): r for r in rules},
-        displays={("ECU", "rail pressure"): DisplayValue(
-            unit="ECU", name="rail pressure", pin=Pin("ECU", "31"), low_v=0.5, high_v=4.5,
-            low=0.0, high=1800.0, measure="bar")},
+        displays={
+            ("ECU", "rail pressure"): DisplayValue(
+                unit="ECU",
+                name="rail pressure",
+                pin=Pin("ECU", "31"),
+                low_v=0.5,
+                high_v=4.5,
+                low=0.0,
+                high=1800.0,
+                measure="bar",
+            )
+        },
         functions={
             "work light": Function(name="work light", needs=("work light",)),
-            "travel": Function(name="travel", needs=("travel valve", "ECU"), key="run",
-                               commands=("travel lever",), moves=True),
+            "travel": Function(
+                name="travel",
+                needs=("travel valve", "ECU"),
+                key="run",
+                commands=("travel lever",),
+                moves=True,
+            ),
         },
     )
 
 
 def atom(number, words, group, owners, **more):
-    return Atom(id=f"a{number}", words=words, kind="chafe", group=group, owners=owners, rate=1.0,
-                source="test", **more)
+    return Atom(
+        id=f"a{number}",
+        words=words,
+        kind="chafe",
+        group=group,
+        owners=owners,
+        rate=1.0,
+        source="test",
+        **more,
+    )
 
 
-HINGE = (PlaceShare(words="hinge pin", section="hinge", at_m=0.5, share=0.8),
-         PlaceShare(words="", section="hinge", at_m=0.1, share=0.2))
+HINGE = (
+    PlaceShare(words="hinge pin", section="hinge", at_m=0.5, share=0.8),
+    PlaceShare(words="", section="hinge", at_m=0.1, share=0.2),
+)
 ATOMS = (
     atom(0, "healthy", "", ()),
-    atom(1, "wire 42 rubbed through to ground at the hinge pin", "hinge", ("42", "hinge"),
-         wet=5.0, moved=4.0, visible=0.6, places=HINGE, sometimes=0.4),
-    atom(2, "rail sensor shorted inside", "rail sensor", ("rail sensor",), sometimes=0.1,
-         visible=0.05),
+    atom(
+        1,
+        "wire 42 rubbed through to ground at the hinge pin",
+        "hinge",
+        ("42", "hinge"),
+        wet=5.0,
+        moved=4.0,
+        visible=0.6,
+        places=HINGE,
+        sometimes=0.4,
+    ),
+    atom(
+        2,
+        "rail sensor shorted inside",
+        "rail sensor",
+        ("rail sensor",),
+        sometimes=0.1,
+        visible=0.05,
+    ),
     atom(3, "boost sensor shorted inside", "boost sensor", ("boost sensor",), visible=0.05),
     atom(4, "F1 blown", "F1", ("F1",), visible=0.9),
-    atom(5, "wire 10 open at the seat run", "seat run", ("10", "seat run"), visible=0.4,
-         places=(PlaceShare(words="", section="seat run", at_m=0.3, share=1.0),)),
+    atom(
+        5,
+        "wire 10 open at the seat run",
+        "seat run",
+        ("10", "seat run"),
+        visible=0.4,
+        places=(PlaceShare(words="", section="seat run", at_m=0.3, share=1.0),),
+    ),
     atom(6, "X1 wet", "X1", ("X1",), wet=10.0, visible=0.5),
 )
 GROUPS = tuple(
@@ -154,8 +245,14 @@ def small_defects(severities=2):
     atom_of = np.concatenate([[0], np.repeat(np.arange(1, count), severities)])
     weight = np.concatenate([[1.0], np.full((count - 1) * severities, 1.0 / severities)])
     ohm = np.concatenate([[0.0], np.tile(np.geomspace(1.0, 100.0, severities), count - 1)])
-    return Defects(atoms=ATOMS, groups=GROUPS, atom_of=atom_of, weight=weight, ohm=ohm,
-                   spread=np.full(atom_of.size, 2.0))
+    return Defects(
+        atoms=ATOMS,
+        groups=GROUPS,
+        atom_of=atom_of,
+        weight=weight,
+        ohm=ohm,
+        spread=np.full(atom_of.size, 2.0),
+    )
 
 
 @dataclass
@@ -193,8 +290,12 @@ class MadeUp:
                 mean[:, column] = self._volts(situation, probe.p) - away
         if gone:
             mean = np.broadcast_to(mean[:1], mean.shape).copy()
-        return Seen(mean=mean, slope=np.zeros((*mean.shape, 3)), source=np.ones_like(mean),
-                    settled=np.ones(count, bool))
+        return Seen(
+            mean=mean,
+            slope=np.zeros((*mean.shape, 3)),
+            source=np.ones_like(mean),
+            settled=np.ones(count, bool),
+        )
 
     def state(self, situation, part, state, *, gone=False):
         if state == "power":
@@ -215,11 +316,18 @@ def believe(chances, *, sometimes=0.0, present=1.0, outside=0.02):
     atoms *= (1.0 - outside) / atoms.sum()
     rows = np.concatenate([[0], np.arange(1, count), np.arange(1, count), [NOT_IN_BOOK]])
     some = np.concatenate([np.zeros(count), np.ones(count - 1), [0]]).astype(int)
-    chance = np.concatenate([atoms[:1], atoms[1:] * (1 - sometimes), atoms[1:] * sometimes,
-                             [outside]])
+    chance = np.concatenate(
+        [atoms[:1], atoms[1:] * (1 - sometimes), atoms[1:] * sometimes, [outside]]
+    )
     shows = np.where(some == 1, present, 1.0)
-    return Belief(atom=rows, sometimes=some, chance=chance, present=shows,
-                  hypothesis=atoms[defects.atom_of] * defects.weight, evidence=0.0)
+    return Belief(
+        atom=rows,
+        sometimes=some,
+        chance=chance,
+        present=shows,
+        hypothesis=atoms[defects.atom_of] * defects.weight,
+        evidence=0.0,
+    )
 
 
 OPEN = Verdict(suspects=(), not_in_book=0.02, healthy=0.0, contradictions=(), state="open")

@@ -112,8 +112,9 @@ def jobs(draw):
         Reading(id="r", p="X1.2a", value=0.4, situation=situation),
         Act(id="a", act="unplugged", target="rail sensor", situation=situation),
     ]
-    return fold(draw(st.lists(st.sampled_from(pool), max_size=4, unique_by=lambda f: f.id)),
-                start=situation)
+    return fold(
+        draw(st.lists(st.sampled_from(pool), max_size=4, unique_by=lambda f: f.id)), start=situation
+    )
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -146,8 +147,9 @@ def test_plugs_come_off_and_go_on_with_the_key_off(job, chance):
 
 
 def check(does="volts", situation=Situation(key="on"), probe=None, target="", **more):
-    return Check(id="x", does=does, target=target, words="x", situation=situation, probe=probe,
-                 **more)
+    return Check(
+        id="x", does=does, target=target, words="x", situation=situation, probe=probe, **more
+    )
 
 
 LAMP = Lead(kind="lamp 21 W", p="rail sensor.3", n="battery minus")
@@ -157,40 +159,85 @@ VOLTS = Probe(kind="volts", p="F1.2")
 @pytest.mark.parametrize(
     ("bad", "why"),
     [
-        (check("ohms", probe=Probe(kind="ohms", p="F1.2", n="frame")),
-         "an ohmmeter on a live circuit: up to 12.3 V there"),
-        (check("ohms", Situation(key="off", battery_off=True),
-               Probe(kind="ohms", p="X1.3a", n="frame")),
-         "an ohmmeter into ECU pin 31: unplug ECU first"),
+        (
+            check("ohms", probe=Probe(kind="ohms", p="F1.2", n="frame")),
+            "an ohmmeter on a live circuit: up to 12.3 V there",
+        ),
+        (
+            check(
+                "ohms",
+                Situation(key="off", battery_off=True),
+                Probe(kind="ohms", p="X1.3a", n="frame"),
+            ),
+            "an ohmmeter into ECU pin 31: unplug ECU first",
+        ),
         (check("lamp", Situation(fitted=(LAMP,)), VOLTS), "a lamp 21 W on ECU pin 47 (5 V group)"),
-        (check("lamp", Situation(fitted=(replace(LAMP, p="work light.2"),)), VOLTS),
-         "a lamp 21 W across 0.1 V: that line is no feed"),
-        (check(situation=Situation(key="crank", fitted=(Lead(kind="jumper", p="engine", n="frame"),)),
-               probe=VOLTS), "cranking through a thin jumper"),
-        (check(situation=Situation(key="run", on=frozenset({"travel lever"})), probe=VOLTS),
-         "travel lever can move the machine"),
+        (
+            check("lamp", Situation(fitted=(replace(LAMP, p="work light.2"),)), VOLTS),
+            "a lamp 21 W across 0.1 V: that line is no feed",
+        ),
+        (
+            check(
+                situation=Situation(
+                    key="crank", fitted=(Lead(kind="jumper", p="engine", n="frame"),)
+                ),
+                probe=VOLTS,
+            ),
+            "cranking through a thin jumper",
+        ),
+        (
+            check(situation=Situation(key="run", on=frozenset({"travel lever"})), probe=VOLTS),
+            "travel lever can move the machine",
+        ),
         (check("works", target="travel"), "travel can move the machine"),
-        (check(probe=Probe(kind="volts", p="J5:1")),
-         "J5:1 cannot be reached without piercing a wire"),
-        (check(probe=Probe(kind="volts", p="X2.1a")),
-         "X2.1a cannot be reached without piercing a wire"),
-        (check(situation=Situation(fitted=(Lead(kind="jumper", p="F1.2", n="starter:30"),)),
-               probe=VOLTS), "a jumper on the starter circuit"),
-        (check(situation=Situation(fitted=(Lead(kind="jumper", p="F1.1", n="F1.2"),)),
-               probe=VOLTS), "a jumper across F1"),
-        (check(situation=Situation(key="run", unplugged=frozenset({"X1"})), probe=VOLTS),
-         "a plug off while the engine runs"),
-        (check(situation=Situation(key="on", battery_off=True), probe=VOLTS),
-         "battery minus off with the key on"),
-        (check(situation=Situation(fitted=(Lead(kind="booster cable", p="F1.1", n="frame"),)),
-               probe=VOLTS), "a booster cable that is not on battery minus"),
-        (check("amps", probe=Probe(kind="amps", p="10"), instrument="meter"),
-         "an ammeter in line"),
+        (
+            check(probe=Probe(kind="volts", p="J5:1")),
+            "J5:1 cannot be reached without piercing a wire",
+        ),
+        (
+            check(probe=Probe(kind="volts", p="X2.1a")),
+            "X2.1a cannot be reached without piercing a wire",
+        ),
+        (
+            check(
+                situation=Situation(fitted=(Lead(kind="jumper", p="F1.2", n="starter:30"),)),
+                probe=VOLTS,
+            ),
+            "a jumper on the starter circuit",
+        ),
+        (
+            check(
+                situation=Situation(fitted=(Lead(kind="jumper", p="F1.1", n="F1.2"),)), probe=VOLTS
+            ),
+            "a jumper across F1",
+        ),
+        (
+            check(situation=Situation(key="run", unplugged=frozenset({"X1"})), probe=VOLTS),
+            "a plug off while the engine runs",
+        ),
+        (
+            check(situation=Situation(key="on", battery_off=True), probe=VOLTS),
+            "battery minus off with the key on",
+        ),
+        (
+            check(
+                situation=Situation(fitted=(Lead(kind="booster cable", p="F1.1", n="frame"),)),
+                probe=VOLTS,
+            ),
+            "a booster cable that is not on battery minus",
+        ),
+        (check("amps", probe=Probe(kind="amps", p="10"), instrument="meter"), "an ammeter in line"),
     ],
 )
 def test_each_rule_says_why(bad, why):
-    predictor = small.MadeUp(told={"F1.2": [12.3] * 13, "work light.2": [0.1] * 13,
-                                   "rail sensor.3": [5.0] * 13, "frame": [0.0] * 13})
+    predictor = small.MadeUp(
+        told={
+            "F1.2": [12.3] * 13,
+            "work light.2": [0.1] * 13,
+            "rail sensor.3": [5.0] * 13,
+            "frame": [0.0] * 13,
+        }
+    )
     assert why in barred(LAYOUT, bad, Live(predictor))
 
 

@@ -20,7 +20,9 @@ import pytest
 from backprobe.checks.policy import best_step, expected_seconds, saves_most, tells_most
 from backprobe.checks.worth import Table, repair_seconds, score
 
-_spec = importlib.util.spec_from_file_location("exact_plan", Path(__file__).with_name("exact_plan.py"))
+_spec = importlib.util.spec_from_file_location(
+    "exact_plan", Path(__file__).with_name("exact_plan.py")
+)
 exact = sys.modules.setdefault("exact_plan", importlib.util.module_from_spec(_spec))
 if not hasattr(exact, "solve_exact"):
     _spec.loader.exec_module(exact)
@@ -57,8 +59,13 @@ def test_six_states_optimum_is_2_18_and_telling_most_pays_2_86():
 
 def identify(problem, chance):
     """Follows best_step with nothing to repair: a story left over costs a fortune to confuse."""
-    dear = Table(seconds=problem.seconds, outcome=problem.outcome, group=problem.group,
-                 repair=np.full(problem.repair.size, 1e6), sure=problem.sure)
+    dear = Table(
+        seconds=problem.seconds,
+        outcome=problem.outcome,
+        group=problem.group,
+        repair=np.full(problem.repair.size, 1e6),
+        sure=problem.sure,
+    )
 
     def follow(mass):
         total = mass.sum()
@@ -174,8 +181,9 @@ def random_problem(rng):
     chance = rng.dirichlet(np.full(stories, 0.8))
     repair = np.exp(rng.uniform(np.log(10), np.log(120), stories))
     seconds = np.exp(rng.uniform(np.log(1), np.log(20), checks))
-    shows = [tuple(int(x) for x in rng.integers(0, rng.integers(2, 4), stories))
-             for _ in range(checks)]
+    shows = [
+        tuple(int(x) for x in rng.integers(0, rng.integers(2, 4), stories)) for _ in range(checks)
+    ]
     return seconds, shows, chance, repair, 180.0
 
 
@@ -186,12 +194,18 @@ def test_200_random_jobs_cost_little_more_than_the_exact_plan():
         seconds, shows, chance, repair, escalate = random_problem(rng)
         optimum = exact.solve_exact(tuple(seconds), shows, tuple(chance), tuple(repair), escalate)
         problem = table(seconds, shows, 7, repair, escalate)
-        base.append(min(
-            expected_seconds(problem, chance, way, negligible=0.0) for way in (saves_most, tells_most)
-        ) / optimum)
+        base.append(
+            min(
+                expected_seconds(problem, chance, way, negligible=0.0)
+                for way in (saves_most, tells_most)
+            )
+            / optimum
+        )
         ahead.append(follow_to_the_end(problem, chance) / optimum)
-    print(f"better of two ways: mean {np.mean(base):.4f}, worst {max(base):.3f}; "
-          f"looking ahead: mean {np.mean(ahead):.4f}, worst {max(ahead):.3f}")
+    print(
+        f"better of two ways: mean {np.mean(base):.4f}, worst {max(base):.3f}; "
+        f"looking ahead: mean {np.mean(ahead):.4f}, worst {max(ahead):.3f}"
+    )
     assert min(base) > 1 - 1e-9
     assert min(ahead) > 1 - 1e-9
     assert np.mean(base) < 1.03
@@ -240,8 +254,11 @@ def test_polybox_probe_x_first_with_1_0408_bit():
 
 def test_telling_severities_apart_is_worth_nothing():
     problem = Table(
-        seconds=np.array([1.0]), outcome=exact.definite([(0, 1, 2)], 3),
-        group=np.array([0, 0, 0]), repair=np.array([60.0]), escalate=900.0,
+        seconds=np.array([1.0]),
+        outcome=exact.definite([(0, 1, 2)], 3),
+        group=np.array([0, 0, 0]),
+        repair=np.array([60.0]),
+        escalate=900.0,
     )
     scores = score(problem, np.full(3, 1 / 3))
     assert scores.bits[0] == pytest.approx(0.0, abs=1e-12)

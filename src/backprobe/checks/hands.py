@@ -11,10 +11,13 @@ from backprobe.checks.cost import BY_CLASS
 from backprobe.checks.model import Check, Does
 from backprobe.checks.readings import reading
 from backprobe.checks.scene import Scene, key_of
+from backprobe.checks.wording import listed
 from backprobe.defects.model import Probe
 from backprobe.findings.model import CodesFound
 
 LOOKS = 16
+WALK = 3
+"""Loom sections gone through in one look or provocation, at most."""
 MEMBERS = 8
 PROVOKED = 8
 FUSES = ("fuse", "fusible link", "circuit breaker")
@@ -191,6 +194,42 @@ def _looks(scene: Scene) -> Iterator[Check]:
             seconds=seconds,
             hazards=_heat(scene, target),
         )
+    yield from _look_walks(scene, ranked)
+
+
+def _look_walks(scene: Scene, ranked: list[str]) -> Iterator[Check]:
+    sections = [name for name in ranked if name in scene.layout.book.sections]
+    for walk in walks(scene, sections):
+        yield made(
+            "look",
+            ", ".join(walk),
+            f"Look along the loom: {', '.join(walk)}",
+            scene.situation("off"),
+            opens=walk,
+            seconds=180.0 + 180.0 * len(walk),
+            hazards=tuple(dict.fromkeys(h for name in walk for h in _heat(scene, name))),
+        )
+
+
+def walks(scene: Scene, ranked: list[str]) -> list[tuple[str, ...]]:
+    """Sections that hang together, up to WALK, begun at each of the likeliest."""
+    found: dict[tuple[str, ...], None] = {}
+    book = scene.layout.book
+    for start in ranked[:4]:
+        walk = [start]
+        while len(walk) < WALK:
+            ends = {e for name in walk for e in (book.sections[name].a, book.sections[name].b)}
+            more = [
+                n
+                for n in ranked
+                if n not in walk and ends & {book.sections[n].a, book.sections[n].b}
+            ]
+            if not more:
+                break
+            walk.append(more[0])
+        if len(walk) > 1:
+            found.setdefault(tuple(walk))
+    return list(found)
 
 
 def _heat(scene: Scene, target: str) -> tuple[str, ...]:
@@ -319,18 +358,28 @@ def _provoke(scene: Scene) -> Iterator[Check]:
                     key = (place, condition)
                     weight[key] = weight.get(key, 0.0) + chance * factor
     ranked = sorted(weight, key=lambda key: (-weight[key], key))
+    targets: dict[tuple[str, tuple[str, ...]], None] = {}
+    for condition in CONDITIONS:
+        sections = [p for p, c in ranked if c == condition and p in layout.book.sections]
+        for walk in walks(scene, sections):
+            targets.setdefault((condition, walk))
     for place, condition in ranked[: PROVOKED * 2]:
+        targets.setdefault((condition, (place,)))
+    for condition, walk in targets:
         verb, how, hazard = CONDITIONS[condition]
         running = ("moving-parts",) if situation.key == "run" else ()
+        hot = [h for name in walk for h in _heat(scene, name)]
+        last = "; note which piece you hold when it shows" if len(walk) > 1 else ""
         yield made(
             "provoke",
-            place,
-            f"{verb} {place} {how}; watch {watch}",
+            ", ".join(walk),
+            f"{verb} {listed(walk)} {how}; watch {watch}{last}",
             situation,
-            opens=(place,),
+            opens=walk,
             condition=condition,
             setting=watch,
-            hazards=tuple(h for h in (hazard, *running) if h),
+            seconds=300.0 + 120.0 * len(walk),
+            hazards=tuple(h for h in (hazard, *hot, *running) if h),
         )
 
 

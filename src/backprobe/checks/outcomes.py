@@ -17,7 +17,7 @@ from scipy.special import ndtr
 from backprobe.book.model import DisplayValue
 from backprobe.checks.model import Check
 from backprobe.checks.stories import Stories
-from backprobe.defects.model import Floats
+from backprobe.defects.model import Atom, Floats
 from backprobe.findings.model import FuseFound, Instrument, Looked, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
 from backprobe.suspects.factor import MISREAD, Factor
@@ -36,6 +36,8 @@ GAP = 2.0
 their sigmas: four sigmas when both are alike."""
 LEAST = 0.005
 """A bin that holds less of the chance than this is not worth a line."""
+NOTHING = {"look": "nothing to see", "provoke": "nothing"}
+FOUND = {"look": "damage at", "provoke": "it shows at"}
 DRIFT = 0.03
 """Chance that a fault that is gone comes back by itself while one watches. Judgement."""
 UNITS = {"volts": "V", "drop": "V", "millivolts": "V", "lamp": "V", "ohms": "ohm", "amps": "A"}
@@ -44,9 +46,7 @@ WORDS: dict[str, tuple[str, str]] = {
     "codes": ("active", "not active"),
     "unplug": ("still active", "gone"),
     "fuse": ("blown", "good"),
-    "look": ("damage", "nothing to see"),
     "swap": ("works now", "no change"),
-    "provoke": ("it shows", "nothing"),
 }
 
 
@@ -54,7 +54,7 @@ WORDS: dict[str, tuple[str, str]] = {
 class Shown:
     """One check under every story. `chance` (O, K); readings have `edges` (O + 1,), `middle`
     (O, 2) what most of a bin reads from and to, `healthy` and `sigma` in `unit`; others have
-    `words`, the healthy one's index in `usual`."""
+    `words`, the healthy one's index in `usual`; `turns`: outcomes after which the fault shows."""
 
     chance: Floats
     unit: str = ""
@@ -64,6 +64,7 @@ class Shown:
     sigma: float | None = None
     words: tuple[str, ...] = ()
     usual: int = 0
+    turns: tuple[int, ...] = ()
 
 
 class Forecast:
@@ -86,6 +87,8 @@ class Forecast:
     def _one(self, check: Check) -> Shown | None:
         if check.does in WORDS:
             return self._words(check)
+        if check.does in FOUND:
+            return self._places(check)
         return self._reading(check) if check.probe is not None else None
 
     # -- readings -------------------------------------------------------------------------
@@ -109,7 +112,7 @@ class Forecast:
         return self._binned(value, np.sqrt(variance), unit, ohms=check.does == "ohms")
 
     def _blur(self, column: Column) -> Floats:
-        blur: Floats = column.slope**2 @ self._left + column.width**2 / 12.0
+        blur: Floats = self._left @ column.slope**2 + column.width**2 / 12.0
         return np.where(np.isfinite(blur), blur, 0.0)
 
     def _display(self, check: Check) -> DisplayValue | None:
@@ -162,10 +165,6 @@ class Forecast:
     def _yes(self, check: Check) -> tuple[Floats, Floats] | None:
         """(L,) chance of the first word while the defect shows, and while it does not."""
         view, situation = self._view, check.situation
-        if check.does == "look":
-            factor = looked_factor(view, Looked(target=check.target, damage=True))
-            found = self._flat(factor.present) * OTHER_DAMAGE
-            return found, found
         if check.does == "works":
             works = works_factor(view, Works(target=check.target, works=True), situation)
             return self._halves(works)
@@ -174,9 +173,7 @@ class Forecast:
             return self._halves(fuse)
         if check.does in ("codes", "unplug"):
             return self._code(check)
-        if check.does == "swap":
-            return self._swap(check)
-        return self._provoked(check)
+        return self._swap(check)
 
     def _halves(self, factor: Factor | None) -> tuple[Floats, Floats] | None:
         """Chances of "yes" from ratios to one half."""
@@ -218,22 +215,58 @@ class Forecast:
             present = np.where(inside[self._view.defects.atom_of], present[0], present)
         return present, gone
 
-    def _provoked(self, check: Check) -> tuple[Floats, Floats]:
-        yes, no = FAILING_TOLD["yes"]
-        defects = self._view.defects
-        here = np.array(
-            [_is_at(check.target, a.owners, [p.section for p in a.places]) for a in defects.atoms]
+    # -- places ---------------------------------------------------------------------------
+    def _places(self, check: Check) -> Shown | None:
+        """One outcome per place of a walk, the first that shows something, and "nothing"."""
+        if self._view.asking:
+            return None
+        places = places_of(check)
+        look = self._looked if check.does == "look" else self._provoked
+        count = self._stories.mass.size
+        nothing_yet = np.ones(count)
+        rows: list[Floats] = []
+        for place in places:
+            found = look(check, place, len(places))
+            rows.append(nothing_yet * found)
+            nothing_yet = nothing_yet * (1.0 - found)
+        words = [f"{FOUND[check.does]} {place}" for place in places]
+        return Shown(
+            chance=np.stack([*rows, nothing_yet]),
+            words=(*words, NOTHING[check.does]),
+            usual=len(places),
+            turns=tuple(range(len(places))) if check.does == "provoke" else (),
         )
+
+    def _looked(self, _: Check, place: str, __: int) -> Floats:
+        """(K,) chance that a close look at a place finds damage."""
+        factor = looked_factor(self._view, Looked(target=place, damage=True))
+        found = self._flat(factor.present) * OTHER_DAMAGE
+        return np.concatenate([found, found, [OTHER_DAMAGE]])
+
+    def _provoked(self, check: Check, place: str, places: int) -> Floats:
+        """(K,) chance that the fault shows while a place is moved, wetted or warmed."""
+        yes, no = (told / places for told in FAILING_TOLD["yes"])
+        defects = self._view.defects
+        here = np.array([sits_at(atom, place) for atom in defects.atoms])
         factor = np.array([float(getattr(a, check.condition, 1.0)) for a in defects.atoms])
-        odds = np.array(RHO)[:, None] / (1.0 - np.array(RHO)[:, None]) * np.maximum(factor, 1.0)
-        back = np.where(here, (odds / (1.0 + odds)).mean(axis=0), DRIFT)
+        odds = np.array(RHO)[:, None] / (1.0 - np.array(RHO)[:, None]) * factor
+        back = np.where(here, (odds / (1.0 + odds)).mean(axis=0), DRIFT / places)
         back[0] = 0.0
         shows = back[defects.atom_of]
-        if self._view.asking:
-            return np.ones(1), np.ones(1)
         present = np.full(shows.size, yes)
         present[0] = no
-        return present, shows * yes + (1.0 - shows) * no
+        gone = shows * FAILING_TOLD["yes"][0] + (1.0 - shows) * no
+        return np.concatenate([present, gone, [0.5 * (yes + no)]])
+
+
+def places_of(check: Check) -> tuple[str, ...]:
+    """The places of a look or provocation, in the order they are gone through."""
+    return tuple(check.target.split(", "))
+
+
+def sits_at(atom: Atom, place: str) -> bool:
+    """Whether a defect sits on a part, wire, section or spot."""
+    return place in atom.owners or any(place in (p.section, p.words) for p in atom.places)
 
 
 def bin_edges(y: Floats, sigma: Floats, weight: Floats, bins: int = BINS) -> Floats:
@@ -300,7 +333,3 @@ def _shown_on(display: DisplayValue, value: Floats, blur: Floats) -> tuple[Float
     scale = (display.high - display.low) / (display.high_v - display.low_v)
     shown = display.low + (value - display.low_v) * scale
     return shown, blur * scale**2 + (DISPLAY_SD * (display.high - display.low)) ** 2
-
-
-def _is_at(target: str, owners: tuple[str, ...], sections: list[str]) -> bool:
-    return target in owners or target in sections

@@ -21,7 +21,7 @@ from backprobe.checks.scene import Scene, scene_of
 from backprobe.checks.stories import Stories, stories_of
 from backprobe.checks.wording import minutes
 from backprobe.checks.worth import Table
-from backprobe.defects.model import Floats, Predictor, RepairGroup
+from backprobe.defects.model import Flags, Floats, Predictor, RepairGroup
 from backprobe.findings.model import JobState
 from backprobe.kinds import KINDS
 from backprobe.suspects.model import Belief, Verdict
@@ -29,6 +29,9 @@ from backprobe.suspects.view import View
 
 ESCALATE_S = 180.0 * 60.0
 """Seconds of handing a job on. Judgement."""
+COMEBACK_S = 240.0 * 60.0
+"""Seconds a machine costs that comes back because a repair was proven while the fault was away.
+Judgement."""
 OFFERED = 3
 LEAST_BITS = 0.005
 """A check that tells less than this about the suspects is not offered."""
@@ -80,6 +83,10 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
             [seconds(repair_price(layout, job, repairs[key])) for key in stories.keys], float
         ),
         escalate=ESCALATE_S,
+        gone=stories.gone,
+        comeback=COMEBACK_S,
+        turns=turning([shown for _, shown in told]),
+        showing=stories.showing,
     )
     return Plan(
         scene=scene,
@@ -100,6 +107,16 @@ def outcome_table(shown: Sequence[Shown], stories: int) -> Floats:
     for number, one in enumerate(shown):
         table[number, : one.chance.shape[0]] = one.chance
     return table
+
+
+def turning(shown: Sequence[Shown]) -> Flags:
+    """(C, O) outcomes after which the fault shows."""
+    widest = max((s.chance.shape[0] for s in shown), default=1)
+    flags: Flags = np.zeros((len(shown), widest), bool)
+    for number, one in enumerate(shown):
+        for outcome in one.turns:
+            flags[number, outcome] = True
+    return flags
 
 
 def proposal(plan: Plan, verdict: Verdict) -> Proposal:

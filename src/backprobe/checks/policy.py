@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from backprobe.checks.worth import Scores, Table, repair_seconds, score
+from backprobe.checks.worth import Scores, Table, by_group, repair_orders, score, worth
 from backprobe.defects.model import Floats, Ints
 
 DEPTH = 8
@@ -78,18 +78,18 @@ def expected_seconds(
         if total <= 0.0:
             return 0.0
         here = table.only(left)
+        if not depth:
+            return starting_now(table, mass)
         scores = score(here, mass)
-        best = choose(here, scores, total) if depth else -1
+        best = choose(here, scores, total)
         if best < 0:
             return scores.now_s
         seconds = float(here.seconds[best]) * total
         rest = np.delete(left, best)
-        for outcome, groups in zip(here.outcome[best], scores.after[best], strict=True):
-            size = float(groups.sum())
-            if size > floor:
-                seconds += follow(mass * outcome, rest, depth - 1)
-            elif size > 0.0:
-                seconds += float(repair_seconds(groups, table.repair, table.escalate))
+        for outcome, size in enumerate(scores.after[best].sum(axis=1)):
+            if size > 0.0:
+                later = here.after(best, outcome, mass)
+                seconds += follow(later, rest, depth - 1 if size > floor else 0)
         return seconds
 
     return follow(mass, np.arange(table.seconds.size), depth)
@@ -135,9 +135,9 @@ def best_step(
     for number in some[:look_ahead]:
         rest = table.only(some[some != number])
         seconds = float(table.seconds[number]) * total
-        for outcome in table.outcome[number]:
-            if float(mass @ outcome) > 0.0:
-                seconds += follow(mass * outcome, rest, depth - 1)
+        for outcome, size in enumerate(scores.after[number].sum(axis=1)):
+            if size > 0.0:
+                seconds += follow(table.after(int(number), outcome, mass), rest, depth - 1)
         promise[number] = scores.now_s - seconds
         if seconds < left_s - 1e-9 * max(left_s, 1.0):
             first, left_s = int(number), seconds
@@ -155,7 +155,7 @@ def best_step(
             promise_s=promise,
             scores=scores,
         )
-    group = _first_repair(scores.groups, table)
+    group = _first_repair(scores, table)
     return Step(
         does="repair" if group >= 0 else "stop",
         check=-1,
@@ -180,14 +180,15 @@ def _promising(table: Table, scores: Scores, count: int) -> Ints:
     return result
 
 
-def _first_repair(groups: Floats, table: Table) -> int:
+def starting_now(table: Table, mass: Floats) -> float:
+    """Expected seconds if repairs start at once."""
+    away = np.zeros_like(mass) if table.gone is None else mass * table.gone
+    return float(worth(table, by_group(table, mass), by_group(table, away)))
+
+
+def _first_repair(scores: Scores, table: Table) -> int:
     """The repair to begin with, -1 when the job is better handed on."""
-    masses = groups[:-1]
-    if not masses.size or masses.max() <= 0.0:
-        return -1
-    best = int(np.argmax(masses / table.repair.clip(1e-9)))
-    begin = groups.copy()
-    begin[best] = 0.0
-    total = float(groups.sum())
-    after = float(repair_seconds(begin, table.repair, table.escalate))
-    return best if float(table.repair[best]) * total + after <= table.escalate * total else -1
+    order, costs = repair_orders(
+        scores.groups, table.repair, table.escalate, scores.away, table.comeback
+    )
+    return int(order[0]) if order.size and int(np.argmin(costs)) > 0 else -1

@@ -22,7 +22,8 @@ class Stories:
 
     `rows` (L,) hypotheses, healthy first; `mass` (K,) sums to 1; `group` (K,) index into `keys`,
     len(keys) when nothing in the book would mend it; `sometimes` (K,) chance that the story is
-    one that comes and goes.
+    one that comes and goes; `gone` (K,) share of it that does not show now; `showing` (K,) the
+    story it turns into when the fault is brought back.
     """
 
     rows: Ints
@@ -30,6 +31,8 @@ class Stories:
     group: Ints
     keys: tuple[str, ...]
     sometimes: Floats = field(repr=False)
+    gone: Floats = field(repr=False)
+    showing: Ints = field(repr=False)
 
 
 def stories_of(defects: Defects, belief: Belief) -> Stories:
@@ -55,12 +58,16 @@ def stories_of(defects: Defects, belief: Belief) -> Stories:
         [len(keys) if a == 0 else number.get(defects.atoms[a].group, len(keys)) for a in at]
     )
     comes_and_goes = (comes / safe)[at]
+    first = np.arange(rows.size)
+    hidden = float((here - now)[1:].sum() / max(float(here[1:].sum()), 1e-12))
     return Stories(
         rows=rows,
         mass=mass / mass.sum(),
         group=np.concatenate([group, group, [len(keys)]]).astype(np.int64),
         keys=keys,
         sometimes=np.concatenate([comes_and_goes, comes_and_goes, [0.2]]),
+        gone=np.concatenate([np.zeros(rows.size), np.ones(rows.size), [hidden]]),
+        showing=np.concatenate([first, first, [2 * rows.size]]),
     )
 
 

@@ -7,12 +7,12 @@ grouped masses (G + 1) is the tail: stories no repair here would mend.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 
 import numpy as np
 
-from backprobe.defects.model import Floats, Ints
+from backprobe.defects.model import Flags, Floats, Ints
 
 SURE = 0.9
 """Chance above which one suspect counts as the only one left. Judgement."""
@@ -26,6 +26,11 @@ class Table:
     check has fewer outcomes; `group` (K,) which repair ends the story, G for none; `repair` (G,)
     seconds of each repair with its proof; `escalate` seconds of handing the job on, which ends
     every story; `sure`: chance at which one group counts as found.
+
+    `gone` (K,): share of each story in which the fault is not showing now. A repair then proves
+    nothing: when it was the wrong one the machine comes back, which costs `comeback` seconds more.
+    `turns` (C, O): outcomes that bring the fault back; `showing` (K,): the story each one turns
+    into then. Left out, everything shows.
     """
 
     seconds: Floats
@@ -34,27 +39,39 @@ class Table:
     repair: Floats
     escalate: float = inf
     sure: float = SURE
+    gone: Floats | None = None
+    comeback: float = 0.0
+    turns: Flags | None = None
+    showing: Ints | None = None
 
     def only(self, checks: Ints) -> Table:
         """The same table with some of its checks."""
-        return Table(
+        return replace(
+            self,
             seconds=self.seconds[checks],
             outcome=self.outcome[checks],
-            group=self.group,
-            repair=self.repair,
-            escalate=self.escalate,
-            sure=self.sure,
+            turns=None if self.turns is None else self.turns[checks],
         )
+
+    def after(self, check: int, outcome: int, mass: Floats) -> Floats:
+        """Masses (K,) once a check has shown an outcome."""
+        left: Floats = mass * self.outcome[check, outcome]
+        if self.turns is None or self.showing is None or not self.turns[check, outcome]:
+            return left
+        turned: Floats = np.zeros_like(left)
+        np.add.at(turned, self.showing, left)
+        return turned
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scores:
-    """What one step ahead shows. `groups` (G+1,) masses now; `after` (C, O, G+1) masses by
-    outcome; `now_s`: expected seconds if repairs start at once; `saved_s` (C,): expected seconds
+    """What one step ahead shows. `groups` (G+1,) masses now, `away` (G+1,) those not showing;
+    `after` (C, O, G+1) masses by outcome; `now_s`: expected seconds if repairs start at once; `saved_s` (C,): expected seconds
     saved by doing the check first, its own time taken off; `bits` (C,): information about which
     group it is, per unit of mass."""
 
     groups: Floats
+    away: Floats
     after: Floats
     now_s: float
     saved_s: Floats
@@ -69,27 +86,50 @@ def by_group(table: Table, mass: Floats) -> Floats:
     return result
 
 
-def repair_seconds(groups: Floats, repair: Floats, escalate: float = inf) -> Floats:
+def repair_seconds(
+    groups: Floats,
+    repair: Floats,
+    escalate: float = inf,
+    away: Floats | None = None,
+    comeback: float = 0.0,
+) -> Floats:
     """Expected seconds of repairing in the best order, without another check.
 
     `groups` (..., G+1) masses, `repair` (G,) seconds. Falling mass per second is the best order
     for repairs that end the job when they hit (the ratio rule, Kalagnanam and Henrion 1990);
     the job is handed on as soon as that is cheaper than the next repair. Exact for repairs with
-    definite proofs.
+    definite proofs. `away` (..., G+1): the part of the masses for which a wrong repair passes its
+    proof and costs `comeback` more.
     """
+    _, costs = repair_orders(groups, repair, escalate, away, comeback)
+    result: Floats = costs.min(axis=-1)
+    return result
+
+
+def repair_orders(
+    groups: Floats,
+    repair: Floats,
+    escalate: float = inf,
+    away: Floats | None = None,
+    comeback: float = 0.0,
+) -> tuple[Ints, Floats]:
+    """Order (..., G) of the repairs and cost (..., G+1) of handing on after the first 0 ... G."""
     masses = groups[..., :-1]
     total = groups.sum(axis=-1, keepdims=True)
-    order = np.argsort(-masses / repair.clip(1e-9), axis=-1, kind="stable")
+    unseen = np.zeros_like(groups) if away is None else away
+    all_unseen = unseen.sum(axis=-1, keepdims=True)
+    share = np.divide(all_unseen, total, out=np.zeros_like(total), where=total > 0.0)
+    order = np.argsort(-masses / (repair + comeback * share).clip(1e-9), axis=-1, kind="stable")
     sorted_mass = np.take_along_axis(masses, order, axis=-1)
     begun = total - (np.cumsum(sorted_mass, axis=-1) - sorted_mass)
-    spent = np.cumsum(repair[order] * begun, axis=-1)
+    fooled = all_unseen - np.cumsum(np.take_along_axis(unseen[..., :-1], order, axis=-1), axis=-1)
+    spent = np.cumsum(repair[order] * begun + comeback * fooled, axis=-1)
     left = np.concatenate([total, begun - sorted_mass], axis=-1)
     left = np.where(left > 1e-9 * total, left, 0.0)
     spent = np.concatenate([np.zeros_like(total), spent], axis=-1)
     handed_on = np.zeros_like(left)
     np.multiply(left, escalate, out=handed_on, where=left > 0)
-    result: Floats = (spent + handed_on).min(axis=-1)
-    return result
+    return order, spent + handed_on
 
 
 def spread_bits(groups: Floats) -> Floats:
@@ -100,18 +140,31 @@ def spread_bits(groups: Floats) -> Floats:
     return result
 
 
+def worth(table: Table, groups: Floats, away: Floats) -> Floats:
+    """repair_seconds() with the costs of a table."""
+    return repair_seconds(groups, table.repair, table.escalate, away, table.comeback)
+
+
 def score(table: Table, mass: Floats) -> Scores:
     """Every check of a table one step ahead, from the masses (K,) of the stories."""
     groups = by_group(table, mass)
     total = float(mass.sum())
     checks, outcomes, stories = table.outcome.shape
+    shape = (checks, outcomes, groups.size)
     joint = table.outcome.reshape(-1, stories) * mass
-    after = by_group(table, joint).reshape(checks, outcomes, groups.size)
-    now_s = float(repair_seconds(groups, table.repair, table.escalate))
-    later_s = repair_seconds(after, table.repair, table.escalate).sum(axis=1)
+    after = by_group(table, joint).reshape(shape)
+    away, after_away = np.zeros_like(groups), np.zeros_like(after)
+    if table.gone is not None:
+        away = by_group(table, mass * table.gone)
+        after_away = by_group(table, joint * table.gone).reshape(shape)
+        if table.turns is not None:
+            after_away[table.turns] = 0.0
+    now_s = float(worth(table, groups, away))
+    later_s = worth(table, after, after_away).sum(axis=1)
     bits = float(spread_bits(groups)) - spread_bits(after).sum(axis=1)
     return Scores(
         groups=groups,
+        away=away,
         after=after,
         now_s=now_s,
         saved_s=now_s - later_s - table.seconds * total,
