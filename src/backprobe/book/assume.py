@@ -1,7 +1,7 @@
 """The circuit nobody typed: feeds, grounds, battery and straps, each marked and listed.
 
-What is assumed, in this order: the ground and signal wires of sensors on a 5 V group, supply and
-ground of a control unit, the ground of a load, the feed of a fuse, battery with main fuse and
+What is assumed, in this order: 5 V groups, supply and ground of a control unit, the ground and
+signal wires of sensors on a 5 V group, the ground of a load, the feed of a fuse, battery with main fuse and
 minus cable, the metal a part is bolted to, straps between the metals. All of it common practice;
 a line in the book always wins.
 """
@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from backprobe.book.draft import PLUG, UNITS, Draft, Hop
 from backprobe.book.feeds import GROUND, GROUP_ROLE, SUPPLY, add_group, add_role
-from backprobe.book.model import BODIES, End, Origin
+from backprobe.book.model import BODIES, End, Origin, Pin
 from backprobe.book.nets import FUSES, Nets, Node, conducts, is_through, node
 from backprobe.book.wires import resolve_pin
 from backprobe.kinds import KINDS
@@ -52,7 +52,23 @@ class _Circuit:
         hop = Hop(a=a, b=b, origin=Origin(assumed=True), assumed=("wire",))
         self.draft.hops.append(hop)
         self._note(hop)
-        self.draft.assume(f"{_words(a)} to {_words(b)}", "a wire", because)
+        self.draft.assume(f"{self.draft.words(a)} to {self.draft.words(b)}", "a wire", because)
+
+    def nodes(self, start: Node) -> set[Node]:
+        """Every pin joined to this one by plain wire, itself included; not through bodies."""
+        seen, frontier = {start}, [start]
+        while frontier:
+            for hop in self.wired.get(frontier.pop(), ()):
+                for there in (node(hop.a), node(hop.b)):
+                    if there not in seen:
+                        seen.add(there)
+                        if there[0] not in BODIES:
+                            frontier.append(there)
+        return seen
+
+    def net(self, start: Node) -> set[str]:
+        """Every part joined to this pin by plain wire."""
+        return {part for part, _ in self.nodes(start)}
 
     def part(self, wanted: str, words: str, because: str, body: str = "") -> str:
         """Add a part nobody typed; its name."""
@@ -72,16 +88,12 @@ class _Circuit:
         self.wire(End(part, pin), End(stud, "1"), because)
 
 
-def _words(end: End) -> str:
-    return f"{end.part}.{end.pin}" if end.pin else end.part
-
-
 def assume(draft: Draft) -> None:
     """Complete the draft's circuit. Does nothing to a book without a single wire or unit."""
     _groups(draft)
     circuit = _Circuit(draft)
-    _sensors(circuit)
     _units(circuit)
+    _sensors(circuit)
     _loads(circuit)
     if draft.hops:
         _fuses(circuit)
@@ -115,7 +127,7 @@ def _sensors(circuit: _Circuit) -> None:
         if not unit:
             continue
         if not circuit.has(name, ground):
-            pin = _unit_pin(circuit, unit, GROUND, "sensor ground")
+            pin = _sensor_ground(circuit, unit)
             circuit.wire(
                 End(name, ground), End(unit, pin), "a sensor on a 5 V group is grounded at its unit"
             )
@@ -126,24 +138,37 @@ def _sensors(circuit: _Circuit) -> None:
             )
 
 
+def _sensor_ground(circuit: _Circuit, unit: str) -> str:
+    """The ground pin sensors return to: one that nothing else uses, else one of their own."""
+    grounds = [
+        pin.name for pin, role in circuit.draft.roles.items()
+        if pin.part == unit and role.role == GROUND
+    ]  # fmt: skip
+    own = "sensor ground"
+    returns = [pin for pin in grounds if _returns(circuit, unit, pin) or pin == own]
+    free = [pin for pin in grounds if not circuit.has(unit, pin)]
+    found = [*returns, *free[-1:]]
+    return found[0] if found else add_role(circuit.draft, unit, own, GROUND).name
+
+
+def _returns(circuit: _Circuit, unit: str, pin: str) -> bool:
+    """Whether a unit's ground pin is wired to sensors and to nothing that grounds it."""
+    draft = circuit.draft
+    near = circuit.net((unit, pin)) - {unit}
+    kinds = {draft.parts[name].kind for name in near if name in draft.parts}
+    sensors = any(KINDS[kind].letter == "B" for kind in kinds)
+    return sensors and not (
+        set(near) & set(BODIES) or kinds & {"ground stud", "ground strap", "battery", "isolator"}
+    )
+
+
 def _group_unit(circuit: _Circuit, start: Node) -> str:
     """The unit whose 5 V group feeds a pin through plain wire, or ""."""
     draft = circuit.draft
-    seen, frontier = {start}, [start]
-    while frontier:
-        at = frontier.pop()
-        role = next(
-            (r for p, r in draft.roles.items() if (p.part, p.name) == at and r.role == GROUP_ROLE),
-            None,
-        ) if draft.is_unit(at[0]) else None  # fmt: skip
-        if role is not None:
+    for at in circuit.nodes(start):
+        role = draft.roles.get(Pin(*at))
+        if role is not None and role.role == GROUP_ROLE:
             return at[0]
-        for hop in circuit.wired.get(at, ()):
-            for end in (hop.a, hop.b):
-                if node(end) not in seen:
-                    seen.add(node(end))
-                    if end.part not in BODIES and draft.parts[end.part].kind != "battery":
-                        frontier.append(node(end))
     return ""
 
 
@@ -163,10 +188,12 @@ def _units(circuit: _Circuit) -> None:
         because = "a control unit works only with supply and ground"
         pins = {role: _unit_pin(circuit, unit, role, role) for role in (SUPPLY, GROUND)}
         grounds = [p.name for p, r in draft.roles.items() if p.part == unit and r.role == GROUND]
-        if not any(_leaves(circuit, unit, pin) for pin in grounds):
-            pin = next((p for p in grounds if not circuit.has(unit, p)), "")
-            if not pin:
-                pin = add_role(draft, unit, _free_pin(draft, unit, GROUND), GROUND).name
+        wired = [pin for pin in grounds if circuit.has(unit, pin)]
+        if all(_returns(circuit, unit, pin) for pin in wired):
+            free = [pin for pin in grounds if pin not in wired]
+            pin = free[0] if free else _free_pin(draft, unit, GROUND)
+            if not free:
+                add_role(draft, unit, pin, GROUND)
             circuit.ground(unit, pin, because)
         if not circuit.has(unit, pins[SUPPLY]) and not any(
             circuit.has(unit, p.name)
@@ -182,12 +209,6 @@ def _free_pin(draft: Draft, unit: str, wanted: str) -> str:
     while name in draft.parts[unit].pins:
         name, count = f"{wanted} {count}", count + 1
     return name
-
-
-def _leaves(circuit: _Circuit, unit: str, pin: str) -> bool:
-    """Whether a unit's ground pin has a wire that is no mere sensor return."""
-    hops = circuit.wired.get((unit, pin), ())
-    return any(not (hop.is_assumed and hop.b == End(unit, pin)) for hop in hops)
 
 
 def _loads(circuit: _Circuit) -> None:

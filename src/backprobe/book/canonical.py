@@ -40,7 +40,7 @@ def canonical(text: str | bytes) -> str:
 
 
 def canonical_line(raw: str) -> str:
-    """One line in its tidy spelling, its comment two spaces behind it."""
+    """One line in its tidy spelling; its comment keeps its column where it can."""
     line = read_line("", 1, raw)
     if not line.body.text:
         return line.comment
@@ -48,7 +48,10 @@ def canonical_line(raw: str) -> str:
     if fact is None:
         return raw.rstrip()
     body = spell(fact)
-    return f"{body}  {line.comment}" if line.comment else body
+    if not line.comment:
+        return body
+    column = len(raw.rstrip()) - len(line.comment)
+    return f"{body.ljust(max(len(body) + 2, column))}{line.comment}"
 
 
 def spell(fact: Fact) -> str:

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from backprobe.base.copper import smallest_for
 from backprobe.base.units import show
 from backprobe.book.draft import UNITS, Draft, Hop
-from backprobe.book.model import BODIES, Book, End, Part, Section, Wire
+from backprobe.book.model import BODIES, Book, Part, Section, Wire
 from backprobe.book.nets import FUSES, Nets, Node, conducts, node, plain_nets
 from backprobe.book.places import CLOSE_S, OPEN_S, UNKNOWN_M, distance, place_of
 from backprobe.kinds import KINDS
@@ -66,20 +66,12 @@ def _wire(hop: Hop) -> Wire:
 # -- ids ----------------------------------------------------------------------------------
 
 
-def end_words(draft: Draft, end: End) -> str:
-    """An end as printed: "F12.2", "frame"; the one pin of a stud or splice is left out."""
-    part = draft.parts.get(end.part)
-    if part is None or (KINDS[part.kind].joint in ("stud", "crimp") and len(part.pins) == 1):
-        return end.part
-    return f"{end.part}.{end.pin}"
-
-
 def _ids(draft: Draft) -> None:
     """A wire's id is its printed name; where that repeats or is missing, its ends."""
     names = Counter(hop.name for hop in draft.hops if hop.name)
     taken: Counter[str] = Counter()
     for hop in draft.hops:
-        ends = f"{end_words(draft, hop.a)}-{end_words(draft, hop.b)}"
+        ends = f"{draft.words(hop.a)}-{draft.words(hop.b)}"
         if not hop.name:
             wanted = ends
         elif names[hop.name] == 1:
@@ -111,7 +103,7 @@ def _sizes(draft: Draft) -> None:
         elif net in fused:
             fuse, amps = fused[net]
             area = max(SIGNAL_M2, smallest_for(amps))
-            because = f"fuse {fuse} is {show(amps, 'A')}"
+            because = f"{fuse} is {show(amps, 'A')}"
         else:
             area, because = SIGNAL_M2, "the usual size of a signal wire"
         hop.area_m2 = area
@@ -169,7 +161,7 @@ def _heavy(draft: Draft, nets: Nets) -> Mapping[Node, tuple[float, str]]:
             amps = fuse_amps(draft, name)
             heavy[nets.find((name, "2"))] = (
                 smallest_for(amps),
-                f"fuse {name} is {show(amps, 'A')}",
+                f"{name} is {show(amps, 'A')}",
             )
     return heavy
 
@@ -225,6 +217,3 @@ def _section(draft: Draft, section: Section) -> Section:
 
 def _rounded(seconds: float) -> float:
     return max(30.0, round(seconds / 30.0) * 30.0)
-
-
-__all__ = ["complete", "end_words", "fuse_amps"]

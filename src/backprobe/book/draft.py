@@ -167,6 +167,13 @@ class Draft:
         self.assume(name, f"a {kind.words[0]}", because)
         return part
 
+    def words(self, end: End) -> str:
+        """An end as printed: "F12.2", "frame"; the one pin of a stud or splice is left out."""
+        part = self.parts.get(end.part)
+        if part is None or (KINDS[part.kind].joint in ("stud", "crimp") and len(part.pins) == 1):
+            return end.part
+        return f"{end.part}.{end.pin}"
+
     def free_name(self, wanted: str) -> str:
         """A name no part has yet."""
         name, count = wanted, 2

@@ -91,7 +91,7 @@ def kind_from_name(name: str) -> tuple[Kind, str] | None:
         for end in (len(words), len(words) - 1):
             tail = " ".join(words[start:end])
             if end > start and (kind := _kind(tail)) and (end == len(words) or len(words[-1]) < 3):
-                return kind, f"its name says {kind.words[0]}"
+                return kind, f'its name says "{tail}"'
     for pattern, words_of_kind in _PATTERNS:
         match = pattern.search(name)
         if match and (kind := _kind(words_of_kind)):

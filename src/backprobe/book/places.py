@@ -30,7 +30,7 @@ PLACES: Final[tuple[Place, ...]] = (
     Place("battery", 120, 60, "battery"),
     Place("bonnet|hood|side door|engine door", 60, 30, "engine"),
     Place("turbo|exhaust|behind (the )?engine|behind (the )?starter", 600, 480, "engine"),
-    Place("engine|block|rail|pump|fan|radiator", 180, 120, "engine"),
+    Place("engine|block|fuel rail|common rail|glow rail|pump|fan|radiator", 180, 120, "engine"),
     Place("boom|arm|bucket|mast|skip|body", 300, 240, "front"),
     Place("hinge|articulation|swivel", 300, 300, "hinge"),
     Place("frame|chassis|track|axle|hydraulic|valve block|tank", 180, 120, "chassis"),
