@@ -28,6 +28,19 @@ COPPER_PER_K: Final = 0.00393
 """Temperature coefficient of copper at 20 C (IEC 60028)."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Factor:
+    """An LU factor of a matrix whose columns were put in `order` beforehand."""
+
+    lu: SuperLU
+    rank: Ints
+
+    def solve(self, right: Floats) -> Floats:
+        """M^-1 right, (N, c)."""
+        result: Floats = self.lu.solve(right)[self.rank]
+        return result
+
+
 @dataclass(slots=True)
 class Base:
     """A factorised network. `x` (N, 2): the solution, and its change per volt of battery emf.
@@ -35,19 +48,20 @@ class Base:
 
     net: Net
     states: States
-    lu: SuperLU
     x: Floats
     absent: NDArray[np.bool_]
+    _factor: Factor
     _solved: Floats
     _place: Ints
 
     def columns(self, wanted: Ints) -> tuple[Floats, Ints]:
         """Columns of the inverse: (N, c) and the place (N,) of each column among the c.
 
-        `wanted` (any shape) lists the columns that must be there; -1 is passed over.
+        `wanted` (any shape) lists the columns that must be there.
         """
-        new = np.unique(wanted[wanted >= 0])
-        new = new[self._place[new] < 0]
+        asked = np.zeros(self.net.size, bool)
+        asked[wanted] = True
+        new = np.flatnonzero(asked & (self._place < 0))
         if new.size:
             self._place[new] = self._solved.shape[1] + np.arange(new.size)
             parts = [self._solved]
@@ -55,7 +69,7 @@ class Base:
                 some = new[first : first + BLOCK]
                 unit = np.zeros((self.net.size, some.size), order="F")
                 unit[some, np.arange(some.size)] = 1.0
-                parts.append(self.lu.solve(unit))
+                parts.append(self._factor.solve(unit))
             self._solved = np.concatenate(parts, axis=1)
         return self._solved, self._place
 
@@ -68,13 +82,16 @@ class Base:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Skeleton:
     """The matrix of a net with every branch present, as compressed columns: `value` of each
-    entry, the branch it vanishes with (`owner`, -1 for none), and where the ohms stand."""
+    entry, the branch it vanishes with (`owner`, -1 for none), and where the ohms stand
+    (`diagonal`). Columns stand in an order that keeps the factors sparse, found once; `rank` (N,)
+    is the place of each unknown in it."""
 
     indices: NDArray[np.int32]
     indptr: NDArray[np.int32]
     value: Floats
     owner: Ints
     diagonal: Ints
+    rank: Ints
 
 
 def skeleton_of(net: Net) -> Skeleton:
@@ -88,17 +105,27 @@ def skeleton_of(net: Net) -> Skeleton:
     owner = np.concatenate(
         [np.full(nodes, -1), column.coords[1], row.coords[0], np.full(len(branches), -1)]
     )
-    order = np.lexsort((i, j))
+    rank = _sparse_rank(i, j, value, net.ohm, size)
+    order = np.lexsort((i, rank[j]))
     place = np.empty(len(order), np.int64)
     place[order] = np.arange(len(order))
-    starts = np.searchsorted(j[order], np.arange(size + 1))
+    starts = np.searchsorted(rank[j][order], np.arange(size + 1))
     return Skeleton(
         indices=i[order].astype(np.int32),
         indptr=starts.astype(np.int32),
         value=value[order],
         owner=owner[order].astype(np.int64),
-        diagonal=place[-len(branches) :] if len(branches) else place[:0],
+        diagonal=place[len(place) - len(branches) :],
+        rank=rank,
     )
+
+
+def _sparse_rank(i: Ints, j: Ints, value: Floats, ohm: Floats, size: int) -> Ints:
+    """Column order by minimum degree of A'A, fewest fill-ins for this matrix (measured)."""
+    full = value.copy()
+    full[len(full) - len(ohm) :] = -np.maximum(ohm, 1.0)
+    matrix = csc_array((full, (i, j)), shape=(size, size))
+    return splu(matrix, permc_spec="MMD_ATA").perm_c.astype(np.int64)
 
 
 def factorise(
@@ -112,7 +139,7 @@ def factorise(
     value = np.where(bones.owner < 0, bones.value, bones.value * present[bones.owner])
     value[bones.diagonal] = -np.where(present > 0, _ohms(net, variant), 1.0)
     matrix = csc_array((value, bones.indices, bones.indptr), shape=(net.size, net.size))
-    lu = splu(matrix, permc_spec="MMD_ATA")
+    factor = Factor(lu=splu(matrix, permc_spec="NATURAL"), rank=bones.rank)
     right = np.zeros((net.size, 2))
     right[nodes:, 0] = net.emf * present
     for source, live in zip(net.sources, net.sources_on(states), strict=True):
@@ -127,8 +154,8 @@ def factorise(
     return Base(
         net=net,
         states=states.copy(),
-        lu=lu,
-        x=lu.solve(right),
+        x=factor.solve(right),
+        _factor=factor,
         absent=np.concatenate([np.zeros(nodes, bool), present == 0]),
         _solved=np.zeros((net.size, 0)),
         _place=np.full(net.size, -1, np.int64),
@@ -162,8 +189,15 @@ class Bases:
         if base is None:
             self._bones = self._bones or skeleton_of(self.net)
             base = self._kept[key] = factorise(self.net, states, variant, self._bones)
-            while len(self._kept) > 1 and sum(b.weight for b in self._kept.values()) > self.limit:
-                self._kept.popitem(last=False)
+            self._trim()
         else:
             self._kept.move_to_end(key)
         return base
+
+    def _trim(self) -> None:
+        """Drop the least used while too much is kept; counted now and then, it is not exact."""
+        if len(self._kept) % 32 == 0:
+            kept = sum(base.weight for base in self._kept.values())
+            while len(self._kept) > 1 and kept > self.limit:
+                _, gone = self._kept.popitem(last=False)
+                kept -= gone.weight

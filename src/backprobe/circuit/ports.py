@@ -168,7 +168,7 @@ def dot(rows: Floats, at: Ints, value: Floats) -> Floats:
 
 def solve(base: Base, ports: Ports, cases: Cases, which: Ints) -> tuple[Block, ...]:
     """Solve the given hypotheses on one factorisation."""
-    used = np.unique(cases.only(which).ports)
+    used = cases.only(which).ports
     solved, place = base.columns(np.maximum(ports.right_at[used], 0))
     result = []
     for picked, numbers in cases.blocks(which):
@@ -219,13 +219,14 @@ def read(base: Base, ports: Ports, block: Block, at: Ints, value: Floats) -> tup
     if not numbers.shape[1]:
         shape = (len(block.cases), *plain.shape)
         return np.broadcast_to(plain, shape), np.zeros((*shape[:2], 0))
-    used, inverse = np.unique(numbers, return_inverse=True)
-    safe = np.maximum(used, 0)
+    live = numbers >= 0
+    safe = np.where(live, numbers, 0)
     solved, place = base.columns(np.maximum(ports.right_at[safe], 0))
-    rows = np.einsum("fw,fwc->fc", value, solved[np.maximum(at, 0)])
-    reach = np.zeros((len(at), len(used)))
+    rows = np.einsum("fw,fwc->cf", value, solved[np.maximum(at, 0)])
+    weight = np.zeros((*numbers.shape, len(at)))
     for w in range(WIDTH):
-        reach += rows[:, place[np.maximum(ports.right_at[safe, w], 0)]] * ports.right[safe, w]
-    reach[:, used < 0] = 0.0
-    weight = reach.T[inverse.reshape(numbers.shape)].transpose(0, 2, 1)
+        right = ports.right[safe, w] * live
+        if right.any():
+            weight += rows[place[np.maximum(ports.right_at[safe, w], 0)]] * right[..., None]
+    weight = weight.transpose(0, 2, 1)
     return plain - np.einsum("gfk,gkc->gfc", weight, block.current), weight

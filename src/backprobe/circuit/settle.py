@@ -134,15 +134,14 @@ def _depart(
     moving: dict[bytes, list[Ints]],
 ) -> None:
     """Sort the hypotheses that move by the state vector they move to."""
-    if not which.size:
-        return
-    codes, member = np.unique(np.packbits(moves, axis=1), axis=0, return_inverse=True)
-    for number in range(len(codes)):
-        members = member.ravel() == number
-        taken = here[moves[np.argmax(members)]]
+    while which.size:
+        first = moves[0]
+        same = (moves == first).all(axis=1)
+        taken = here[first]
         after = states.copy()
         after[limits.state[taken]] = limits.to[taken]
-        moving.setdefault(after.tobytes(), []).append(which[members])
+        moving.setdefault(after.tobytes(), []).append(which[same])
+        which, moves = which[~same], moves[~same]
 
 
 def _result(

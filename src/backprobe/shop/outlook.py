@@ -13,6 +13,7 @@ import numpy as np
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
+from backprobe.book.values import attributes_of
 from backprobe.checks.model import Proposal
 from backprobe.checks.plan import plan
 from backprobe.defects.model import Ints
@@ -54,18 +55,22 @@ def usual_life(book: Book) -> tuple[Situation, ...]:
 
     A fuse that any of it blows is found blown on arrival.
     """
-    switches = frozenset(
-        part.name
-        for part in book.parts.values()
-        if KINDS[part.kind].operated
-        and KINDS[part.kind].letter == "S"
-        and not part.attrs.get("in")
-        and not part.attrs.get("with")
-    )
+    switches = frozenset(part.name for part in book.parts.values() if _by_hand(book, part.name))
     plain = (Situation(key="on"), Situation(key="crank"), Situation(key="run"))
     if not switches:
         return plain
     return (*plain, Situation(key="run", on=switches))
+
+
+def _by_hand(book: Book, part: str) -> bool:
+    """A switch that closes when the driver works it, and that no key position works by itself."""
+    kind = KINDS[book.parts[part].kind]
+    moved = next((state for state in kind.states if state.name == kind.operated), None)
+    if moved is None or kind.letter != "S" or any(s.name == "key" for s in kind.states):
+        return False
+    closes = any(moved.words[1] in b.when.get(moved.name, ()) for b in kind.branches)
+    attrs = attributes_of(book, part)
+    return closes and not attrs.get("in") and not attrs.get("with")
 
 
 def worth_planning(belief: Belief) -> Ints:
