@@ -1,0 +1,217 @@
+"""What may be typed: one table for the listener, the manual and the help of both faces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Form:
+    """One sentence. `begins`: its first words; `pattern`: how it goes on, CAPITALS to be filled
+    in; `means` in plain words; `examples` on the demo book of the tracked dumper."""
+
+    begins: str
+    pattern: str
+    means: str
+    examples: tuple[str, ...]
+
+    @property
+    def whole(self) -> str:
+        """The sentence as a pattern."""
+        return f"{self.begins} {self.pattern}".strip()
+
+
+FORMS: Final[tuple[Form, ...]] = (
+    Form(
+        begins="codes cleared",
+        pattern="[UNIT]",
+        means="The codes were cleared, of one unit or of all.",
+        examples=("codes cleared ECU", "codes cleared"),
+    ),
+    Form(
+        begins="codes",
+        pattern="UNIT CODES [stored CODES] [by test CODES] [perhaps more]",
+        means="The whole code list of a unit; `none` when it is empty. `by test`: set by what was "
+        "unplugged. `perhaps more`: not all could be seen. A code the book lacks goes in quotes.",
+        examples=(
+            "codes ECU 3509/4 157/4",
+            "codes ECU none",
+            "codes ECU stored 91/4",
+            'codes ECU 157/4 "4711/3" stored 91/4 perhaps more',
+            "codes ECU SPN 157 FMI 4 by test 723/8, key on",
+        ),
+    ),
+    Form(
+        begins="volts",
+        pattern="PLACE [to PLACE] VALUE [with min-max | with lamp]",
+        means="A voltmeter; the black lead on battery minus unless said. A range `4.9..0.2` is a "
+        "reading that jumps. `with lamp`: a test lamp loads the place while it is read.",
+        examples=(
+            "volts X10.3 5.0, key on",
+            "volts battery.+ to starter.30 0.2, cranking",
+            "volts X10.3 4.9..0.2, key on",
+            "volts starter.50 9.6 with min-max, cranking",
+        ),
+    ),
+    Form(
+        begins="ohms",
+        pattern="PLACE to PLACE VALUE",
+        means="An ohmmeter, key off, on wire that is cut off from everything else; `OL` when "
+        "nothing passes.",
+        examples=(
+            "ohms X10.3b to frame OL, X10 and rail sensor unplugged, battery off",
+            "ohms X10.3a to ECU.44 0.2, X10 and ECU unplugged",
+        ),
+    ),
+    Form(
+        begins="amps",
+        pattern="wire WIRE VALUE",
+        means="A clamp around one wire.",
+        examples=("amps wire 31a 2.4, key on, S2 on",),
+    ),
+    Form(
+        begins="millivolts",
+        pattern="FUSE VALUE | PLACE to PLACE VALUE",
+        means="Millivolts across a fuse, or along plain wire.",
+        examples=(
+            "millivolts F5 3.2, key on, S2 on",
+            "millivolts X7.1a to X7.1b 1.5, key on, S2 on",
+        ),
+    ),
+    Form(
+        begins="display",
+        pattern="[UNIT] NAME VALUE",
+        means="A value on the machine's display, in the display's own measure.",
+        examples=("display rail pressure 250, running",),
+    ),
+    Form(
+        begins="works",
+        pattern="FUNCTION or PART",
+        means="It works. A function is taken in its own key position and commands.",
+        examples=("works horn sounds", "works K3, cranking"),
+    ),
+    Form(
+        begins="dead",
+        pattern="FUNCTION or PART",
+        means="It does not work.",
+        examples=("dead work lights", "dead beacon, key on, S3 on"),
+    ),
+    Form(
+        begins="fuse",
+        pattern="FUSE blown | blew | looks good | ohms good | hot both sides | hot one side",
+        means="How a fuse was found. `blown`: it already was; `blew`: it went in this situation; "
+        "`hot`: lamp or meter on its two sides under load.",
+        examples=(
+            "fuse F5 blown",
+            "fuse F5 looks good",
+            "fuse F5 hot both sides, key on, S2 on",
+            "fuse F5 blew, key on, S3 on",
+        ),
+    ),
+    Form(
+        begins="looked",
+        pattern="PLACE: damage | nothing",
+        means="A close look at a part, plug, wire, loom section or weak spot.",
+        examples=("looked hinge: damage", "looked hinge pin: nothing"),
+    ),
+    Form(
+        begins="unplugged",
+        pattern="PART",
+        means="A plug, or the plug of a part, is off.",
+        examples=("unplugged X10",),
+    ),
+    Form(begins="plugged", pattern="PART", means="It is on again.", examples=("plugged X10",)),
+    Form(
+        begins="pulled",
+        pattern="PART",
+        means="A fuse or relay is out.",
+        examples=("pulled F5",),
+    ),
+    Form(begins="fitted", pattern="PART", means="It is in again.", examples=("fitted F5",)),
+    Form(
+        begins="replaced",
+        pattern="PART",
+        means="A new part went in. A fuse so named counts as a fresh one.",
+        examples=("replaced F5", "replaced rail sensor"),
+    ),
+    Form(
+        begins="repaired",
+        pattern="WIRE, PLUG or SUSPECT",
+        means="Something was mended; a suspect as it is printed in the list.",
+        examples=("repaired wire 41a", "repaired plug X10"),
+    ),
+    Form(
+        begins="failing",
+        pattern="yes | gone | only when CONDITION [, CONDITION]",
+        means="Is it failing right now? Conditions: wet, hot, moved.",
+        examples=("failing yes", "failing gone", "failing only when wet", "failing yes, wet"),
+    ),
+    Form(
+        begins="undo",
+        pattern="FINDING",
+        means="Takes a finding back. Nothing is deleted.",
+        examples=("undo f1",),
+    ),
+    Form(
+        begins="new visit",
+        pattern="",
+        means="What follows was found in another go: the machine stood, dried, cooled or was "
+        "provoked in between, so that a fault that comes and goes may have changed.",
+        examples=("new visit; failing gone",),
+    ),
+)
+"""In the order of the manual. A longer beginning stands before a shorter one it begins with."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SituationWord:
+    """Words after a comma that say how the machine stood."""
+
+    pattern: str
+    means: str
+    example: str
+
+
+SITUATION_WORDS: Final[tuple[SituationWord, ...]] = (
+    SituationWord(
+        pattern="key off | key on | cranking | running",
+        means="The key. Saying it switches every load off that is not named on the line.",
+        example="volts F8.1 12.3, key on",
+    ),
+    SituationWord(
+        pattern="PART on | PART off",
+        means="A switch, lever or driver commanded; a function stands for its switches.",
+        example="volts X7.1 12.2, key on, S2 on",
+    ),
+    SituationWord(
+        pattern="PART unplugged | PART plugged",
+        means="A plug, or the plug of a part, off or on.",
+        example="volts X10.3a 5.0, key on, X10 unplugged",
+    ),
+    SituationWord(
+        pattern="PART pulled | PART fitted",
+        means="A fuse or relay out or in.",
+        example="volts F5.1 12.2, key on, F5 pulled",
+    ),
+    SituationWord(
+        pattern="FUSE new",
+        means="A new fuse was fitted just before.",
+        example="fuse F5 blew, key on, S3 on, F5 new",
+    ),
+    SituationWord(
+        pattern="battery off | battery on",
+        means="The battery's minus cable lifted or back.",
+        example="ohms X10.3b to frame OL, battery off, X10 unplugged",
+    ),
+    SituationWord(
+        pattern="lamp 21 W | lamp 55 W | jumper | booster cable, then: from PLACE to PLACE",
+        means="A lead fitted between two places.",
+        example="volts X7.1b 11.8, key on, S2 on, lamp 21 W from X7.1b to battery minus",
+    ),
+    SituationWord(
+        pattern="all back",
+        means="Every plug on, every fuse in, battery on, no lead left.",
+        example="works horn sounds, all back",
+    ),
+)

@@ -1,0 +1,250 @@
+"""Sentences with a figure: volts, ohms, amps, millivolts, a value on the display."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Final
+
+from backprobe.base.units import unit_named
+from backprobe.book.lines import Bit
+from backprobe.book.model import MINUS
+from backprobe.book.situations import Situation
+from backprobe.findings.model import AnyFinding, DisplayRead, Instrument, Reading
+from backprobe.shop.say.ear import Ear, Sentence
+from backprobe.shop.say.names import find, near, squeezed
+from backprobe.shop.say.numbers import VALUE, Value, heard
+from backprobe.shop.say.situation import heard_place, stood
+
+_TO = re.compile(r"\s+to\s+", re.IGNORECASE)
+_WITH = re.compile(r"\s+with\s+(?P<what>\S.*)$", re.IGNORECASE)
+_WITHS: Final[Mapping[str, Instrument]] = {"min-max": "min-max", "lamp": "lamp"}
+_SPELLINGS: Final = {
+    "V": "V, mV",
+    "A": "A, mA",
+    "ohm": "ohm, kohm, Mohm, mohm",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """A reading and the words before it."""
+
+    value: Value
+    before: Bit
+
+
+def figure(ear: Ear, said: Sentence, rest: Bit, si: str, usual: str = "") -> Figure | None:
+    """The reading a sentence ends in. `si`: the unit it must be of; `usual`: spelling that a bare
+    number has."""
+    match = VALUE.search(rest.text)
+    if match is None:
+        ear.doubt(
+            "say-no-value", said.line, rest, words=squeezed(rest.text) or said.form.begins,
+            pattern=said.form.whole,
+        )  # fmt: skip
+        return None
+    unit = match["unit"] or ""
+    known = unit_named(unit) if unit else None
+    if unit and (known is None or known.si != si):
+        ear.doubt(
+            "say-unit", said.line, rest.part(match.start("unit"), match.end("unit")), unit=unit,
+            begins=said.form.begins, known=_SPELLINGS[si],
+        )  # fmt: skip
+        return None
+    value = heard(match["one"], match["to"], unit or usual)
+    return Figure(value=value, before=rest.part(0, match.start())) if value else None
+
+
+def heard_live(
+    ear: Ear, said: Sentence, start: Situation, *, key_needed: bool = True
+) -> Situation | None:
+    """The situation of a sentence that only makes sense with the battery on, and for which the
+    key must be known when `key_needed`."""
+    told = stood(ear, said.line, said.items, start)
+    if told is None:
+        return None
+    if key_needed and not (told.key or ear.key_said):
+        ear.doubt("say-which-key", said.line, said.line.body)
+        return None
+    if told.situation.battery_off and not told.battery:
+        ear.doubt("say-battery-is-off", said.line, said.line.body)
+        return None
+    return told.situation
+
+
+def _volts(ear: Ear, said: Sentence) -> AnyFinding | None:
+    rest, instrument = said.rest, "meter"
+    how = _WITH.search(rest.text)
+    if how is not None:
+        word = squeezed(how["what"]).casefold()
+        if word not in _WITHS:
+            ear.doubt(
+                "say-unknown-answer", said.line, rest.part(how.start("what")), words=how["what"],
+                question="how it was read", known=", ".join(f"with {w}" for w in _WITHS),
+                near=near(word, _WITHS),
+            )  # fmt: skip
+            return None
+        instrument = _WITHS[word]
+        rest = rest.part(0, how.start())
+    found = figure(ear, said, rest, "V")
+    places = _places(ear, said, found, second=MINUS)
+    situation = heard_live(ear, said, ear.now)
+    if found is None or places is None or situation is None:
+        return None
+    return _reading(found, places, situation, instrument)  # type: ignore[arg-type]
+
+
+def _millivolts(ear: Ear, said: Sentence) -> AnyFinding | None:
+    found = figure(ear, said, said.rest, "V", "mV")
+    places = None
+    if found is not None:
+        fuse = find(found.before.text, ear.names.parts)
+        pins = ear.names.pins.get(fuse, ()) if fuse else ()
+        if fuse and len(pins) == 2:
+            ends = ear.book.parts[fuse].pins or pins
+            places = (f"{fuse}.{ends[0]}", f"{fuse}.{ends[-1]}")
+        else:
+            places = _places(ear, said, found, second="")
+    situation = heard_live(ear, said, ear.now)
+    if found is None or places is None or situation is None:
+        return None
+    return _reading(found, places, situation, "millivolts")
+
+
+def _ohms(ear: Ear, said: Sentence) -> AnyFinding | None:
+    found = figure(ear, said, said.rest, "ohm")
+    places = _places(ear, said, found, second="")
+    told = stood(ear, said.line, said.items, replace(ear.now, key="off", on=frozenset()))
+    if found is None or places is None or told is None:
+        return None
+    if told.situation.key != "off":
+        key = told.situation.words().partition(",")[0]
+        ear.doubt("say-ohms-live", said.line, said.line.body, key=key)
+        return None
+    return _reading(found, places, told.situation, "ohmmeter")
+
+
+def _amps(ear: Ear, said: Sentence) -> AnyFinding | None:
+    found = figure(ear, said, said.rest, "A")
+    wire = _wire(ear, said, found.before) if found else None
+    situation = heard_live(ear, said, ear.now)
+    if found is None or wire is None or situation is None:
+        return None
+    return _reading(found, (wire, MINUS), situation, "clamp")
+
+
+def _display(ear: Ear, said: Sentence) -> AnyFinding | None:
+    match = VALUE.search(said.rest.text)
+    if match is None or match["to"] or match["one"].lower() == "ol":
+        ear.doubt(
+            "say-no-value", said.line, said.rest, words=squeezed(said.rest.text) or "display",
+            pattern=said.form.whole,
+        )  # fmt: skip
+        return None
+    name = said.rest.part(0, match.start())
+    known = {spelling: spelling for spelling in ear.names.displays}
+    spelling = find(name.text, known)
+    start = replace(ear.now, key="on") if ear.now.key == "off" else ear.now
+    situation = heard_live(ear, said, start, key_needed=False)
+    if spelling is None:
+        ear.doubt(
+            "say-unknown-name", said.line, name, sort="display value", name=squeezed(name.text),
+            near=near(squeezed(name.text), known),
+        )  # fmt: skip
+        return None
+    keys = ear.names.displays[spelling]
+    if len(keys) > 1:
+        listed = ", ".join(f"{unit} {shown}" for unit, shown in keys)
+        ear.doubt("say-which-display", said.line, name, name=spelling, known=listed)
+        return None
+    measure = ear.book.displays[keys[0]].measure
+    if match["unit"] and match["unit"].casefold() != measure.casefold():
+        ear.doubt(
+            "say-unit", said.line, said.rest.part(match.start("unit")), unit=match["unit"],
+            begins=f"display {spelling}", known=measure,
+        )  # fmt: skip
+        return None
+    if situation is None:
+        return None
+    value = float(match["one"].replace(",", "."))
+    return DisplayRead(situation=situation, unit=keys[0][0], name=keys[0][1], value=value)
+
+
+def _reading(
+    found: Figure, places: tuple[str, str], situation: Situation, instrument: Instrument
+) -> Reading:
+    return Reading(
+        situation=situation,
+        instrument=instrument,
+        p=places[0],
+        n=places[1],
+        value=found.value.value,
+        to=found.value.to,
+        cell=found.value.cell,
+    )
+
+
+def _places(
+    ear: Ear, said: Sentence, found: Figure | None, *, second: str
+) -> tuple[str, str] | None:
+    """The two places of a reading; `second` is the usual one of the black lead, "" = must be said.
+
+    A name may itself hold the word "to"; the whole is tried first, then every cut.
+    """
+    if found is None:
+        return None
+    bit = found.before
+    cuts = list(_TO.finditer(bit.text))
+    if not bit.text:
+        ear.doubt(
+            "say-incomplete", said.line, said.line.body, begins=said.form.begins,
+            missing="the place", pattern=said.form.whole,
+        )  # fmt: skip
+        return None
+    if second and (not cuts or ear.names.place(bit.text)):
+        place = heard_place(ear, said.line, bit)
+        return (place, second) if place else None
+    if not cuts:
+        ear.doubt(
+            "say-incomplete", said.line, bit, begins=said.form.begins,
+            missing="the second place", pattern=said.form.whole,
+        )  # fmt: skip
+        return None
+    for cut in cuts:
+        ends = (ear.names.place(bit.text[: cut.start()]), ear.names.place(bit.text[cut.end() :]))
+        if ends[0] and ends[1]:
+            return ends[0], ends[1]
+    cut = cuts[0]
+    p = heard_place(ear, said.line, bit.part(0, cut.start()))
+    n = heard_place(ear, said.line, bit.part(cut.end()))
+    return (p, n) if p and n else None
+
+
+def _wire(ear: Ear, said: Sentence, bit: Bit) -> str | None:
+    word = squeezed(bit.text)
+    name = squeezed(word[4:]) if word[:5].casefold() == "wire " else word
+    exact = find(name, ear.names.wires)
+    if exact is not None:
+        return exact
+    printed = ear.names.wires_printed(name)
+    if len(printed) == 1:
+        return printed[0]
+    if printed:
+        ear.doubt("say-which-wire", said.line, bit, name=name, known=", ".join(printed))
+    else:
+        ear.doubt(
+            "say-unknown-name", said.line, bit, sort="wire", name=name,
+            near=near(name, ear.names.wires),
+        )  # fmt: skip
+    return None
+
+
+LISTENERS: Final[Mapping[str, Callable[[Ear, Sentence], AnyFinding | None]]] = {
+    "volts": _volts,
+    "millivolts": _millivolts,
+    "ohms": _ohms,
+    "amps": _amps,
+    "display": _display,
+}

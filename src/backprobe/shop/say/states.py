@@ -1,0 +1,259 @@
+"""Sentences without a figure: codes, what works, fuses, looks, whether it is failing."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Final, get_args
+
+from backprobe.book.lines import Bit
+from backprobe.book.situations import KEYS
+from backprobe.findings.model import (
+    AnyFinding,
+    CodesFound,
+    Condition,
+    Failing,
+    FuseFound,
+    Looked,
+    Works,
+)
+from backprobe.shop.say.ear import Ear, Sentence
+from backprobe.shop.say.names import find, near, squeezed
+from backprobe.shop.say.readings import heard_live
+from backprobe.shop.say.situation import stood
+
+FUSES: Final = ("fuse", "fusible link", "circuit breaker")
+FUSE_STATES: Final = ("looks good", "ohms good", "hot both sides", "hot one side", "blown", "blew")
+CONDITIONS: Final[tuple[Condition, ...]] = tuple(c for c in get_args(Condition) if c)
+_UNDER_LOAD: Final = ("hot both sides", "hot one side", "blew")
+_HOW_FOUND: Final = {"damage": True, "damaged": True, "nothing": False}
+_SPN = re.compile(r"\bSPN\s*(\d+)\s*[,/]?\s*FMI\s*(\d+)", re.IGNORECASE)
+_LISTS: Final = ("stored", "by test")
+
+
+def _codes(ear: Ear, said: Sentence) -> AnyFinding | None:
+    known = sorted(ear.names.units, key=len, reverse=True)
+    unit = next((u for u in known if _begins(said.rest.text, u)), None)
+    if unit is None:
+        word = said.rest.text.split(" ", 1)[0]
+        ear.doubt(
+            "say-unknown-name", said.line, Bit(word, said.rest.column), sort="unit", name=word,
+            near=near(word, known),
+        )  # fmt: skip
+        return None
+    listed = _List(ear, said, unit)
+    items = list(said.items)
+    listed.hear(said.rest.part(len(unit)))
+    while items and listed.is_code(items[0]):
+        listed.hear(items.pop(0))
+    start = replace(ear.now, key="on") if ear.now.key == "off" else ear.now
+    sentence = replace(said, items=tuple(items))
+    situation = heard_live(ear, sentence, start, key_needed=False)
+    if listed.wrong or situation is None:
+        return None
+    if not listed.said:
+        ear.doubt(
+            "say-incomplete", said.line, said.line.body, begins=f"codes {unit}",
+            missing="the list of codes, or none,", pattern=said.form.whole,
+        )  # fmt: skip
+        return None
+    return CodesFound(
+        situation=situation,
+        unit=unit,
+        active=tuple(listed.found["active"]),
+        stored=tuple(listed.found["stored"]),
+        by_test=tuple(listed.found["by test"]),
+        complete=not listed.more,
+    )
+
+
+def _begins(text: str, name: str) -> bool:
+    rest = text[len(name) :]
+    return text[: len(name)].casefold() == name.casefold() and not rest[:1].strip()
+
+
+class _List:
+    """Codes word by word; a code may itself be several words."""
+
+    def __init__(self, ear: Ear, said: Sentence, unit: str) -> None:
+        self.found: dict[str, dict[str, None]] = {"active": {}, "stored": {}, "by test": {}}
+        self.more = self.said = self.wrong = False
+        self._ear, self._said, self._unit = ear, said, unit
+        self._codes = ear.names.codes(unit)
+        self._list = "active"
+        self._tokens = re.compile(r'"[^"]*"|\S+')
+
+    def is_code(self, item: Bit) -> bool:
+        """Whether an item after a comma goes on with the list."""
+        text = _joined(item.text)
+        first = text.split(" ", 1)[0].casefold()
+        return (
+            text.startswith('"')
+            or first in ("stored", "none", "perhaps")
+            or text.casefold().startswith("by test")
+            or "/" in first
+            or find(text, self._codes) is not None
+        )
+
+    def hear(self, bit: Bit) -> None:
+        """Take the codes of one stretch."""
+        text = _joined(bit.text)
+        tokens = list(self._tokens.finditer(text))
+        at = 0
+        while at < len(tokens):
+            at += self._one(bit, [m.group() for m in tokens[at:]], tokens[at].start())
+
+    def _one(self, bit: Bit, words: list[str], start: int) -> int:
+        """Take what stands first; how many words it was."""
+        self.said = True
+        pair = " ".join(words[:2]).casefold()
+        if pair in ("by test", "perhaps more"):
+            self.more = self.more or pair == "perhaps more"
+            self._list = pair if pair in _LISTS else self._list
+            return 2
+        if words[0].casefold() in ("none", "stored", "active"):
+            self._list = words[0].casefold() if words[0].casefold() != "none" else self._list
+            return 1
+        if words[0].startswith('"') and words[0].endswith('"') and len(words[0]) > 2:
+            self.found[self._list][squeezed(words[0].strip('"'))] = None
+            return 1
+        for length in range(min(6, len(words)), 0, -1):
+            code = find(" ".join(words[:length]), self._codes)
+            if code is not None:
+                self.found[self._list][code] = None
+                return length
+        self.wrong = True
+        self._ear.doubt(
+            "say-unknown-code", self._said.line, Bit(words[0], bit.column + start),
+            code=words[0], unit=self._unit, near=near(words[0], self._codes),
+        )  # fmt: skip
+        return 1
+
+
+def _joined(text: str) -> str:
+    """SPN and FMI in words as "157/4", of the same length so that columns stay right."""
+    return _SPN.sub(lambda m: f"{m[1]}/{m[2]}".ljust(len(m[0])), text)
+
+
+def _works(ear: Ear, said: Sentence) -> AnyFinding | None:
+    target = _named(ear, said, said.rest, ear.names.workers, "function or part")
+    if target is None:
+        return None
+    function = ear.book.functions.get(target)
+    start = ear.now
+    if function is not None:
+        key = next((key for key in KEYS if key == function.key), start.key)
+        start = replace(start, key=key, on=start.on | set(function.commands))
+    situation = heard_live(ear, said, start, key_needed=function is None)
+    if situation is None:
+        return None
+    return Works(situation=situation, target=target, works=said.form.begins == "works")
+
+
+def _fuse(ear: Ear, said: Sentence) -> AnyFinding | None:
+    text = said.rest.text
+    state = next((s for s in FUSE_STATES if _ends(text, s)), None)
+    if state is None:
+        ear.doubt(
+            "say-unknown-answer", said.line, said.rest, words=squeezed(text),
+            question="how the fuse was found", known=", ".join(FUSE_STATES),
+            near=near(squeezed(text).partition(" ")[2], FUSE_STATES),
+        )  # fmt: skip
+        return None
+    words = text.split()
+    length = len(text.rstrip()) - len(words[-1])
+    for word in reversed(words[-len(state.split()) : -1]):
+        length = text.rindex(word, 0, length)
+    name = _named(ear, said, said.rest.part(0, length), ear.names.parts, "fuse")
+    if name is None:
+        return None
+    kind = ear.book.parts[name].kind
+    if kind not in FUSES:
+        ear.doubt("say-not-a-fuse", said.line, said.rest, name=name, kind=kind)
+        return None
+    if state in _UNDER_LOAD:
+        situation = heard_live(ear, said, ear.now)
+    else:
+        told = stood(ear, said.line, said.items, ear.now)
+        situation = told.situation if told else None
+    if situation is None:
+        return None
+    return FuseFound(situation=situation, fuse=name, state=state)  # type: ignore[arg-type]
+
+
+def _ends(text: str, state: str) -> bool:
+    words, wanted = text.casefold().split(), state.split()
+    return len(words) > len(wanted) and words[-len(wanted) :] == wanted
+
+
+def _looked(ear: Ear, said: Sentence) -> AnyFinding | None:
+    text = said.rest.text
+    place, colon, answer = text.rpartition(":")
+    if not colon:
+        place, _, answer = text.rpartition(" ")
+    word = squeezed(answer).casefold()
+    if word not in _HOW_FOUND or not place.strip():
+        ear.doubt(
+            "say-unknown-answer", said.line, said.rest, words=squeezed(text),
+            question="what was seen", known="PLACE: damage, PLACE: nothing",
+            near=near(word, _HOW_FOUND),
+        )  # fmt: skip
+        return None
+    target = _named(ear, said, said.rest.part(0, len(place)), ear.names.looks, "place")
+    told = stood(ear, said.line, said.items, ear.now)
+    if target is None or told is None:
+        return None
+    return Looked(situation=told.situation, target=target, damage=_HOW_FOUND[word])
+
+
+def _failing(ear: Ear, said: Sentence) -> AnyFinding | None:
+    words = squeezed(said.rest.text).casefold()
+    items = said.items
+    condition: Condition = ""
+    if words.startswith("only when "):
+        answer, told_so = "only when", words.removeprefix("only when ")
+        condition = next((c for c in CONDITIONS if c == told_so), "")
+        wrong = not condition
+    else:
+        answer, wrong = words, words not in ("yes", "gone")
+    if wrong:
+        known = ["yes", "gone", *(f"only when {c}" for c in CONDITIONS)]
+        ear.doubt(
+            "say-unknown-answer", said.line, said.rest, words=squeezed(said.rest.text),
+            question="is it failing right now", known=", ".join(known), near=near(words, known),
+        )  # fmt: skip
+        return None
+    if items and not condition:
+        first = squeezed(items[0].text).casefold()
+        condition = next((c for c in CONDITIONS if c == first), "")
+        items = items[1:] if condition else items
+    told = stood(ear, said.line, items, ear.now)
+    if told is None:
+        return None
+    return Failing(situation=told.situation, answer=answer, condition=condition)  # type: ignore[arg-type]
+
+
+def _named(ear: Ear, said: Sentence, bit: Bit, known: Mapping[str, str], sort: str) -> str | None:
+    name = find(bit.text, known)
+    if name is None and not bit.text:
+        ear.doubt(
+            "say-incomplete", said.line, said.line.body, begins=said.form.begins,
+            missing=f"the {sort}", pattern=said.form.whole,
+        )  # fmt: skip
+    elif name is None:
+        word = squeezed(bit.text)
+        ear.doubt("say-unknown-name", said.line, bit, sort=sort, name=word, near=near(word, known))
+    return name
+
+
+named = _named
+
+LISTENERS: Final[Mapping[str, Callable[[Ear, Sentence], AnyFinding | None]]] = {
+    "codes": _codes,
+    "works": _works,
+    "dead": _works,
+    "fuse": _fuse,
+    "looked": _looked,
+    "failing": _failing,
+}

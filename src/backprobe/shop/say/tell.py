@@ -1,0 +1,90 @@
+"""A finding as one line of plain words. hear() reads the line back."""
+
+from __future__ import annotations
+
+from backprobe.book.model import MINUS
+from backprobe.book.situations import Situation
+from backprobe.findings.model import (
+    Act,
+    AnyFinding,
+    CodesFound,
+    DisplayRead,
+    Failing,
+    FuseFound,
+    Looked,
+    Reading,
+    Withdrawn,
+    Works,
+)
+from backprobe.shop.say import numbers
+
+_WITH = {"min-max": " with min-max", "lamp": " with lamp"}
+
+
+def told(finding: AnyFinding) -> str:
+    """The finding in words: what was found, how the machine stood, `?` when it is not trusted,
+    its note after `#`. Visit, id and time are left out."""
+    words = _found(finding)
+    if not isinstance(finding, Withdrawn):
+        words = f"{words}, {situation_told(finding.situation)}"
+    doubt = "" if finding.trusted else " ?"
+    note = f"  # {' '.join(finding.note.split())}" if finding.note.strip() else ""
+    return f"{words}{doubt}{note}"
+
+
+def situation_told(situation: Situation) -> str:
+    """A situation in the words that may follow a comma."""
+    return ", ".join((situation.words(), *(f"{fuse} new" for fuse in sorted(situation.renewed))))
+
+
+def _found(finding: AnyFinding) -> str:
+    match finding:
+        case CodesFound():
+            return _codes(finding)
+        case Reading():
+            return _reading(finding)
+        case DisplayRead():
+            value = numbers.told(finding.value, None, 0.0, "")
+            return f"display {finding.unit} {finding.name} {value}"
+        case Works():
+            return f"{'works' if finding.works else 'dead'} {finding.target}"
+        case FuseFound():
+            return f"fuse {finding.fuse} {finding.state}"
+        case Looked():
+            return f"looked {finding.target}: {'damage' if finding.damage else 'nothing'}"
+        case Act():
+            return f"{finding.act} {finding.target}".strip()
+        case Failing():
+            if finding.answer == "only when":
+                return f"failing only when {finding.condition}"
+            return f"failing {finding.answer}" + (
+                f", {finding.condition}" * bool(finding.condition)
+            )
+        case Withdrawn():
+            return f"undo {finding.finding}"
+
+
+def _codes(found: CodesFound) -> str:
+    parts = [" ".join(found.active)] if found.active else []
+    if found.stored:
+        parts.append(f"stored {' '.join(found.stored)}")
+    if found.by_test:
+        parts.append(f"by test {' '.join(found.by_test)}")
+    if not found.complete:
+        parts.append("perhaps more")
+    return f"codes {found.unit} {' '.join(parts) or 'none'}"
+
+
+def _reading(reading: Reading) -> str:
+    if reading.instrument == "clamp":
+        value = numbers.told(reading.value, reading.to, reading.cell, "A")
+        return f"amps wire {reading.p} {value}"
+    if reading.instrument == "ohmmeter":
+        value = numbers.told(reading.value, reading.to, reading.cell, "ohm")
+        return f"ohms {reading.p} to {reading.n} {value}"
+    if reading.instrument == "millivolts":
+        value = numbers.told(reading.value, reading.to, reading.cell, "mV")
+        return f"millivolts {reading.p} to {reading.n} {value}"
+    places = reading.p if reading.n == MINUS else f"{reading.p} to {reading.n}"
+    value = numbers.told(reading.value, reading.to, reading.cell, "V")
+    return f"volts {places} {value}{_WITH.get(reading.instrument, '')}"
