@@ -252,7 +252,8 @@ def test_with_the_strap_corroded_the_starter_is_dead_and_the_rest_bright(circuit
     # Common practice: the drop from block to battery minus gives the strap away.
     drop = Probe(kind="volts", p="engine", n="battery minus")
     healthy_drop, bad_drop = bad.seen(CRANK, [drop]).mean[:, 0]
-    assert bad_drop > 5.0 > 0.8 > healthy_drop
+    assert bad_drop > 5.0
+    assert healthy_drop < 0.8
 
 
 # ------------------------------------------------------------------ lights dead

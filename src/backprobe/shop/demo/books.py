@@ -6,8 +6,8 @@ from importlib.resources import files
 from typing import Final
 
 BOOKS: Final = ("tracked-dumper", "generic", "unplugged-sensor")
-"""Names of the demo books: a complete machine, the circuit assumed when nothing is typed,
-and the small book beside a recording of one unplugged sender."""
+"""Names of the demo books: a complete machine, the circuit assumed when nothing is typed, and
+a small book for one question (a pressure sender that reads low)."""
 
 
 def book_text(name: str) -> str:
