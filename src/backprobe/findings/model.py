@@ -99,10 +99,22 @@ class Act(Finding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Failing(Finding):
-    """Is it failing right now? "yes", "gone", or "only when" the condition holds."""
+    """Is it failing right now? "yes", "gone", or "only when" the condition holds. `place`: where
+    the condition was brought about by hand, several separated by ", "; "" = the whole machine."""
 
     answer: Literal["yes", "gone", "only when"]
     condition: Condition = ""
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Provoked(Finding):
+    """Places moved, wetted or warmed one after the other to bring the fault back. `shown_at`:
+    the one being worked on when it showed, "" = it did not show."""
+
+    places: tuple[str, ...]
+    condition: Condition
+    shown_at: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +133,7 @@ AnyFinding = (
     | Looked
     | Act
     | Failing
+    | Provoked
     | Withdrawn
 )
 

@@ -23,6 +23,7 @@ from backprobe.findings.model import (
     Finding,
     FuseFound,
     Looked,
+    Provoked,
     Reading,
     Withdrawn,
     Works,
@@ -37,6 +38,7 @@ TYPES: Mapping[str, type[AnyFinding]] = {
     "looked": Looked,
     "act": Act,
     "failing": Failing,
+    "provoked": Provoked,
     "withdrawn": Withdrawn,
 }
 _EXPECTED: Mapping[object, str] = {str: "text", bool: "yes or no", int: "a whole number"}

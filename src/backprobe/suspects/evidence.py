@@ -20,12 +20,20 @@ from backprobe.findings.model import (
     FuseFound,
     JobState,
     Looked,
+    Provoked,
     Reading,
     Works,
 )
 from backprobe.suspects.codes import list_factor
 from backprobe.suspects.factor import Factor, ListFactor
-from backprobe.suspects.looks import change_of, disturbed_by, failing_factor, looked_factor
+from backprobe.suspects.looks import (
+    change_of,
+    disturbed_by,
+    exposed_at,
+    failing_factor,
+    looked_factor,
+    provoked_factor,
+)
 from backprobe.suspects.readings import display_factor, reading_factor
 from backprobe.suspects.view import View
 from backprobe.suspects.visits import Stretch, stretches
@@ -34,7 +42,8 @@ from backprobe.suspects.works import fuse_factor, situation_of, works_factor
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Segment:
-    """A stretch as arrays. `mended`, `disturbed` (H,) act before its findings count."""
+    """A stretch as arrays. `mended`, `disturbed` (H,) act before its findings count; `exposed`
+    (H,): the hypotheses its condition reaches, None = all."""
 
     redraw: bool
     condition: Condition
@@ -43,6 +52,7 @@ class Segment:
     factors: tuple[Factor, ...] = ()
     lists: tuple[ListFactor, ...] = ()
     only_when: tuple[Condition, ...] = ()
+    exposed: Flags | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +127,7 @@ def _segments(
         segment = Segment(
             redraw=stretch.opens_visit,
             condition=stretch.condition,
+            exposed=None if view.asking else exposed_at(view.defects, stretch.places),
             factors=tuple(factors),
             lists=tuple(lists),
             only_when=tuple(
@@ -157,6 +168,8 @@ def _factor(
             return looked_factor(view, finding)
         case Failing():
             return failing_factor(view, finding)
+        case Provoked():
+            return provoked_factor(view, finding)
         case _:
             return None
 

@@ -16,6 +16,10 @@ MISREAD = 0.02
 """Chance that a single reading is misread or mistyped. Judgement."""
 
 
+RHO = (0.1, 0.5, 0.9)
+"""Chances, equally likely, that a defect that comes and goes shows in a visit. Judgement."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Factor:
     """One finding. `present`, `gone` (H, W or 1): ratio while the defect shows, and while it does

@@ -7,16 +7,18 @@ from math import log
 
 import numpy as np
 
-from backprobe.defects.model import Atom, Defects, Flags
+from backprobe.defects.model import Atom, Defects, Flags, Floats
 from backprobe.findings.fold import MENDING
-from backprobe.findings.model import Act, Failing, Looked
-from backprobe.suspects.factor import Change, Factor
+from backprobe.findings.model import Act, Condition, Failing, Looked, Provoked
+from backprobe.suspects.factor import RHO, Change, Factor
 from backprobe.suspects.view import View
 
 OTHER_DAMAGE = 0.03
 """Chance that a close look finds damage that is not the defect. Judgement."""
 FAILING_TOLD = {"yes": (0.95, 0.03), "gone": (0.05, 0.95), "only when": (0.1, 0.9)}
 """Chance of each answer to "failing right now?" while the defect shows, and while not. Judgement."""
+DRIFT = 0.03
+"""Chance that a fault that is gone comes back by itself while one watches. Judgement."""
 ONLY_WHEN_STEADY = 0.2
 """Further factor on "only when ..." for a defect that is always there, or none. Judgement."""
 
@@ -55,6 +57,54 @@ def failing_factor(view: View, failing: Failing) -> Factor:
     return Factor(finding=failing.id, present=present, gone=gone, background=log(0.5), outside=1.0)
 
 
+def provoked_factor(view: View, provoked: Provoked) -> Factor:
+    """What moving, wetting or warming places one after the other says.
+
+    Each place either brings the fault back or does not; the ratio is the chance of what happened
+    under a defect over that on a healthy machine.
+    """
+    present, gone = np.ones(view.count), np.ones(view.count)
+    background = 1.0
+    for place in provoked.places:
+        showing, back, by_itself = comes_back(view, place, provoked.condition, provoked.places)
+        if place == provoked.shown_at:
+            present, gone, background = present * showing, gone * back, background * by_itself
+            break
+        present, gone = present * (1.0 - showing), gone * (1.0 - back)
+        background *= 1.0 - by_itself
+    return Factor(
+        finding=provoked.id,
+        present=(present / background)[:, None],
+        gone=(gone / background)[:, None],
+        background=log(background),
+    )
+
+
+def comes_back(
+    view: View, place: str, condition: Condition, places: Sequence[str]
+) -> tuple[Floats, Floats, float]:
+    """(H,) chance that the fault is seen at a place, when it was showing anyway and when it was
+    not, and the chance of being told so on a healthy machine."""
+    seen, mistaken = (told / len(places) for told in FAILING_TOLD["yes"])
+    if view.asking:
+        return np.full(1, seen), np.full(1, mistaken), mistaken
+    atoms = view.defects.atoms
+    here = np.array([sits_at(atom, place) for atom in atoms])
+    factor = np.array([getattr(atom, condition) if condition else 1.0 for atom in atoms])
+    odds = np.array(RHO)[:, None] / (1.0 - np.array(RHO)[:, None]) * factor
+    shows = np.where(here, (odds / (1.0 + odds)).mean(axis=0), DRIFT / len(places))
+    shows[0] = 0.0
+    back = shows[view.defects.atom_of]
+    showing = np.full(view.count, seen)
+    showing[0] = mistaken
+    return showing, back * FAILING_TOLD["yes"][0] + (1.0 - back) * mistaken, mistaken
+
+
+def sits_at(atom: Atom, place: str) -> bool:
+    """Whether a defect sits on a part, wire, section or spot."""
+    return place in atom.owners or any(place in (p.section, p.words) for p in atom.places)
+
+
 def change_of(defects: Defects, act: Act) -> Change | None:
     """What an act does to the defects; None for acts that leave them alone."""
     if act.act in ("fitted", "codes cleared"):
@@ -68,6 +118,17 @@ def change_of(defects: Defects, act: Act) -> Change | None:
         mended=mended[defects.atom_of],
         disturbed=(touched & ~mended)[defects.atom_of],
     )
+
+
+def exposed_at(defects: Defects, places: Sequence[str]) -> Flags | None:
+    """(H,) hypotheses that sit at one of the places; None for no places = everywhere."""
+    if not places:
+        return None
+    there = np.array(
+        [any(_share_at(atom, place) > 0.0 for place in places) for atom in defects.atoms]
+    )
+    there[0] = False
+    return there[defects.atom_of]
 
 
 def disturbed_by(defects: Defects, names: Sequence[str]) -> Flags:
