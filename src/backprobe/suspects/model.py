@@ -33,7 +33,8 @@ class Belief:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reason:
     """How one finding speaks about one suspect: `factor` > 1 for, < 1 against, relative to the
-    average of all suspects before it. `words` says what was expected and what was found."""
+    average of the suspects that the other findings leave in play. `words` says what was expected
+    and what was found."""
 
     finding: str
     factor: float

@@ -1,8 +1,8 @@
 """How every finding speaks about every suspect: by leaving it out and weighing again.
 
-Leaving a finding out needs only the hypotheses that are still alive, or would be without it: a
-single finding is never worth more than about a thousand to one, so the likeliest hundred
-hold all that counts.
+This is done on the likeliest hypotheses only, so "the average suspect" is one that is still in
+play. Those that one finding alone has all but cleared are in play: a finding is seldom worth more
+than a thousand to one.
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
-from backprobe.findings.fold import condition_of, lived_in, usual_life, visits
+from backprobe.findings.fold import condition_of, lived_in, places_of, usual_life, visits
 from backprobe.findings.model import Act, AnyFinding, Condition, JobState
 
 FUSES = ("fuse", "fusible link", "circuit breaker")
@@ -23,7 +23,7 @@ class Stretch:
     """Findings between two acts of one visit. `acts` come before them. `opens_visit`: first of
     its visit, so what comes and goes is drawn anew. `touched`: opened during the visit before,
     without an act saying when. `history`: what the machine lived through before; `renewed`: fuses
-    fitted new since."""
+    fitted new since; `places`: where its condition was brought about, () = everywhere."""
 
     opens_visit: bool
     condition: Condition
@@ -32,6 +32,7 @@ class Stretch:
     findings: tuple[AnyFinding, ...]
     history: Situation | None
     renewed: frozenset[str]
+    places: tuple[str, ...] = ()
 
     def situation(self, finding: AnyFinding) -> Situation:
         """The finding's situation with the machine's history behind it, unless it has its own."""
@@ -48,7 +49,8 @@ def stretches(book: Book, job: JobState) -> tuple[Stretch, ...]:
     touched: frozenset[str] = frozenset()
     open_before: frozenset[str] = frozenset()
     for visit in visits(job.findings):
-        condition = condition_of(f for f in visit if f.trusted)
+        trusted = tuple(f for f in visit if f.trusted)
+        condition, places = condition_of(trusted), places_of(trusted)
         lived: list[tuple[frozenset[str], tuple[AnyFinding, ...]]] = []
         fresh: frozenset[str] = frozenset()
         for number, (acts, findings) in enumerate(_cut(visit)):
@@ -62,6 +64,7 @@ def stretches(book: Book, job: JobState) -> tuple[Stretch, ...]:
                     findings=tuple(f for f in findings if f.trusted),
                     history=past.last,
                     renewed=past.renewed | fresh,
+                    places=places,
                 )
             )
             lived.append((fresh, findings))

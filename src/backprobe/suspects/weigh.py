@@ -78,11 +78,14 @@ def _belief(
 
 
 def conditions_told(job: JobState) -> frozenset[Condition]:
-    """The conditions the failure was tied to."""
+    """The conditions the failure was tied to; those brought about by hand are no complaint."""
     return frozenset(
         finding.condition
         for finding in job.findings
-        if isinstance(finding, Failing) and finding.trusted and finding.answer != "gone"
+        if isinstance(finding, Failing)
+        and finding.trusted
+        and finding.answer != "gone"
+        and not finding.place
     )
 
 
