@@ -32,12 +32,14 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CodesFound(Finding):
-    """The code list of one unit. `complete`: the display can show all and all were noted."""
+    """The code list of one unit. `complete`: the display can show all and all were noted;
+    `absent`: codes looked for and not active, where the list is not complete."""
 
     unit: str
     active: tuple[str, ...] = ()
     stored: tuple[str, ...] = ()
     complete: bool = True
+    absent: tuple[str, ...] = ()
     by_test: tuple[str, ...] = ()
 
 
@@ -99,12 +101,10 @@ class Act(Finding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Failing(Finding):
-    """Is it failing right now? "yes", "gone", or "only when" the condition holds. `place`: where
-    the condition was brought about by hand, several separated by ", "; "" = the whole machine."""
+    """Is it failing right now? "yes", "gone", or "only when" the condition holds."""
 
     answer: Literal["yes", "gone", "only when"]
     condition: Condition = ""
-    place: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

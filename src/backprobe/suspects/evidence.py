@@ -29,7 +29,6 @@ from backprobe.suspects.factor import Factor, ListFactor
 from backprobe.suspects.looks import (
     change_of,
     disturbed_by,
-    exposed_at,
     failing_factor,
     looked_factor,
     provoked_factor,
@@ -42,8 +41,7 @@ from backprobe.suspects.works import fuse_factor, situation_of, works_factor
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Segment:
-    """A stretch as arrays. `mended`, `disturbed` (H,) act before its findings count; `exposed`
-    (H,): the hypotheses its condition reaches, None = all."""
+    """A stretch as arrays. `mended`, `disturbed` (H,) act before its findings count."""
 
     redraw: bool
     condition: Condition
@@ -52,7 +50,6 @@ class Segment:
     factors: tuple[Factor, ...] = ()
     lists: tuple[ListFactor, ...] = ()
     only_when: tuple[Condition, ...] = ()
-    exposed: Flags | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +124,6 @@ def _segments(
         segment = Segment(
             redraw=stretch.opens_visit,
             condition=stretch.condition,
-            exposed=None if view.asking else exposed_at(view.defects, stretch.places),
             factors=tuple(factors),
             lists=tuple(lists),
             only_when=tuple(

@@ -72,7 +72,7 @@ def forward(evidence: Evidence, count: int, *, sometimes: bool) -> Filtered:
         steady = _only_when(segment, rho, sometimes=sometimes)
         for one in states.values():
             if sometimes and segment.redraw:
-                _redraw(one, _reached(rho, segment))
+                _redraw(one, rho[segment.condition])
             _change(one, segment)
             _emit(one, _times(present, steady), _times(gone, steady))
         states = _tell_lists(states, number, segment, lists)
@@ -134,8 +134,6 @@ def _levels(evidence: Evidence, *, sometimes: bool) -> tuple[dict[Condition, Flo
     """Per condition (K, H or 1, 1) chance of showing, over all combinations of levels."""
     used: dict[Condition, None] = {s.condition: None for s in evidence.segments}
     for segment in evidence.segments:
-        if segment.exposed is not None:
-            used |= {"": None}
         for condition in segment.only_when:
             used |= {condition: None, "": None}
     if not sometimes or not used:
@@ -171,14 +169,6 @@ def _plus(a: Floats | None, b: Floats | None) -> Floats | None:
     if a is None or b is None:
         return b if a is None else a
     return a + b
-
-
-def _reached(rho: dict[Condition, Floats], segment: Segment) -> Floats:
-    """(K, H or 1, 1) chance of showing in a stretch whose condition reaches some places only."""
-    here = rho[segment.condition]
-    if segment.exposed is None or not segment.condition:
-        return here
-    return np.where(segment.exposed[None, :, None], here, rho[""])
 
 
 def _redraw(one: _States, rho: Floats) -> None:

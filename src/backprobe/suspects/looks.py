@@ -120,17 +120,6 @@ def change_of(defects: Defects, act: Act) -> Change | None:
     )
 
 
-def exposed_at(defects: Defects, places: Sequence[str]) -> Flags | None:
-    """(H,) hypotheses that sit at one of the places; None for no places = everywhere."""
-    if not places:
-        return None
-    there = np.array(
-        [any(_share_at(atom, place) > 0.0 for place in places) for atom in defects.atoms]
-    )
-    there[0] = False
-    return there[defects.atom_of]
-
-
 def disturbed_by(defects: Defects, names: Sequence[str]) -> Flags:
     """(H,) hypotheses whose atom sits on one of the parts or plugs named."""
     wanted = set(names)

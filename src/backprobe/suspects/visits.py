@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
-from backprobe.findings.fold import condition_of, lived_in, places_of, usual_life, visits
+from backprobe.findings.fold import condition_of, lived_in, usual_life, visits
 from backprobe.findings.model import Act, AnyFinding, Condition, JobState
 
 FUSES = ("fuse", "fusible link", "circuit breaker")
@@ -23,7 +23,7 @@ class Stretch:
     """Findings between two acts of one visit. `acts` come before them. `opens_visit`: first of
     its visit, so what comes and goes is drawn anew. `touched`: opened during the visit before,
     without an act saying when. `history`: what the machine lived through before; `renewed`: fuses
-    fitted new since; `places`: where its condition was brought about, () = everywhere."""
+    fitted new since."""
 
     opens_visit: bool
     condition: Condition
@@ -32,7 +32,6 @@ class Stretch:
     findings: tuple[AnyFinding, ...]
     history: Situation | None
     renewed: frozenset[str]
-    places: tuple[str, ...] = ()
 
     def situation(self, finding: AnyFinding) -> Situation:
         """The finding's situation with the machine's history behind it, unless it has its own."""
@@ -50,7 +49,7 @@ def stretches(book: Book, job: JobState) -> tuple[Stretch, ...]:
     open_before: frozenset[str] = frozenset()
     for visit in visits(job.findings):
         trusted = tuple(f for f in visit if f.trusted)
-        condition, places = condition_of(trusted), places_of(trusted)
+        condition = condition_of(trusted)
         lived: list[tuple[frozenset[str], tuple[AnyFinding, ...]]] = []
         fresh: frozenset[str] = frozenset()
         for number, (acts, findings) in enumerate(_cut(visit)):
@@ -64,7 +63,6 @@ def stretches(book: Book, job: JobState) -> tuple[Stretch, ...]:
                     findings=tuple(f for f in findings if f.trusted),
                     history=past.last,
                     renewed=past.renewed | fresh,
-                    places=places,
                 )
             )
             lived.append((fresh, findings))

@@ -78,14 +78,11 @@ def _belief(
 
 
 def conditions_told(job: JobState) -> frozenset[Condition]:
-    """The conditions the failure was tied to; those brought about by hand are no complaint."""
+    """The conditions the failure was tied to."""
     return frozenset(
         finding.condition
         for finding in job.findings
-        if isinstance(finding, Failing)
-        and finding.trusted
-        and finding.answer != "gone"
-        and not finding.place
+        if isinstance(finding, Failing) and finding.trusted and finding.answer != "gone"
     )
 
 
