@@ -42,10 +42,11 @@ class Ear:
     def of(book: Book, state: JobState) -> Ear:
         """An ear for a job in a state."""
         last = state.findings[-1] if state.findings else None
+        names = Names(book)
         return Ear(
             book=book,
-            names=Names(book),
-            now=at_rest(book, state.now, last),
+            names=names,
+            now=at_rest(names, state.now, last),
             visit=state.visit,
             known=state.findings,
             key_said=bool(state.findings),
@@ -68,17 +69,17 @@ class Ear:
     def take(self, finding: AnyFinding) -> None:
         """Keep a finding; the next sentence is heard in the situation it leaves."""
         self.findings.append(finding)
-        self.now = at_rest(self.book, finding.situation, finding)
+        self.now = at_rest(self.names, finding.situation, finding)
         self.key_said = True
 
 
-def at_rest(book: Book, situation: Situation, last: AnyFinding | None) -> Situation:
+def at_rest(names: Names, situation: Situation, last: AnyFinding | None) -> Situation:
     """What stays of a situation once its finding is taken: the key springs back from cranking,
-    and what was switched on only to try a function is off again."""
-    function = book.functions.get(last.target) if isinstance(last, Works) else None
+    and what was switched on only to try something is off again."""
+    tried = names.switches_of(last.target) if isinstance(last, Works) else frozenset()
     return replace(
         situation.bare(),
         key="on" if situation.key == "crank" else situation.key,
-        on=situation.on - set(function.commands) if function else situation.on,
+        on=situation.on - tried,
         renewed=frozenset(),
     )

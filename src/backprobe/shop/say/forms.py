@@ -144,8 +144,31 @@ FORMS: Final[tuple[Form, ...]] = (
     Form(
         begins="failing",
         pattern="yes | gone | only when CONDITION [, CONDITION]",
-        means="Is it failing right now? Conditions: wet, hot, moved.",
-        examples=("failing yes", "failing gone", "failing only when wet", "failing yes, wet"),
+        means="Is it failing right now? Conditions the machine is in: wet, hot, moved.",
+        examples=(
+            "failing yes",
+            "failing gone",
+            "failing only when wet",
+            "failing yes, wet",
+        ),
+    ),
+    Form(
+        begins="moved",
+        pattern="PLACE [and PLACE]: nothing | shows at PLACE",
+        means="Places were moved one after the other to bring the fault back.",
+        examples=("moved hinge and engine trunk: nothing", "moved hinge: shows at hinge"),
+    ),
+    Form(
+        begins="wetted",
+        pattern="PLACE [and PLACE]: nothing | shows at PLACE",
+        means="Likewise, with water.",
+        examples=("wetted seat box run and hinge: shows at hinge, key on",),
+    ),
+    Form(
+        begins="warmed",
+        pattern="PLACE [and PLACE]: nothing | shows at PLACE",
+        means="Likewise, by hand-warm air.",
+        examples=("warmed rear engine run: nothing",),
     ),
     Form(
         begins="undo",

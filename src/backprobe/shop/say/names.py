@@ -169,14 +169,22 @@ class Names:
             found |= {name.strip() for name in str(attrs.get("with") or "").split("+")}
         return itself(sorted(found - {""}))
 
-    def switches_of(self, name: str) -> frozenset[str]:
-        """What must be switched on for a function, or for a load that functions need."""
+    def use_of(self, name: str) -> tuple[str, frozenset[str]] | None:
+        """Key and switches a function is tried with; of a load, those of the functions that need
+        it when they agree."""
         function = find(name, itself(self.book.functions))
-        if function is not None:
-            return frozenset(self.book.functions[function].commands)
         load = find(name, self.parts)
-        ways = {frozenset(f.commands) for f in self.book.functions.values() if load in f.needs}
-        return ways.pop() if len(ways) == 1 else frozenset()
+        ways = {
+            (f.key, frozenset(f.commands))
+            for f in self.book.functions.values()
+            if f.name == function or (function is None and load in f.needs)
+        }
+        return ways.pop() if len(ways) == 1 else None
+
+    def switches_of(self, name: str) -> frozenset[str]:
+        """What must be switched on for a function or load; empty when nothing, or unknown."""
+        use = self.use_of(name)
+        return use[1] if use else frozenset()
 
     @cached_property
     def displays(self) -> dict[str, tuple[tuple[str, str], ...]]:

@@ -16,6 +16,7 @@ from backprobe.findings.model import (
     Failing,
     FuseFound,
     Looked,
+    Provoked,
     Works,
 )
 from backprobe.shop.say.ear import Ear, Sentence
@@ -26,6 +27,8 @@ from backprobe.shop.say.situation import stood
 FUSES: Final = ("fuse", "fusible link", "circuit breaker")
 FUSE_STATES: Final = ("looks good", "ohms good", "hot both sides", "hot one side", "blown", "blew")
 CONDITIONS: Final[tuple[Condition, ...]] = tuple(c for c in get_args(Condition) if c)
+PROVOKING: Final[Mapping[str, Condition]] = {"moved": "moved", "wetted": "wet", "warmed": "hot"}
+_AND: Final = re.compile(r"\s+and\s+")
 _UNDER_LOAD: Final = ("hot both sides", "hot one side", "blew")
 _HOW_FOUND: Final = {"damage": True, "damaged": True, "nothing": False}
 _SPN = re.compile(r"\bSPN\s*(\d+)\s*[,/]?\s*FMI\s*(\d+)", re.IGNORECASE)
@@ -140,12 +143,13 @@ def _works(ear: Ear, said: Sentence) -> AnyFinding | None:
     target = _named(ear, said, said.rest, ear.names.workers, "function or part")
     if target is None:
         return None
-    function = ear.book.functions.get(target)
-    start = ear.now
-    if function is not None:
-        key = next((key for key in KEYS if key == function.key), start.key)
-        start = replace(start, key=key, on=start.on | set(function.commands))
-    situation = heard_live(ear, said, start, key_needed=function is None)
+    function = target in ear.book.functions
+    start, use = ear.now, ear.names.use_of(target)
+    if use is not None:
+        own = next((key for key in KEYS if key == use[0]), start.key)
+        key = own if function or own == "crank" or start.key == "off" else start.key
+        start = replace(start, key=key, on=start.on | use[1])
+    situation = heard_live(ear, said, start, key_needed=use is None)
     if situation is None:
         return None
     return Works(situation=situation, target=target, works=said.form.begins == "works")
@@ -234,6 +238,48 @@ def _failing(ear: Ear, said: Sentence) -> AnyFinding | None:
     return Failing(situation=told.situation, answer=answer, condition=condition)  # type: ignore[arg-type]
 
 
+def _places(ear: Ear, said: Sentence, bit: Bit) -> tuple[str, ...] | None:
+    """Places joined by "and"."""
+    whole = find(bit.text, ear.names.looks)
+    if whole is not None:
+        return (whole,)
+    bits, start = [], 0
+    for match in _AND.finditer(bit.text):
+        bits.append(bit.part(start, match.start()))
+        start = match.end()
+    bits.append(bit.part(start))
+    names = [_named(ear, said, one, ear.names.looks, "place") for one in bits]
+    return tuple(name for name in names if name) if all(names) else None
+
+
+def _provoked(ear: Ear, said: Sentence) -> AnyFinding | None:
+    before, colon, answer = said.rest.text.partition(":")
+    word = squeezed(answer).casefold()
+    if not colon or not (word == "nothing" or word.startswith("shows at ")):
+        ear.doubt(
+            "say-unknown-answer", said.line, said.rest, words=squeezed(said.rest.text),
+            question="what happened", known="PLACE: nothing, PLACE: shows at PLACE", near="",
+        )  # fmt: skip
+        return None
+    places = _places(ear, said, said.rest.part(0, len(before)))
+    told = stood(ear, said.line, said.items, ear.now)
+    if places is None or told is None:
+        return None
+    shown = ""
+    if word != "nothing":
+        where = said.rest.part(len(before) + 1).part(len("shows at "))
+        found = _named(ear, said, where, {place: place for place in places}, "place tried")
+        if found is None:
+            return None
+        shown = found
+    return Provoked(
+        situation=told.situation,
+        places=places,
+        condition=PROVOKING[said.form.begins],
+        shown_at=shown,
+    )
+
+
 def _named(ear: Ear, said: Sentence, bit: Bit, known: Mapping[str, str], sort: str) -> str | None:
     name = find(bit.text, known)
     if name is None and not bit.text:
@@ -256,4 +302,5 @@ LISTENERS: Final[Mapping[str, Callable[[Ear, Sentence], AnyFinding | None]]] = {
     "fuse": _fuse,
     "looked": _looked,
     "failing": _failing,
+    **dict.fromkeys(PROVOKING, _provoked),
 }

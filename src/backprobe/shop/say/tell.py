@@ -12,12 +12,14 @@ from backprobe.findings.model import (
     Failing,
     FuseFound,
     Looked,
+    Provoked,
     Reading,
     Withdrawn,
     Works,
 )
 from backprobe.shop.say import numbers
 
+_PROVOKED = {"moved": "moved", "wet": "wetted", "hot": "warmed", "": "moved"}
 _WITH = {"min-max": " with min-max", "lamp": " with lamp"}
 
 
@@ -57,9 +59,12 @@ def _found(finding: AnyFinding) -> str:
         case Failing():
             if finding.answer == "only when":
                 return f"failing only when {finding.condition}"
-            return f"failing {finding.answer}" + (
-                f", {finding.condition}" * bool(finding.condition)
-            )
+            condition = f", {finding.condition}" if finding.condition else ""
+            return f"failing {finding.answer}{condition}"
+        case Provoked():
+            shows = f"shows at {finding.shown_at}" if finding.shown_at else "nothing"
+            places = " and ".join(finding.places)
+            return f"{_PROVOKED[finding.condition]} {places}: {shows}"
         case Withdrawn():
             return f"undo {finding.finding}"
 
