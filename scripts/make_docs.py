@@ -10,12 +10,13 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from pages import command_line, public_names
+from pages import command_line, kinds, public_names
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 PAGES: dict[str, Callable[[], str]] = {
     "command-line.md": command_line.text,
     "public-names.md": public_names.text,
+    "reference-kinds.md": kinds.text,
 }
 NOTE = "<!-- Written by `make docs`. Change the source it comes from, not this page. -->\n\n"
 

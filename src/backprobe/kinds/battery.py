@@ -41,13 +41,13 @@ def rest_volts(attrs: Attrs) -> float:
 
 
 def inner_ohm(attrs: Attrs) -> float:
-    """Internal ohms from the cold cranking amperes: (rest - 0.6 x nominal) / amps.
+    """Internal ohms from the cold cranking amperes: 0.45 x nominal / amps.
 
-    The cold cranking test ends at 7.2 V of 12 V after 30 s at -18 C (SAE J537, from memory); a
-    warm new battery has less, an aged one more, so the figure stands for one in use. 650 A gives
-    8.3 mohm, and 10.8 V at the posts for a 220 A starter.
+    The cold cranking test takes a 12.6 V battery down to 7.2 V in 30 s at -18 C (SAE J537, from
+    memory): 5.4 V. A warm new battery has less, an aged one more, so the figure stands for one in
+    use. 650 A gives 8.3 mohm, and 10.8 V at the posts for a 220 A starter.
     """
-    return (num(attrs, "rest") - 0.6 * num(attrs, "volts")) / num(attrs, "amps")
+    return 0.45 * num(attrs, "volts") / num(attrs, "amps")
 
 
 def charge_ohm(attrs: Attrs) -> float:

@@ -172,7 +172,7 @@ GROUP: Final = Role(
             does="unplug",
             words="unplug the group's sensors one at a time, key off between, watch the 5 V",
             seconds=180.0,
-            source="second technician's rule: 3-6 minutes each, a latched output needs a key cycle",
+            source="common practice: 3-6 minutes each; a latched output needs a key cycle",
             hazards=("unplug-live", "unit-lines"),
         ),
     ),

@@ -208,6 +208,6 @@ def unplug(words: str) -> Task:
         does="unplug",
         words=words,
         seconds=180.0,
-        source="second technician's rule: a latched 5 V output needs a key cycle; common practice",
+        source="common practice: a latched 5 V output comes back only with a key cycle",
         hazards=("unplug-live",),
     )
