@@ -20,8 +20,10 @@ from backprobe.book.model import Book
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding
 from backprobe.findings.wire import from_plain, to_plain
-from backprobe.jobs import JobRow, Store
+from backprobe.jobs import JobRow, Store, StoreError
 from backprobe.shop.job import Job
+
+__all__ = ["JobCard", "JobRow", "Shop", "StoreError", "UnusableBookError", "digest_of"]
 
 CIRCUITS = 8
 """Books whose circuits are kept ready."""
