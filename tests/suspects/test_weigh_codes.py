@@ -42,6 +42,11 @@ def test_no_code_speaks_against_what_would_set_it_if_the_list_is_complete(bench:
     assert two(bench, rule, LOW, active=(), complete=False) == pytest.approx(1.0)
 
 
+def test_a_code_looked_for_and_absent_counts_on_a_list_that_is_not_complete(bench: Any) -> None:
+    rule = bench.low("157/4", "31")
+    assert two(bench, rule, LOW, complete=False, absent=("157/4",)) < 0.2
+
+
 def test_a_code_the_test_made_says_nothing(bench: Any) -> None:
     told = two(bench, bench.low("157/4", "31"), LOW, active=("157/4",), by_test=("157/4",))
     assert told == pytest.approx(1.0)

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from backprobe.book.situations import Situation
-from backprobe.findings.model import Act, Failing, Looked, Reading, Works
+from backprobe.findings.model import Act, Failing, Looked, Provoked, Reading, Works
 from backprobe.suspects.weigh import weigh
 
 ON = Situation(key="on")
@@ -121,6 +121,20 @@ def test_wet_defects_rise_when_it_fails_only_when_wet(bench: Any) -> None:
     dry, wet = belief.chance[[1, 3]].sum(), belief.chance[[2, 4]].sum()
     assert wet > 8.0 * dry
     assert belief.chance[4] > 5.0 * belief.chance[2]
+
+
+def test_wetting_the_right_place_brings_it_back(bench: Any) -> None:
+    defects = bench.defects(
+        bench.atom("here", sometimes=0.5, wet=5.0), bench.atom("there", sometimes=0.5, wet=5.0)
+    )
+    predictor = bench.tables(defects, volts={"A": [5.0, 0.6, 0.6]})
+    gone = Failing(answer="gone")
+    wetted = Provoked(places=("here", "there"), condition="wet", shown_at="here", visit=2)
+    nothing = Provoked(places=("here",), condition="wet", visit=2)
+    back = weigh(bench.book(), predictor, bench.job(gone, wetted))
+    dry = weigh(bench.book(), predictor, bench.job(gone, nothing))
+    assert back.chance[[1, 3]].sum() > 3.0 * back.chance[[2, 4]].sum()
+    assert dry.chance[[1, 3]].sum() < 0.7 * dry.chance[[2, 4]].sum()
 
 
 def test_a_jumping_reading_speaks_for_a_defect_that_comes_and_goes(bench: Any) -> None:

@@ -17,6 +17,7 @@ from backprobe.findings.model import (
     Failing,
     FuseFound,
     Looked,
+    Provoked,
     Reading,
     Works,
 )
@@ -73,6 +74,10 @@ def found_words(finding: AnyFinding) -> str:
         case Failing():
             answer = f"{finding.answer} {finding.condition}".strip()
             return f"failing right now: {answer}"
+        case Provoked():
+            shown_at = f"showed at {finding.shown_at}" if finding.shown_at else "did not show"
+            how = {"wet": "wetted", "hot": "warmed"}.get(finding.condition, "moved")
+            return f"{', '.join(finding.places)} {how}: it {shown_at}"
         case _:
             return finding.note or "noted"
 
