@@ -21,6 +21,9 @@ WALK = 3
 MEMBERS = 8
 PROVOKED = 8
 FUSES = ("fuse", "fusible link", "circuit breaker")
+PROVOKE_S, PROVOKE_EACH_S = 120.0, 150.0
+"""Seconds of a provocation: the watch set up, and each place. Judgement; wiggling a whole
+machine's loom takes 10-30 min (common practice)."""
 CONDITIONS: dict[str, tuple[str, str, str]] = {
     "moved": ("Move", "by hand, tap it, flex it every 15 cm", ""),
     "wet": ("Wet", "with a hand spray, water with a pinch of salt", "unit-lines"),
@@ -213,7 +216,7 @@ def _look_walks(scene: Scene, ranked: list[str]) -> Iterator[Check]:
 
 def walks(scene: Scene, ranked: list[str]) -> list[tuple[str, ...]]:
     """Sections that hang together, up to WALK, begun at each of the likeliest."""
-    found: dict[tuple[str, ...], None] = {}
+    found: dict[frozenset[str], tuple[str, ...]] = {}
     book = scene.layout.book
     for start in ranked[:4]:
         walk = [start]
@@ -228,8 +231,8 @@ def walks(scene: Scene, ranked: list[str]) -> list[tuple[str, ...]]:
                 break
             walk.append(more[0])
         if len(walk) > 1:
-            found.setdefault(tuple(walk))
-    return list(found)
+            found.setdefault(frozenset(walk), tuple(walk))
+    return list(found.values())
 
 
 def _heat(scene: Scene, target: str) -> tuple[str, ...]:
@@ -378,7 +381,7 @@ def _provoke(scene: Scene) -> Iterator[Check]:
             opens=walk,
             condition=condition,
             setting=watch,
-            seconds=300.0 + 120.0 * len(walk),
+            seconds=PROVOKE_S + PROVOKE_EACH_S * len(walk),
             hazards=tuple(h for h in (hazard, *hot, *running) if h),
         )
 

@@ -17,18 +17,17 @@ from scipy.special import ndtr
 from backprobe.book.model import DisplayValue
 from backprobe.checks.model import Check
 from backprobe.checks.stories import Stories
-from backprobe.defects.model import Atom, Floats
+from backprobe.defects.model import Floats
 from backprobe.findings.model import FuseFound, Instrument, Looked, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
-from backprobe.suspects.factor import MISREAD, Factor
-from backprobe.suspects.filter import RHO
-from backprobe.suspects.looks import FAILING_TOLD, OTHER_DAMAGE, looked_factor
+from backprobe.suspects.factor import MISREAD, RHO, Factor
+from backprobe.suspects.looks import DRIFT, FAILING_TOLD, OTHER_DAMAGE, looked_factor, sits_at
 from backprobe.suspects.meters import METERS, OVERLOAD_OHM
 from backprobe.suspects.readings import DISPLAY_SD
 from backprobe.suspects.view import Column, View
 from backprobe.suspects.weigh import HEALTHY_SHARE
 from backprobe.suspects.works import fuse_factor, works_factor
-from backprobe.suspects.worlds import worlds
+from backprobe.suspects.worlds import BATTERY_SD, CONTACTS_SD, TEMPERATURE_SD
 
 BINS = 4
 GAP = 2.0
@@ -38,8 +37,6 @@ LEAST = 0.005
 """A bin that holds less of the chance than this is not worth a line."""
 NOTHING = {"look": "nothing to see", "provoke": "nothing"}
 FOUND = {"look": "damage at", "provoke": "it shows at"}
-DRIFT = 0.03
-"""Chance that a fault that is gone comes back by itself while one watches. Judgement."""
 UNITS = {"volts": "V", "drop": "V", "millivolts": "V", "lamp": "V", "ohms": "ohm", "amps": "A"}
 WORDS: dict[str, tuple[str, str]] = {
     "works": ("works", "does not work"),
@@ -70,11 +67,16 @@ class Shown:
 class Forecast:
     """Asks the circuit once per situation for everything a list of checks needs."""
 
-    def __init__(self, view: View, stories: Stories) -> None:
-        """`view` looks at the stories' hypotheses only, in the order of `stories.rows`."""
+    def __init__(
+        self, view: View, stories: Stories, conditions: frozenset[str] = frozenset()
+    ) -> None:
+        """`view` looks at the stories' hypotheses only, in the order of `stories.rows`;
+        `conditions`: those the complaint was tied to."""
+        self._told_conditions = conditions - {""}
         self._view = view
         self._stories = stories
-        self._left = worlds(view.book.machine.volts, battery=False, contacts=False).left
+        volts = view.book.machine.volts
+        self._left = np.array([BATTERY_SD * volts, CONTACTS_SD, TEMPERATURE_SD]) ** 2
         self._told = stories.mass > 1e-5
 
     def of(self, checks: Sequence[Check]) -> tuple[Shown | None, ...]:
@@ -249,8 +251,10 @@ class Forecast:
         defects = self._view.defects
         here = np.array([sits_at(atom, place) for atom in defects.atoms])
         factor = np.array([float(getattr(a, check.condition, 1.0)) for a in defects.atoms])
-        odds = np.array(RHO)[:, None] / (1.0 - np.array(RHO)[:, None]) * factor
-        back = np.where(here, (odds / (1.0 + odds)).mean(axis=0), DRIFT / places)
+        rho = np.array(RHO)[:, None]
+        odds = rho / (1.0 - rho) * factor
+        level = self._levels(check.condition)[:, None]
+        back: Floats = np.where(here, (odds / (1.0 + odds) * level).sum(axis=0), DRIFT / places)
         back[0] = 0.0
         shows = back[defects.atom_of]
         present = np.full(shows.size, yes)
@@ -258,15 +262,23 @@ class Forecast:
         gone = shows * FAILING_TOLD["yes"][0] + (1.0 - shows) * no
         return np.concatenate([present, gone, [0.5 * (yes + no)]])
 
+    def _levels(self, condition: str) -> Floats:
+        """Weights of RHO for a condition: likelier high when the complaint was tied to it,
+        likelier low when it was tied to another one only."""
+        rho: Floats = np.array(RHO)
+        if condition in self._told_conditions:
+            weight = rho
+        elif self._told_conditions:
+            weight = 1.0 - rho
+        else:
+            weight = np.ones_like(rho)
+        share: Floats = weight / weight.sum()
+        return share
+
 
 def places_of(check: Check) -> tuple[str, ...]:
     """The places of a look or provocation, in the order they are gone through."""
     return tuple(check.target.split(", "))
-
-
-def sits_at(atom: Atom, place: str) -> bool:
-    """Whether a defect sits on a part, wire, section or spot."""
-    return place in atom.owners or any(place in (p.section, p.words) for p in atom.places)
 
 
 def bin_edges(y: Floats, sigma: Floats, weight: Floats, bins: int = BINS) -> Floats:

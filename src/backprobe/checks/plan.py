@@ -26,6 +26,7 @@ from backprobe.findings.model import JobState
 from backprobe.kinds import KINDS
 from backprobe.suspects.model import Belief, Verdict
 from backprobe.suspects.view import View
+from backprobe.suspects.weigh import conditions_told
 
 ESCALATE_S = 180.0 * 60.0
 """Seconds of handing a job on. Judgement."""
@@ -70,7 +71,7 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
     stories = stories_of(defects, belief)
     some = narrowed(predictor, stories.rows)
     safe = allowed(layout, from_scene(scene), Live(some))
-    forecasts = Forecast(View(book, some), stories).of(safe)
+    forecasts = Forecast(View(book, some), stories, frozenset(conditions_told(job))).of(safe)
     told = [(c, s) for c, s in zip(safe, forecasts, strict=True) if s is not None]
     is_open = open_places(layout, job)
     cost = np.array([seconds(price(layout, job, check, is_open)) for check, _ in told])

@@ -1,0 +1,145 @@
+"""From a check and what it showed to the findings that say so."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from backprobe.checks.model import Check
+from backprobe.checks.outcomes import FOUND, NOTHING, places_of
+from backprobe.findings.model import (
+    Act,
+    AnyFinding,
+    CodesFound,
+    Condition,
+    DisplayRead,
+    FuseFound,
+    Instrument,
+    JobState,
+    Looked,
+    Provoked,
+    Reading,
+    Works,
+)
+
+CONDITIONS: tuple[Condition, ...] = ("", "wet", "hot", "moved")
+INSTRUMENTS: dict[str, Instrument] = {
+    "ohms": "ohmmeter",
+    "amps": "clamp",
+    "millivolts": "millivolts",
+}
+
+
+def findings_of(
+    check: Check, job: JobState, *, value: float | None = None, word: str = ""
+) -> tuple[AnyFinding, ...]:
+    """The findings a done check leaves, in the visit of the job.
+
+    `value` in SI (display values in the display's own measure, inf for OL) for readings; `word`
+    one of the check's outcome words otherwise. A fault that was brought back opens a new visit,
+    in which it is failing. ValueError when the answer does not fit the check.
+    """
+    situation = replace(check.situation, after=None)
+    visit = job.visit
+    if check.does in ("volts", "drop", "millivolts", "ohms", "amps", "lamp", "display"):
+        if value is None:
+            raise ValueError(f"{check.does} needs a value")
+        return (_reading(check, value, visit),)
+    if check.does == "look":
+        found = word.removeprefix(f"{FOUND['look']} ")
+        if word == NOTHING["look"]:
+            return tuple(
+                Looked(visit=visit, situation=situation, target=place, damage=False)
+                for place in places_of(check)
+            )
+        _must(found in places_of(check), check, word)
+        return (Looked(visit=visit, situation=situation, target=found, damage=True),)
+    if check.does == "provoke":
+        return _provoked(check, visit, word)
+    if check.does == "works":
+        _must(word in ("works", "does not work"), check, word)
+        return (
+            Works(visit=visit, situation=situation, target=check.target, works=word == "works"),
+        )
+    if check.does == "swap":
+        _must(word in ("works now", "no change"), check, word)
+        return (
+            Act(
+                visit=visit,
+                situation=replace(situation, key="off", on=frozenset()),
+                act="replaced",
+                target=check.target,
+            ),
+            Works(
+                visit=visit, situation=situation, target=check.setting, works=word == "works now"
+            ),
+        )
+    if check.does == "fuse":
+        _must(word in ("blown", "good"), check, word)
+        return (
+            FuseFound(
+                visit=visit,
+                situation=situation,
+                fuse=check.target,
+                state="blown" if word == "blown" else "looks good",
+            ),
+        )
+    if check.does in ("codes", "unplug"):
+        return (_codes(check, visit, word),)
+    if check.does == "repair":
+        return (Act(visit=visit, situation=situation, act="repaired", target=check.target),)
+    return ()
+
+
+def _reading(check: Check, value: float, visit: int) -> AnyFinding:
+    situation = replace(check.situation, after=None)
+    if check.does == "display":
+        unit, _, name = check.target.partition(" ")
+        return DisplayRead(visit=visit, situation=situation, unit=unit, name=name, value=value)
+    probe = check.probe
+    if probe is None:
+        raise ValueError(f"{check.id} has nothing to read")
+    plain: Instrument = "min-max" if check.instrument == "min-max" else "meter"
+    return Reading(
+        visit=visit,
+        situation=situation,
+        instrument=INSTRUMENTS.get(check.does, plain),
+        p=probe.p,
+        n=probe.n,
+        value=value,
+    )
+
+
+def _provoked(check: Check, visit: int, word: str) -> tuple[AnyFinding, ...]:
+    condition = next(c for c in CONDITIONS if c == check.condition)
+    situation = replace(check.situation, after=None)
+    places = places_of(check)
+    if word == NOTHING["provoke"]:
+        return (Provoked(visit=visit, situation=situation, places=places, condition=condition),)
+    place = word.removeprefix(f"{FOUND['provoke']} ")
+    _must(place in places, check, word)
+    return (
+        Provoked(
+            visit=visit, situation=situation, places=places, condition=condition, shown_at=place
+        ),
+        Failing(visit=visit + 1, situation=situation, answer="yes", condition=condition),
+    )
+
+
+def _codes(check: Check, visit: int, word: str) -> CodesFound:
+    unit, _, code = (check.setting if check.does == "unplug" else check.target).rpartition(" ")
+    _must(word in ("active", "not active", "still active", "gone"), check, word)
+    here = word in ("active", "still active")
+    return CodesFound(
+        visit=visit,
+        situation=replace(check.situation, after=None),
+        unit=unit,
+        active=(code,) if here else (),
+        absent=() if here else (code,),
+        absent=() if active else (code,),
+        complete=False,
+    )
+
+
+def _must(fits: bool, check: Check, word: str) -> None:
+    if not fits:
+        raise ValueError(f"{word!r} is no answer to: {check.words}")
