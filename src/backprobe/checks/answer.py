@@ -12,6 +12,7 @@ from backprobe.findings.model import (
     CodesFound,
     Condition,
     DisplayRead,
+    Failing,
     FuseFound,
     Instrument,
     JobState,
@@ -135,7 +136,6 @@ def _codes(check: Check, visit: int, word: str) -> CodesFound:
         unit=unit,
         active=(code,) if here else (),
         absent=() if here else (code,),
-        absent=() if active else (code,),
         complete=False,
     )
 
