@@ -21,7 +21,7 @@ from oracles.plain import Element, Plain, Terms
 NGSPICE = shutil.which("ngspice")
 MISSING = "ngspice is not installed (apt-get install ngspice)"
 KILOHM = 1e3
-OPTIONS = ".options reltol=1e-9 abstol=1e-15 vntol=1e-12 gmin=1e-20 numdgt=15 noacct nomod"
+OPTIONS = ".options reltol=1e-9 abstol=1e-15 vntol=1e-12 gmin=1e-20 noacct nomod pivrel=0.9"
 
 
 def deck(circuit: Plain) -> str:
@@ -30,9 +30,9 @@ def deck(circuit: Plain) -> str:
     name[circuit.ground] = "0"
     lines = ["* plain circuit"]
     lines += [
-        f"Rleak_{name[node]} {name[node]} 0 {1 / circuit.leak:.17g}"
+        f"Rleak_{name[node]} {name[node]} 0 {1 / circuit.leak_at(node):.17g}"
         for node in circuit.nodes
-        if node != circuit.ground and circuit.leak
+        if circuit.leak_at(node)
     ]
     for k, element in enumerate(circuit.elements):
         lines += _element(k, element, name)
@@ -65,28 +65,37 @@ def _merged(terms: Terms) -> list[tuple[str, float]]:
     return list(total.items())
 
 
-def solve(circuits: Sequence[Plain], folder: Path) -> NDArray[np.float64]:
-    """Node voltages (C, N) of circuits over the same nodes, all in one ngspice process."""
-    nodes = circuits[0].nodes
-    columns = [k for k, node in enumerate(nodes) if node != circuits[0].ground]
-    control = ["* all circuits", ".control", "set numdgt=15", "set wr_singlescale"]
-    control.append("option numdgt=15")
+def solve(circuits: Sequence[Plain], folder: Path) -> list[NDArray[np.float64]]:
+    """Voltages of every circuit's nodes, in their order, all in one ngspice process."""
+    control = ["* all circuits", ".control"]
     for k, circuit in enumerate(circuits):
-        assert circuit.nodes == nodes, "one batch has one list of nodes"
         (folder / f"{k}.cir").write_text(deck(circuit), encoding="ascii")
-        wanted = " ".join(f"v(n{column})" for column in columns)
-        control += [f"source {k}.cir", "op", f"wrdata {k}.txt {wanted}", "destroy all", "remcirc"]
+        control += [f"source {k}.cir", "op", f"write {k}.raw", "destroy all", "remcirc"]
     control += ["quit", ".endc", ".end", ""]
     (folder / "all.cir").write_text("\n".join(control), encoding="ascii")
     assert NGSPICE is not None, MISSING
     run = subprocess.run(
         [NGSPICE, "-b", "all.cir"], cwd=folder, capture_output=True, text=True, check=False
     )
-    volts = np.zeros((len(circuits), len(nodes)))
-    for k in range(len(circuits)):
-        written = folder / f"{k}.txt"
+    answers = []
+    for k, circuit in enumerate(circuits):
+        written = folder / f"{k}.raw"
         assert written.exists(), f"ngspice left circuit {k} unsolved:\n{run.stdout}\n{run.stderr}"
-        row = np.array(written.read_text(encoding="ascii").split(), dtype=np.float64)
-        assert row.shape == (len(columns) + 1,), f"circuit {k}: {row.shape} columns"
-        volts[k, columns] = row[1:]
-    return volts
+        found = _raw(written.read_bytes())
+        grounded = {circuit.ground: 0.0}
+        answers.append(
+            np.array(
+                [
+                    grounded[node] if node in grounded else found[f"v(n{place})"]
+                    for place, node in enumerate(circuit.nodes)
+                ]
+            )
+        )
+    return answers
+
+
+def _raw(data: bytes) -> dict[str, float]:
+    """One operating point of a binary raw file: names with tabs around them, then doubles."""
+    head, numbers = data.split(b"Binary:\n", 1)
+    names = [line.split("\t")[2] for line in head.decode().splitlines() if line.startswith("\t")]
+    return dict(zip(names, np.frombuffer(numbers, "=f8", count=len(names)).tolist(), strict=True))

@@ -61,7 +61,7 @@ def solve(circuit: Plain) -> Solution:
         injected[place[source.n]] += Long(source.amps)
 
     diagonal, own = np.arange(count), count + np.arange(len(kept))
-    leak = np.full(count, circuit.leak)
+    leak = np.array([circuit.leak_at(node) for node in circuit.nodes], dtype=Long)
     entries = [
         (diagonal, diagonal, leak),
         (p, p, siemens),
@@ -81,7 +81,7 @@ def solve(circuit: Plain) -> Solution:
     correction = np.inf
     for _ in range(40):
         through = siemens * (volts[p] - volts[n] - lift)
-        leaving = Long(circuit.leak) * volts
+        leaving = leak * volts
         np.add.at(leaving, right.node, right.value * amps[right.element])
         np.add.at(leaving, p, through)
         np.add.at(leaving, n, -through)

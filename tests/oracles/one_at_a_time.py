@@ -75,6 +75,7 @@ def written_out(net: Net, words: Words, changes: Iterable[Change | Tap] = ()) ->
         elements=tuple(elements),
         sources=tuple(sources),
         leak=GMIN,
+        leaks=frozenset(net.nodes),
     )
     return plain.changed(c for c in changes if not isinstance(c, Tap))
 

@@ -2,7 +2,7 @@
 
 v(p) - v(n) = emf + ohm * i for an ordinary element; an element with a `row` has the sum
 coefficient * v(node) on the left instead, and its current leaves each node of `column` with the
-stated coefficient. Every node leaks to the ground node through `leak` siemens. SI units.
+stated coefficient. Nodes leak to the ground node through `leak` siemens. SI units.
 """
 
 from __future__ import annotations
@@ -56,13 +56,21 @@ class Source:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plain:
-    """A circuit in one set of states. `nodes` includes the ground node."""
+    """A circuit in one set of states. `nodes` includes the ground node; `leaks` are those that
+    leak to it (all but the ground when None)."""
 
     ground: str
     nodes: tuple[str, ...]
     elements: tuple[Element, ...]
     sources: tuple[Source, ...] = ()
     leak: float = 1e-12
+    leaks: frozenset[str] | None = None
+
+    def leak_at(self, node: str) -> float:
+        """Siemens from a node to ground."""
+        if node == self.ground or (self.leaks is not None and node not in self.leaks):
+            return 0.0
+        return self.leak
 
     def changed(self, changes: Iterable[Change]) -> Plain:
         """The circuit after physical changes: an infinite series resistance removes the element,

@@ -165,6 +165,8 @@ def defects(net: Net, wires: list[str], seed: int) -> list[Changes]:
         other = str(rng.choice([n for n in net.nodes if n != node]))
         result.append((Bridge(p=node, n=other, ohm=float(10 ** rng.uniform(-2, 3))),))
     result += [(Lift(branch="battery/cells", emf=emf),) for emf in (-2.1, -6.3, 3.0)]
+    # Also on branches that may be absent: blown, blocked, not fed.
+    result += [(Lift(branch=e.name, emf=-1.5),) for e in net.elements if e.when]
     for _ in range(12):
         hurt = rng.choice(wires, size=int(rng.integers(2, min(9, len(wires)))), replace=False)
         result.append(tuple(Series(branch=str(w), ohm=float(rng.choice([5.0, inf]))) for w in hurt))

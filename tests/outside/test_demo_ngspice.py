@@ -1,4 +1,5 @@
-"""The demo machine, healthy and with 300 defects, every node against ngspice to 1e-6 V."""
+"""The demo machine, healthy and with 300 defects, against ngspice: every pin to 1e-6 V,
+the terminals inside parts, which float when a plug is off, to 1e-5 V."""
 
 from __future__ import annotations
 
@@ -10,10 +11,10 @@ import pytest
 from backprobe.circuit.instruments import Tap, show, taps_of
 from oracles import ngspice as spice
 from oracles.decode import changes_of
-from oracles.demo_machine import SITUATIONS, demo_circuit, sample
+from oracles.demo_machine import SITUATIONS, demo_circuit, pins, sample
 from oracles.one_at_a_time import written_out
 
-PER_SITUATION = 76
+PER_SITUATION = 80
 
 
 @pytest.mark.parametrize(("number", "name"), list(enumerate(SITUATIONS)), ids=list(SITUATIONS))
@@ -38,15 +39,19 @@ def test_every_node_of_the_demo_machine_equals_ngspice(number, name, ngspice, tm
     answers = spice.solve(decks, tmp_path)
     error = np.array(
         [
-            np.abs(answer[: len(net.nodes)] - shown[hypothesis]).max()
+            np.abs(answer[: len(net.nodes)] - shown[hypothesis])
             for hypothesis, answer in zip(steady, answers)
         ]
     )
-    worst = circuit.defects.atoms[circuit.defects.atom_of[steady[int(error.argmax())]]]
-    kinds = {circuit.defects.atoms[circuit.defects.atom_of[h]].kind for h in steady}
+    touched = pins(net.nodes)
+    atoms = [circuit.defects.atoms[circuit.defects.atom_of[h]] for h in steady]
+    worst = atoms[int(error[:, touched].max(axis=1).argmax())]
     print(
-        f"{name}: {len(steady)} of {settled.cases.count}, {len(net.nodes)} nodes, "
-        f"{len(kinds)} kinds of defect, worst {error.max():.1e} V ({worst.words})"
+        f"{name}: {len(steady)} of {settled.cases.count} hypotheses, {len(net.nodes)} nodes, "
+        f"{len({atom.kind for atom in atoms})} kinds of defect, worst at a pin "
+        f"{error[:, touched].max():.1e} V ({worst.words}), inside parts "
+        f"{error[:, ~touched].max():.1e} V"
     )
-    assert len(steady) >= 0.95 * PER_SITUATION
-    assert error.max() < 1e-6
+    assert len(steady) >= 76  # healthy and 75 defects: 300 in all
+    assert error[:, touched].max() < 1e-6
+    assert error[:, ~touched].max() < 1e-5

@@ -1,0 +1,252 @@
+"""A technician who follows the first proposal on a machine with one hidden defect.
+
+He reads what the circuit really shows, with the noise of his meter, and sees damage as often as
+it is visible. He knows nothing of chances.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from backprobe.book.model import Book, CodeRule, Test
+from backprobe.book.situations import Situation
+from backprobe.checks.model import Check
+from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
+from backprobe.defects.model import Probe
+from backprobe.defects.predict import Circuit
+from backprobe.findings.model import AnyFinding, CodesFound, JobState
+from backprobe.kinds import KINDS
+from backprobe.shop.answer import Answer, answered
+from backprobe.shop.job import Job
+
+NOISE_V, NOISE_SHARE = 0.01, 0.005
+BUS_OHM = (20.0, 200.0)
+
+
+@dataclass(slots=True)
+class Machine:
+    """A machine with one hypothesis true. `gone`: not showing, unless provoked at `places`."""
+
+    circuit: Circuit
+    truth: int
+    gone: bool = False
+    places: tuple[str, ...] = ()
+    condition: str = ""
+    seed: int = 0
+    _alone: Circuit = field(init=False)
+    _rng: np.random.Generator = field(init=False)
+    _seen_damage: dict[str, bool] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._alone = self.circuit.within(np.array([0, self.truth], np.int64))
+        self._rng = np.random.default_rng(self.seed)
+
+    @property
+    def book(self) -> Book:
+        return self.circuit.book
+
+    @property
+    def group(self) -> str:
+        atom = self.circuit.defects.atom_of[self.truth]
+        return self.circuit.defects.atoms[atom].group
+
+    def read(self, situation: Situation, probe: Probe) -> float:
+        return float(self._alone.seen(situation, [probe], gone=self.gone).mean[1, 0])
+
+    def word(self, situation: Situation, part: str, state: str) -> str:
+        number = self._alone.state(situation, part, state, gone=self.gone)[1]
+        net = self._alone.net
+        return net.states[net.state[(part, state)]].words[number]
+
+    def powered(self, unit: str, situation: Situation) -> bool:
+        return self.word(situation, unit, "power") == "on"
+
+    def active(self, rule: CodeRule, situation: Situation) -> bool:
+        if situation.key not in rule.when or not set(rule.commands) <= situation.on:
+            return False
+        if not self.powered(rule.unit, situation):
+            return False
+        return all(self._holds(rule.unit, test, situation) for test in rule.tests)
+
+    def codes(self, situation: Situation) -> dict[str, tuple[str, ...]]:
+        found: dict[str, list[str]] = {}
+        for rule in self.book.codes.values():
+            found.setdefault(rule.unit, [])
+            if self.active(rule, situation):
+                found[rule.unit].append(rule.code)
+        return {unit: tuple(codes) for unit, codes in found.items()}
+
+    def _holds(self, unit: str, test: Test, situation: Situation) -> bool:
+        if test.kind == "hears":
+            return not self._hears(unit, test.other, situation)
+        probe = {
+            "amps": lambda: Probe(kind="amps", p=f"{test.pin}/drive", n=""),
+            "volts": lambda: Probe(kind="inner", p=f"{unit}:{test.pin.name}", n=f"{unit}:ground"),
+            "rail": lambda: Probe(kind="inner", p=f"{unit}:group {test.other}", n=f"{unit}:ground"),
+            "supply": lambda: Probe(kind="inner", p=f"{unit}:supply", n=f"{unit}:ground"),
+        }[test.kind]()
+        amount = self.read(situation, probe)
+        amount = abs(amount) if test.kind == "amps" else amount
+        return (test.low is not None and amount < test.low) or (
+            test.high is not None and amount > test.high
+        )
+
+    def _hears(self, unit: str, other: str, situation: Situation) -> bool:
+        if not (self.powered(unit, situation) and self.powered(other, situation)):
+            return False
+        pair = {}
+        for name in (unit, other):
+            for pin, role in self.book.roles.items():
+                if pin.part == name and role.role in ("CAN high", "CAN low"):
+                    pair[(name, role.role)] = f"{name}:{pin.name}"
+        ohm = self.read(
+            situation,
+            Probe(
+                kind="transfer",
+                p=pair[(unit, "CAN high")],
+                n=pair[(unit, "CAN low")],
+                p2=pair[(other, "CAN high")],
+                n2=pair[(other, "CAN low")],
+            ),
+        )
+        return BUS_OHM[0] < ohm < BUS_OHM[1]
+
+    def works(self, target: str, situation: Situation) -> bool:
+        function = self.book.functions.get(target)
+        if function is not None:
+            return all(self._need(need, situation) for need in function.needs)
+        return self._need(target, situation)
+
+    def _need(self, need: str, situation: Situation) -> bool:
+        unit, _, code = need.rpartition(" ")
+        if (unit, code) in self.book.codes:
+            return not self.active(self.book.codes[(unit, code)], situation)
+        kind = KINDS[self.book.parts[need].kind]
+        if any(state.name == "power" for state in kind.states):
+            return self.powered(need, situation)
+        return self.read(situation, Probe(kind="share", p=need)) ** 2 > 0.5
+
+    def looks_damaged(self, place: str) -> bool:
+        atom = self.circuit.defects.atoms[self.circuit.defects.atom_of[self.truth]]
+        here = place in atom.owners or (self.places and place in self.places)
+        here = here or (
+            not self.places and any(place in (p.section, p.words) for p in atom.places[:1])
+        )
+        if not here:
+            return False
+        if atom.id not in self._seen_damage:
+            self._seen_damage[atom.id] = bool(self._rng.random() < atom.visible)
+        return self._seen_damage[atom.id]
+
+    def answer(self, check: Check) -> Answer:
+        if check.does in ("look", "provoke"):
+            return Answer(word=self._walk(check))
+        if check.does == "repair":
+            return Answer(word="passes" if check.target == self.group else "fails")
+        if check.does == "display":
+            return Answer(value=self._display(check))
+        if check.does in WORDS:
+            yes, no = WORDS[check.does]
+            return Answer(word=yes if self._yes(check) else no)
+        value = self.read(check.situation, check.probe)
+        if check.does == "ohms":
+            noisy = abs(value) * (1.0 + 0.01 * self._rng.normal()) + 0.1 * abs(self._rng.normal())
+            return Answer(value=np.inf if noisy > 3e7 else noisy)
+        floor = {"amps": 0.05, "millivolts": 1e-4}.get(check.does, NOISE_V)
+        noise = floor + NOISE_SHARE * abs(value)
+        return Answer(value=value + noise * float(self._rng.normal()))
+
+    def _walk(self, check: Check) -> str:
+        for place in places_of(check):
+            if check.does == "look":
+                shows = self.looks_damaged(place)
+            else:
+                shows = place in self._sits() and check.condition in ("moved", self.condition)
+                shows = shows and self.gone and bool(self.condition)
+                shows = shows and (check.condition == self.condition or self._rng.random() < 0.5)
+            if shows:
+                return f"{FOUND[check.does]} {place}"
+        return NOTHING[check.does]
+
+    def _sits(self) -> set[str]:
+        atom = self.circuit.defects.atoms[self.circuit.defects.atom_of[self.truth]]
+        return set(self.places) or {*atom.owners, *(p.section for p in atom.places)}
+
+    def _display(self, check: Check) -> float:
+        value = next(d for d in self.book.displays.values() if f"{d.unit} {d.name}" == check.target)
+        volts = self.read(check.situation, check.probe) + NOISE_V * float(self._rng.normal())
+        return value.low + (volts - value.low_v) / (value.high_v - value.low_v) * (
+            value.high - value.low
+        )
+
+    def _yes(self, check: Check) -> bool:
+        situation = check.situation
+        if check.does == "works":
+            return self.works(check.target, situation)
+        if check.does == "fuse":
+            return self.word(situation, check.target, "element") != "good"
+        if check.does in ("codes", "unplug"):
+            named = check.setting if check.does == "unplug" else check.target
+            unit, _, code = named.rpartition(" ")
+            return self.active(self.book.codes[(unit, code)], situation)
+        atom = self.circuit.defects.atoms[self.circuit.defects.atom_of[self.truth]]
+        assert check.does == "swap", check.does
+        return atom.owners == (check.target,) or self.works(check.setting, situation)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Walked:
+    """One job followed to its end: checks done, seconds of the tool's clock, whether the truth's
+    group led when the search ended, parts mended in vain, and what was done."""
+
+    checks: int
+    seconds: float
+    right: bool
+    in_vain: int
+    steps: tuple[str, ...]
+    leading: tuple[tuple[str, float], ...]
+
+
+def follow(job: Job, machine: Machine, *, most: int = 8) -> Walked:
+    """Follow the first proposal until a repair or the end is proposed, or `most` checks are done."""
+    seconds, steps, vain = 0.0, [], 0
+    for done in range(most + 1):
+        first = job.proposal.next[0] if job.proposal.next else None
+        leading = tuple((s.group, s.chance) for s in job.suspects[:3])
+        right = bool(leading) and leading[0][0] == machine.group
+        if first is None or first.check.does in ("repair", "stop"):
+            if first is not None and first.check.does == "repair":
+                right = first.check.target == machine.group
+            return Walked(
+                checks=done,
+                seconds=seconds,
+                right=right,
+                in_vain=vain,
+                steps=tuple(steps),
+                leading=leading,
+            )
+        if done == most:
+            break
+        reply = machine.answer(first.check)
+        seconds += first.seconds
+        steps.append(f"{first.check.words} -> {reply}")
+        job = job.note(*answered(first.check, reply, job.state))
+    return Walked(
+        checks=most, seconds=seconds, right=right, in_vain=vain, steps=tuple(steps), leading=leading
+    )
+
+
+def arrival(
+    machine: Machine, situations: tuple[Situation, ...], state: JobState | None = None
+) -> list[AnyFinding]:
+    """The code lists a display shows in each situation."""
+    findings: list[AnyFinding] = []
+    for situation in situations:
+        for unit, codes in machine.codes(situation).items():
+            if machine.powered(unit, situation):
+                findings.append(
+                    CodesFound(unit=unit, active=codes, complete=True, situation=situation)
+                )
+    return findings
