@@ -9,7 +9,7 @@ import pytest
 
 from backprobe.book.situations import Situation
 from backprobe.findings.model import Act, CodesFound, Failing, Reading
-from backprobe.suspects.verdict import verdict
+from backprobe.suspects.verdict import judge, verdict
 from backprobe.suspects.weigh import weigh
 
 RUN = Situation(key="run")
@@ -136,6 +136,16 @@ def test_a_place_the_book_does_not_know_is_said(bench: Any) -> None:
             "or nothing flows there in this situation"
         )
     ]
+
+
+def test_judging_in_one_go_gives_the_same(bench: Any) -> None:
+    book, predictor = machine(bench)
+    job = bench.job(CODES, Reading(id="r", p="A", value=0.62, situation=RUN))
+    belief, found = judge(book, predictor, job)
+    asked = len(predictor.asked)
+    np.testing.assert_array_equal(belief.chance, weigh(book, predictor, job).chance)
+    assert len(predictor.asked) == 2 * asked
+    assert found == verdict(book, predictor, job, belief)
 
 
 def test_states_of_a_job(bench: Any) -> None:

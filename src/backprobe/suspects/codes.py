@@ -1,4 +1,8 @@
-"""Fault codes: when a unit sets one, and what a code list says about each of its rules."""
+"""Fault codes: when a unit sets one, and what a code list says about each of its rules.
+
+A code asks on which side of a limit a voltage is, mostly from far off: what all readings share is
+a blur of the margin here, not worlds. That keeps a list of forty rules as cheap as a few readings.
+"""
 
 from __future__ import annotations
 
@@ -51,7 +55,7 @@ def watches(rule: CodeRule, situation: Situation) -> bool:
 def rule_chance(
     view: View, rule: CodeRule, situations: Iterable[Situation], *, gone: bool
 ) -> Floats | None:
-    """(H, W or 1) chance that the rule holds in one of the situations; None when none of them is
+    """(H, 1) chance that the rule holds in one of the situations; None when none of them is
     one the rule looks at. The situation where it holds best counts: they are not independent."""
     best: Floats | None = None
     for situation in situations:
@@ -67,7 +71,7 @@ def rule_chance(
 def _test_chance(
     view: View, rule: CodeRule, test: Test, situation: Situation, *, gone: bool
 ) -> Floats:
-    """(H, W or 1) chance that one condition of a rule holds. A place the circuit does not know
+    """(H, 1) chance that one condition of a rule holds. A place the circuit does not know
     leaves it open: one half."""
     unit = rule.unit
     if test.kind == "hears":
@@ -96,11 +100,11 @@ def _test_chance(
             holds = holds + ndtr((size - test.high) / sigma)
         return np.minimum(holds, 1.0)
 
-    return view.over(column, shape)
+    return view.over(column, shape, shared=False)
 
 
 def _heard(view: View, unit: str, other: str, situation: Situation, *, gone: bool) -> Floats:
-    """(H, W or 1) chance that messages of `other` arrive: it is on and the bus carries them."""
+    """(H, 1) chance that messages of `other` arrive: it is on and the bus carries them."""
     heard = powered(view, other, situation, gone=gone)
     here, there = bus_pins(view, unit), bus_pins(view, other)
     if here and there:
@@ -120,7 +124,7 @@ def _heard(view: View, unit: str, other: str, situation: Situation, *, gone: boo
                 carried: Floats = ndtr((np.abs(mean) / healthy - 0.5) / sigma)
                 return carried
 
-            heard = heard * view.over(column, shape)
+            heard = heard * view.over(column, shape, shared=False)
     return heard
 
 
@@ -166,7 +170,8 @@ def list_factor(
             continue
         present, gone = shown_now[0][code], shown_now[1][code]
         told_past: Floats | None = None
-        if present is not None and gone is not None and (active or found.complete):
+        told = active or found.complete or code in found.absent
+        if present is not None and gone is not None and told:
             ratios = _ratio(present, SHOWN, active), _ratio(gone, SHOWN, active)
             background += _log_background(active, SHOWN_IF_WRONG)
             outside += _log_background(active, SHOWN_OUTSIDE)

@@ -18,7 +18,7 @@ from backprobe.suspects.prior import stories
 from backprobe.suspects.reasons import KEPT, LeftOut, fit, leave_out
 from backprobe.suspects.view import View
 from backprobe.suspects.visits import stretches
-from backprobe.suspects.weigh import conditions_told, likeliest
+from backprobe.suspects.weigh import conditions_told, likeliest, weighed
 from backprobe.suspects.wording import Case, Told, codes_by_case, reason_words
 
 DECIDED = 0.9
@@ -35,15 +35,26 @@ MAY_COME = 0.25
 
 def verdict(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> Verdict:
     """Suspects grouped by the one thing to open or replace, likeliest first."""
-    defects = predictor.defects
+    return _verdict(ask(book, predictor, job), job, belief)
+
+
+def judge(book: Book, predictor: Predictor, job: JobState) -> tuple[Belief, Verdict]:
+    """weigh() and verdict() in one, asking the circuit once."""
+    view = ask(book, predictor, job)
+    belief = weighed(view, job)
+    return belief, _verdict(view, job, belief)
+
+
+def _verdict(whole: View, job: JobState, belief: Belief) -> Verdict:
+    defects = whole.defects
     by_group = group_chances(defects, belief)
     order = sorted(by_group, key=lambda key: (-by_group[key], key))
     listed = tuple(key for key in order[:SHOWN] if by_group[key] >= LEAST) or tuple(order[:1])
     best = {group: _best(defects, belief, group) for group in listed}
     rows = np.union1d(likeliest(belief, KEPT), list(best.values())).astype(np.int64)
-    view = ask(book, predictor, job).near(rows)
+    view = whole.near(rows)
     evidence = gather(view, job)
-    told = _told(book, job, evidence)
+    told = _told(whole.book, job, evidence)
     left_out = leave_out(evidence, view.defects, stories(defects, conditions_told(job)), listed)
     cases = [_case(defects, belief, best[group], rows) for group in listed]
     words = {group.key: group.words for group in defects.groups}

@@ -144,14 +144,14 @@ class View:
             self.book.machine.volts, cells[0] if felt[0] else 1, cells[1] if felt[1] else 1
         )
 
-    def over(self, column: Column, shape: Shape) -> Floats:
+    def over(self, column: Column, shape: Shape, *, shared: bool = True) -> Floats:
         """Likelihoods (H, W, or 1 where no unknown is felt) of a column, computed where it
-        differs from the healthy one only."""
+        differs from the healthy one only. Not `shared`: the unknowns are a blur, no worlds."""
         if self.asking:
             return np.ones((1, 1))
         rows = np.concatenate([[0], column.unlike])
         slope = column.slope[:, rows].T
-        felt = bool((column.felt[:2] > FEELS).any())
+        felt = shared and bool((column.felt[:2] > FEELS).any())
         points, left = self.worlds.points, self.worlds.left
         if not felt:
             points, left = self._blur.points, self._blur.left

@@ -15,10 +15,10 @@ from backprobe.suspects.factor import Factor
 from backprobe.suspects.filter import Filtered, coin, forward
 from backprobe.suspects.model import Belief
 from backprobe.suspects.prior import Stories, stories
+from backprobe.suspects.view import View
 
 HEALTHY_SHARE = 0.6
 """Under "not in this book", chance that one finding is as on a healthy machine. Judgement."""
-
 
 KEPT = 150
 """Hypotheses that are weighed again with finer worlds."""
@@ -30,9 +30,13 @@ def weigh(book: Book, predictor: Predictor, job: JobState) -> Belief:
     Findings that are not trusted, and those about places the book does not know, do not count.
     All hypotheses are weighed with a few worlds, the likeliest again with many.
     """
-    defects = predictor.defects
+    return weighed(ask(book, predictor, job), job)
+
+
+def weighed(view: View, job: JobState) -> Belief:
+    """weigh() on a view that has been asked already."""
+    defects = view.defects
     prior = stories(defects, conditions_told(job))
-    view = ask(book, predictor, job)
     evidence = gather(view, job)
     count = defects.atom_of.size
     always = forward(evidence, count, sometimes=False)
