@@ -18,7 +18,7 @@ from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.circuit.assemble import assemble
 from backprobe.circuit.base import Bases
-from backprobe.circuit.instruments import Tap, show, taps_of
+from backprobe.circuit.instruments import Shown, Tap, Taps, show, taps_of
 from backprobe.circuit.net import Ints, Net, States
 from backprobe.circuit.ports import Cases, Ports
 from backprobe.circuit.settle import Limits, Settled, limits_of, settle
@@ -35,7 +35,11 @@ Start = list[tuple[States, Ints]]
 
 @dataclass(slots=True, eq=False)
 class Circuit:
-    """The network of one book with all its defects; answers as defects.model.Predictor."""
+    """The network of one book with all its defects; answers as defects.model.Predictor.
+
+    `rough`: contacts and temperature shift every hypothesis as they shift the healthy machine
+    (battery volts are exact always). A third of the time, good enough to choose a check by.
+    """
 
     book: Book
     net: Net
@@ -46,6 +50,7 @@ class Circuit:
     _limits: Limits
     _lasting: Ints
     _settled: OrderedDict[tuple[object, ...], Settled] = field(default_factory=OrderedDict)
+    rough: bool = False
     _after: dict[tuple[Situation, frozenset[str]], States] = field(default_factory=dict)
 
     @staticmethod
@@ -65,7 +70,7 @@ class Circuit:
             _lasting=np.unique(limits.state[limits.lasting]),
         )
 
-    def within(self, hypotheses: Ints) -> Circuit:
+    def within(self, hypotheses: Ints, *, rough: bool = False) -> Circuit:
         """The same circuit for some hypotheses only; hypothesis 0 (healthy) must be the first.
 
         Atoms keep their numbers; weights within an atom are scaled to sum to 1 again.
@@ -89,19 +94,21 @@ class Circuit:
             _bases=self._bases,
             _limits=self._limits,
             _lasting=self._lasting,
+            rough=rough,
         )
 
     def seen(self, situation: Situation, probes: Sequence[Probe], *, gone: bool = False) -> Seen:
         """Readings under every hypothesis (see defects.model.Predictor)."""
         settled = self.settled(situation, gone=gone)
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
-        shown = show(self._bases, settled, taps)
+        shown = show(self._bases, settled, taps, slopes=not self.rough)
         mean, slope = shown.mean, shown.slope
         shares = np.array([probe.kind == "share" for probe in probes], bool)
-        if shares.any():
-            mean, slope = mean.copy(), slope.copy()
-            healthy = mean[:1] if not gone else self._healthy(situation, probes)
-            mean[:, shares] = share(mean, healthy)[:, shares]
+        if shares.any() or self.rough:
+            healthy = self._healthy(situation, taps)
+            if self.rough:
+                slope[..., 1:] = healthy.slope[:, :, 1:]
+            mean[:, shares] = share(mean, healthy.mean)[:, shares]
             slope[:, shares] = 0.0
         return Seen(mean=mean, slope=slope, source=shown.source, settled=settled.steady)
 
@@ -155,10 +162,9 @@ class Circuit:
             self._after[key] = kept
         return kept
 
-    def _healthy(self, situation: Situation, probes: Sequence[Probe]) -> Floats:
-        taps = taps_of(self.net, [self._tap(probe) for probe in probes])
+    def _healthy(self, situation: Situation, taps: Taps) -> Shown:
         alone = self.within(np.zeros(1, np.int64))
-        return show(self._bases, alone.settled(situation), taps, slopes=False).mean
+        return show(self._bases, alone.settled(situation), taps, slopes=self.rough)
 
     def _tap(self, probe: Probe) -> Tap:
         if probe.kind == "amps":

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
@@ -25,7 +26,7 @@ from backprobe.suspects.model import NOT_IN_BOOK, Belief, Verdict
 from backprobe.suspects.verdict import verdict
 from backprobe.suspects.weigh import weigh
 
-PLANNED = 400
+PLANNED = 240
 """Hypotheses the planner looks at."""
 
 
@@ -41,11 +42,17 @@ class Outlook:
 
 def outlook(circuit: Circuit, findings: Sequence[AnyFinding]) -> Outlook:
     """Weigh the findings and plan the next check. Deterministic in (book, findings)."""
+    # The matrices are small: BLAS threads would only wait for each other (4x slower, measured).
+    with threadpool_limits(limits=1, user_api="blas"):
+        return _outlook(circuit, findings)
+
+
+def _outlook(circuit: Circuit, findings: Sequence[AnyFinding]) -> Outlook:
     state = fold(findings, usual_life=usual_life(circuit.book))
     belief = weigh(circuit.book, circuit, state)
     ranked = verdict(circuit.book, circuit, state, belief)
     kept = worth_planning(belief)
-    near = circuit.within(kept)
+    near = circuit.within(kept, rough=True)
     proposal = plan(circuit.book, near, state, narrowed(belief, circuit, kept), ranked)
     return Outlook(state=state, belief=belief, verdict=ranked, proposal=proposal)
 
