@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from io import TextIOWrapper
 from typing import cast
 
 from backprobe.base.version import VERSION
@@ -18,6 +19,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 
     Raises SystemExit(2) when the line is not understood, SystemExit(0) for --help.
     """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            # a console or pipe with an old code page shows "?" instead of giving up
+            stream.reconfigure(errors="replace")
     words = list(sys.argv[1:] if argv is None else argv)
     modules: dict[str, VerbModule] = {}
     parser = _parser(asked=words[0] if words else "", modules=modules)
@@ -25,7 +30,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     if not options.verb:
         parser.print_help()
         return Exit.USAGE
-    return modules[options.verb].run(options)
+    try:
+        return modules[options.verb].run(options)
+    except BrokenPipeError:
+        # the reader (head, a pager) has gone; nothing more may be written, not even at exit
+        sys.stdout = None
+        return Exit.DONE
+    except KeyboardInterrupt:
+        return Exit.DONE
 
 
 def _parser(*, asked: str, modules: dict[str, VerbModule]) -> argparse.ArgumentParser:

@@ -5,8 +5,8 @@ asked    a reading asked for ("volts X10.3, key on") to a probe and its situatio
 told     a finding to a line that hear reads back
 """
 
-from backprobe.shop.say.ask import asked
+from backprobe.shop.say.ask import Asked, asked
 from backprobe.shop.say.hear import hear
 from backprobe.shop.say.tell import situation_told, told
 
-__all__ = ["asked", "hear", "situation_told", "told"]
+__all__ = ["Asked", "asked", "hear", "situation_told", "told"]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from backprobe.base.problems import Problem
 from backprobe.book.lines import Bit, split_list
 from backprobe.book.model import Book
@@ -12,9 +14,15 @@ from backprobe.shop.say.hear import hear
 from backprobe.suspects.readings import probe_of
 
 
-def asked(
-    text: str, book: Book, *, state: JobState | None = None
-) -> tuple[Probe, Situation] | tuple[Problem, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What is to be read, and how the machine stands."""
+
+    probe: Probe
+    situation: Situation
+
+
+def asked(text: str, book: Book, *, state: JobState | None = None) -> Asked | tuple[Problem, ...]:
     """What "volts X10.3, key on" asks for, or what is wrong with it.
 
     Any of volts, ohms, amps and millivolts; the situation as in hear().
@@ -26,7 +34,7 @@ def asked(
     if isinstance(first, Problem):
         return tuple(p for p in heard if isinstance(p, Problem))
     if isinstance(first, Reading):
-        return probe_of(first), first.situation
+        return Asked(probe=probe_of(first), situation=first.situation)
     return (
         Problem(
             slug="say-not-a-reading",

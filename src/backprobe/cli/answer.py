@@ -1,0 +1,83 @@
+"""`backprobe answer JOB WHAT`: what the proposed check showed."""
+
+from __future__ import annotations
+
+import argparse
+
+from backprobe.checks.model import Priced
+from backprobe.cli.common import (
+    JOB,
+    card_of,
+    guarded,
+    job_id,
+    json_option,
+    refused,
+    shop_of,
+    shop_option,
+    show,
+)
+from backprobe.cli.lay import table
+from backprobe.shop.answer import Answer, answered, value_of
+from backprobe.shop.noting import Noted
+from backprobe.shop.say import told
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """JOB, WHAT, --of, --shop and --json."""
+    parser.add_argument("job", help=JOB)
+    parser.add_argument(
+        "what", nargs="+", help="the reading (4.9, 85 mV, OL, 4.9..0.2), or the outcome in words"
+    )
+    parser.add_argument(
+        "--of", type=int, default=1, metavar="N", help="which of the proposed checks (default: 1)"
+    )
+    shop_option(parser)
+    json_option(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Note it; 4 when the answer does not fit the check."""
+    return guarded(options, _run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    job = job_id(options.job)
+    with shop_of(options) as shop:
+        card = card_of(shop, job)
+        offers = card.job.next_checks
+        if not 1 <= options.of <= len(offers):
+            raise refused(
+                "check-not-offered",
+                f"There is no proposed check {options.of} on {job}.",
+                f"{len(offers)} {'is' if len(offers) == 1 else 'are'} proposed now.",
+                f"See them: backprobe check-next {job}",
+            )
+        offer = offers[options.of - 1]
+        said = _said(offer, " ".join(options.what))
+        findings = answered(offer.check, said, card.job.state)
+        ids = shop.note(job, *findings)
+    noted = [Noted(finding=i, words=told(f)) for i, f in zip(ids, findings, strict=True)]
+    return show(options, noted, table([(n.finding, n.words) for n in noted]))
+
+
+def _said(offer: Priced, text: str) -> Answer:
+    words = [outcome.word for outcome in offer.outcomes if outcome.word]
+    folded = {word.casefold(): word for word in words}
+    typed = " ".join(text.split()).casefold()
+    if words:
+        if typed in folded:
+            return Answer(word=folded[typed])
+        known = ", ".join(repr(word) for word in words)
+    else:
+        one, jumps, other = text.partition("..")
+        value = value_of(one, offer.check)
+        to = value_of(other, offer.check) if jumps else None
+        if value is not None and not (jumps and to is None):
+            return Answer(value=value, to=to)
+        known = "a reading such as 4.9, 85 mV, OL, or 4.9..0.2 when it jumps"
+    raise refused(
+        "answer-does-not-fit",
+        f"{text!r} does not answer: {offer.check.words}",
+        "Each check has its own outcomes; another word could be taken for the wrong one.",
+        f"Answer with {known}. Anything else that was found: backprobe note JOB WORDS",
+    )

@@ -1,0 +1,52 @@
+"""`backprobe can-break PLACE --book BOOK`: every defect that sits somewhere."""
+
+from __future__ import annotations
+
+import argparse
+
+from backprobe.cli.common import (
+    book_of,
+    book_option,
+    guarded,
+    json_option,
+    refused,
+    shop_option,
+    show,
+)
+from backprobe.cli.lay import table
+from backprobe.shop.expect import defects_at
+from backprobe.shop.job import start
+from backprobe.shop.say.names import Names, find, near
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """PLACE, --book, --shop and --json."""
+    parser.add_argument("place", nargs="+", help="a part, plug, wire or loom section")
+    book_option(parser)
+    shop_option(parser)
+    json_option(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """List them; 4 when the book has no such place."""
+    return guarded(options, _run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    place = " ".join(options.place)
+    book = book_of(options)
+    names = Names(book)
+    known = {**names.parts, **{s: s for s in book.sections}, **{w: w for w in book.wires}}
+    known |= {f"wire {w}": f"wire {w}" for w in book.wires}
+    found = find(place, known)
+    if found is None:
+        raise refused(
+            "place-not-found",
+            f"The book has no part, wire or loom section {place!r}.",
+            "Defects sit on what the book names.",
+            f"Type the name as the book prints it.{near(place, known)}",
+        )
+    rows = defects_at(start(book).circuit, found)
+    result = [{"defect": ident, "words": words} for ident, words in rows]
+    text = table([(words, ident) for ident, words in rows], ("what can be wrong", "defect"))
+    return show(options, result, text if rows else f"Nothing can be wrong at {found}.")

@@ -1,0 +1,97 @@
+"""`backprobe could-be JOB`: the suspects, with chances and reasons."""
+
+from __future__ import annotations
+
+import argparse
+
+from backprobe.checks.wording import percent
+from backprobe.cli.common import JOB, card_of, guarded, json_option, shop_of, shop_option, show
+from backprobe.cli.lay import table, wrapped
+from backprobe.suspects.model import Suspect, Verdict
+
+SHOWN = 6
+SPEAKS = 1.5
+"""A reason is told without --why when it shifts the odds by this factor or more."""
+MOST_REASONS = 3
+WORTH_NAMING = 0.005
+"""Chance from which a defect is named without --why."""
+STATES = {
+    "open": "Not decided yet.",
+    "decided": "Decided: one suspect stands above the bar.",
+    "gone": "It is not failing now.",
+    "odd": "It does not look like anything in this book.",
+}
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """JOB, --why, --all, --shop and --json."""
+    parser.add_argument("job", help=JOB)
+    parser.add_argument("--why", action="store_true", help="all reasons, not only the strongest")
+    parser.add_argument("--all", action="store_true", help="all suspects, not only the first")
+    shop_option(parser)
+    json_option(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Weigh the findings and tell what it could be."""
+    return guarded(options, _run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    with shop_of(options) as shop:
+        card = card_of(shop, options.job)
+    verdict = card.job.verdict
+    lines = [wrapped(f"{card.row.id}  {card.row.machine}. {STATES[verdict.state]}")]
+    shown = verdict.suspects if options.all else verdict.suspects[:SHOWN]
+    for number, suspect in enumerate(shown, 1):
+        lines += ["", *_suspect(number, suspect, every=options.why)]
+    lines += ["", *_rest(verdict, shown)]
+    return show(options, verdict, "\n".join(lines))
+
+
+def _suspect(number: int, suspect: Suspect, *, every: bool) -> list[str]:
+    lines = [wrapped(f"{percent(suspect.chance):>9}  {suspect.words}", f"{number:>2} ")]
+    told: list[tuple[str, str]] = []
+    names = [
+        f"{name.removeprefix(suspect.words).strip() or name} ({percent(chance)})"
+        for name, chance in suspect.names
+        if every or chance >= WORTH_NAMING or name == suspect.names[0][0]
+    ]
+    if names:
+        told.append(("how", "; ".join(names)))
+    if suspect.sometimes > 0.5:
+        told.append(("when", f"comes and goes ({percent(suspect.sometimes)})"))
+    if suspect.explains:
+        told.append(("explains", ", ".join(suspect.explains)))
+    if suspect.leaves_open:
+        told.append(("leaves open", ", ".join(suspect.leaves_open)))
+    reasons = sorted(suspect.reasons, key=lambda r: -max(r.factor, 1.0 / max(r.factor, 1e-12)))
+    if not every:
+        strong = [r for r in reasons if r.factor >= SPEAKS or r.factor <= 1.0 / SPEAKS]
+        reasons = strong[:MOST_REASONS]
+    for reason in reasons:
+        side = "for" if reason.factor > 1.0 else "against"
+        told.append((side, f"{reason.finding}: {reason.words}{_times(reason.factor)}"))
+    return [*lines, *([table(told, indent=" " * 14)] if told else [])]
+
+
+def _times(factor: float) -> str:
+    """How strongly a reason speaks, in words."""
+    strength = max(factor, 1.0 / max(factor, 1e-12))
+    if strength < SPEAKS:
+        return ""
+    return f" (x{strength:.1f})" if strength < 10.0 else f" (x{min(strength, 1e6):.0f})"
+
+
+def _rest(verdict: Verdict, shown: tuple[Suspect, ...]) -> list[str]:
+    left = verdict.suspects[len(shown) :]
+    more = sum(suspect.chance for suspect in left)
+    lines = []
+    if left:
+        lines.append(f"{percent(more):>12}  {len(left)} others (--all shows them)")
+    lines.append(f"{percent(verdict.not_in_book):>12}  not in this book")
+    lines.append(f"{percent(verdict.healthy):>12}  nothing wrong")
+    for odd in verdict.contradictions:
+        lines += ["", wrapped(f"Does not add up: {odd.finding}: {odd.words}")]
+        lines += [wrapped(way, "  - ") for way in odd.ways_out]
+    return lines

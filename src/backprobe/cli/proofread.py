@@ -1,0 +1,57 @@
+"""`backprobe proofread FILE`: a wiring book's problems, and what was assumed."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from backprobe.book import read_book
+from backprobe.book.model import Book
+from backprobe.cli.common import exit_for, file_text, guarded, json_option, show
+from backprobe.cli.lay import table
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """FILE and --json."""
+    parser.add_argument("file", help="the wiring book, a text file")
+    json_option(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Read the book and say everything about it; 3 when it has errors."""
+    return guarded(options, _run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    name = Path(options.file).name
+    book, problems = read_book(file_text(options.file), name)
+    parts = [str(problem) for problem in problems]
+    counts = {
+        weight: sum(p.weight == weight for p in problems) for weight in ("error", "warning", "note")
+    }
+    if book is not None and book.assumptions:
+        rows = [(a.about, a.what, a.because) for a in book.assumptions]
+        parts.append("Assumed, because nobody typed it:")
+        parts.append(table(rows, ("about", "what", "because"), indent="  "))
+    parts.append(_summary(name, book, counts))
+    result = {
+        "book": name,
+        "usable": book is not None,
+        "counts": counts,
+        "problems": list(problems),
+        "assumptions": list(book.assumptions) if book else [],
+    }
+    show(options, result, "\n".join(parts))
+    return exit_for(problems)
+
+
+def _summary(name: str, book: Book | None, counts: dict[str, int]) -> str:
+    found = ", ".join(
+        f"{count} {weight}{'s' if count != 1 else ''}" for weight, count in counts.items() if count
+    )
+    if book is None:
+        return f"{name} cannot be used yet: {found}."
+    return (
+        f"{name}: {book.machine.name}, {len(book.parts)} parts, {len(book.wires)} wires, "
+        f"{len(book.codes)} codes, {len(book.assumptions)} assumptions; {found or 'no problems'}."
+    )

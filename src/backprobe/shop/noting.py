@@ -1,0 +1,44 @@
+"""Typed words into a job: heard against its book and state, kept when all of them were clear."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from backprobe.base.problems import Problem
+from backprobe.findings.fold import fold
+from backprobe.findings.model import Finding, JobState
+from backprobe.shop.job import Job
+from backprobe.shop.say import hear, told
+from backprobe.shop.workshop import Shop
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted:
+    """A finding as it was kept: its id and how it was understood."""
+
+    finding: str
+    words: str
+
+
+def state_of(job: Job) -> JobState:
+    """What is known on a job, without weighing it."""
+    return fold(job.findings)
+
+
+def note_words(
+    shop: Shop, job: str, text: str, *, client_id: str | None = None
+) -> tuple[Noted, ...] | tuple[Problem, ...]:
+    """Keep what a text says. One unclear sentence, and nothing is kept.
+
+    StoreError when there is no such job.
+    """
+    card = shop.card(job)
+    heard = hear(text, card.job.book, state=state_of(card.job))
+    findings = [f for f in heard if isinstance(f, Finding)]
+    if len(findings) != len(heard):
+        return tuple(p for p in heard if isinstance(p, Problem))
+    ids = shop.note(job, *findings, client_id=client_id)
+    return tuple(
+        Noted(finding=ident, words=told(replace(f, id=ident)))
+        for ident, f in zip(ids, findings, strict=True)
+    )
