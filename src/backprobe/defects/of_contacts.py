@@ -142,7 +142,9 @@ def _whole_plug(
             for c in rates.HALF_MATED_CELLS
         ),
     )
-    nodes = [net.elements[net.branch[branch]].p for branch in branches]
+    # Neighbours on the face of the plug: ways in their own order, not that of the book's lines.
+    faced = sorted(contacts, key=lambda contact: (len(contact[0]), contact[0]))
+    nodes = [net.elements[net.branch[branch]].p for _, branch in faced]
     yield Sketch(
         atom=_atom(
             f"plug {part}/wet",
