@@ -13,9 +13,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import inf, isinf
 
-from backprobe.book.situations import Situation
+from backprobe.book.situations import Lead, Situation
 from backprobe.circuit.net import GMIN, Net, Shift
-from backprobe.kinds.records import Change
+from backprobe.kinds.records import Bridge, Change
 from oracles import nodal
 from oracles.plain import Element, Plain, Source
 
@@ -180,6 +180,7 @@ def lived(
     for step in reversed(chain):
         lasting = {at: word for at, word in lasting.items() if at[0] not in step.renewed}
         shown = [] if gone and step is situation else changes
+        shown = [*shown, *(_fitted(net, lead) for lead in step.fitted)]
         end = settle(net, commanded(net, step, lasting), shown)
         for shift in net.shifts:
             state = net.states[shift.state]
@@ -188,3 +189,12 @@ def lived(
                 lasting[at] = shift.to
     assert end is not None
     return end
+
+
+FITTED_OHM = {"lamp 21 W": 144 / 21, "lamp 55 W": 144 / 55, "jumper": 0.03, "booster cable": 0.002}
+
+
+def _fitted(net: Net, lead: Lead) -> Bridge:
+    """A lead between two printed places; lamps hot at 12 V."""
+    p, n = (net.alias.get(place, place) for place in (lead.p, lead.n))
+    return Bridge(p=p, n=n, ohm=FITTED_OHM[lead.kind])

@@ -92,6 +92,19 @@ def test_the_resistance_at_the_probes_is_volts_per_ampere_sent_through(case):
             assert found == pytest.approx(expected, rel=1e-5, abs=1e-5), (changes, p, n)
 
 
+def test_transfer_ohms_are_volts_here_per_ampere_sent_through_there(case):
+    here, there = case.pairs[0], case.pairs[-2]
+    place = Place(quantity="ohms", p=here[0], n=here[1], far=there)
+    shown = show(case.bases, case.settled, taps_of(case.net, [place]), slopes=False)
+    for hypothesis, changes in case.steady():
+        circuit = written_out(case.net, case.words(hypothesis), changes)
+        source = Source(name="talker", p=there[1], n=there[0], amps=1e-3)
+        sent = replace(circuit, sources=(*circuit.sources, source))
+        pushed, still = nodal.solve(sent).volts, nodal.solve(circuit).volts
+        expected = (difference(pushed, here) - difference(still, here)) / 1e-3
+        assert shown.mean[hypothesis, 0] == pytest.approx(expected, rel=1e-5, abs=1e-5), changes
+
+
 def test_a_clamp_reads_the_branch_current(case):
     names = [element.name for element in case.net.elements][::3]
     places = taps_of(case.net, [Place(quantity="amps", p=name) for name in names])
