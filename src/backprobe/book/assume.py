@@ -105,7 +105,7 @@ def assume(draft: Draft) -> None:
 
 def _groups(draft: Draft) -> None:
     """A 5 V group that a pin belongs to and that has no line of its own."""
-    for pin, role in draft.roles.items():
+    for pin, role in list(draft.roles.items()):
         if role.role == GROUP_ROLE and role.group and (pin.part, role.group) not in draft.groups:
             add_group(draft, pin.part, role.group, f"{pin} is in it")
 
@@ -140,10 +140,7 @@ def _sensors(circuit: _Circuit) -> None:
 
 def _sensor_ground(circuit: _Circuit, unit: str) -> str:
     """The ground pin sensors return to: one that nothing else uses, else one of their own."""
-    grounds = [
-        pin.name for pin, role in circuit.draft.roles.items()
-        if pin.part == unit and role.role == GROUND
-    ]  # fmt: skip
+    grounds = [pin for pin, role in circuit.draft.roles_of(unit).items() if role.role == GROUND]
     own = "sensor ground"
     returns = [pin for pin in grounds if _returns(circuit, unit, pin) or pin == own]
     free = [pin for pin in grounds if not circuit.has(unit, pin)]
@@ -175,19 +172,19 @@ def _group_unit(circuit: _Circuit, start: Node) -> str:
 def _unit_pin(circuit: _Circuit, unit: str, role: str, pin: str) -> str:
     """A pin of a unit with this role: one typed, else one assumed."""
     draft = circuit.draft
-    for found, known in draft.roles.items():
-        if found.part == unit and known.role == role:
-            return found.name
+    for found, known in draft.roles_of(unit).items():
+        if known.role == role:
+            return found
     return add_role(draft, unit, pin, role).name
 
 
 def _units(circuit: _Circuit) -> None:
     """Supply and ground of every control unit."""
     draft = circuit.draft
-    for unit in draft.units():
+    for unit in list(draft.units()):
         because = "a control unit works only with supply and ground"
         pins = {role: _unit_pin(circuit, unit, role, role) for role in (SUPPLY, GROUND)}
-        grounds = [p.name for p, r in draft.roles.items() if p.part == unit and r.role == GROUND]
+        grounds = [pin for pin, r in draft.roles_of(unit).items() if r.role == GROUND]
         wired = [pin for pin in grounds if circuit.has(unit, pin)]
         if all(_returns(circuit, unit, pin) for pin in wired):
             free = [pin for pin in grounds if pin not in wired]
@@ -195,10 +192,8 @@ def _units(circuit: _Circuit) -> None:
             if not free:
                 add_role(draft, unit, pin, GROUND)
             circuit.ground(unit, pin, because)
-        if not circuit.has(unit, pins[SUPPLY]) and not any(
-            circuit.has(unit, p.name)
-            for p, r in draft.roles.items()
-            if p.part == unit and r.role == SUPPLY
+        if not any(
+            circuit.has(unit, pin) for pin, r in draft.roles_of(unit).items() if r.role == SUPPLY
         ):
             fuse = circuit.part(f"fuse of {unit}", "fuse", because)
             circuit.wire(End(fuse, "2"), End(unit, pins[SUPPLY]), because)
@@ -206,7 +201,7 @@ def _units(circuit: _Circuit) -> None:
 
 def _free_pin(draft: Draft, unit: str, wanted: str) -> str:
     name, count = wanted, 2
-    while name in draft.parts[unit].pins:
+    while name in draft.pins_of(unit):
         name, count = f"{wanted} {count}", count + 1
     return name
 

@@ -12,7 +12,7 @@ from typing import Final
 
 from backprobe.base.units import parse_quantity, tidy_quantity, unit_named
 from backprobe.book.facts import Fact, read_fact, split_kind
-from backprobe.book.lines import Bit, decode, read_line, split_lines
+from backprobe.book.lines import MOST_LINES, Bit, decode, read_line, split_lines
 from backprobe.book.report import Report
 from backprobe.kinds import KINDS, ROLES
 from backprobe.kinds.records import Kind, Role
@@ -33,9 +33,13 @@ _SIGN = re.compile(r"\s*([<>])\s*")
 
 
 def canonical(text: str | bytes) -> str:
-    """The text with every line in its tidy spelling. A text that is none comes back empty."""
+    """The text with every line in its tidy spelling. A text that is none, or too
+    large, comes back empty."""
     decoded, _ = decode(text)
-    lines = [canonical_line(raw) for raw in split_lines(decoded)]
+    raw_lines = split_lines(decoded)
+    if len(raw_lines) > MOST_LINES:
+        return ""
+    lines = [canonical_line(raw) for raw in raw_lines]
     return "".join(f"{line}\n" for line in lines)
 
 

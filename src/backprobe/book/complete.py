@@ -28,7 +28,10 @@ def complete(draft: Draft, digest: str) -> Book:
     _ids(draft)
     _sizes(draft)
     _lengths(draft)
-    parts = {name: _minutes(draft, part) for name, part in draft.parts.items()}
+    parts = {
+        name: _minutes(draft, replace(part, pins=tuple(draft.pins_of(name))))
+        for name, part in draft.parts.items()
+    }
     sections = {name: _section(draft, section) for name, section in draft.sections.items()}
     return Book(
         machine=draft.machine,

@@ -110,9 +110,7 @@ def read_role(draft: Draft, fact: Fact) -> None:
         before = item.part(0, match.start()) if match else item
         if before.text:
             reader.read(before)
-    draft.roles[pin] = PinRole(
-        pin=pin, role=name, attrs=reader.found, group=group, origin=fact.origin
-    )
+    draft.add_role(PinRole(pin=pin, role=name, attrs=reader.found, group=group, origin=fact.origin))
 
 
 def read_group(draft: Draft, fact: Fact) -> None:
@@ -294,8 +292,8 @@ def read_unit_pin(draft: Draft, line: Line, bit: Bit, unit: str) -> Pin | None:
     if found is None:
         draft.report.add(
             "unknown-pin", line.spot(bit), part=name, pin=number,
-            kind=draft.kind(name).words[0], known=", ".join(draft.parts[name].pins[:24]),
-            near=draft.report.near(number, draft.parts[name].pins),
+            kind=draft.kind(name).words[0], known=", ".join(list(draft.pins_of(name))[:24]),
+            near=draft.report.near(number, draft.pins_of(name)),
         )  # fmt: skip
         return None
     return Pin(name, found[0])

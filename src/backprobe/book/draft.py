@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 
 from backprobe.book.facts import Fact
 from backprobe.book.guess import kind_from_name
@@ -78,6 +79,8 @@ class Draft:
     assumptions: list[Assumption] = field(default_factory=list)
     extras: list[str] = field(default_factory=list)
     lines: dict[str, Line] = field(default_factory=dict)
+    pins: dict[str, dict[str, None]] = field(default_factory=dict)
+    unit_roles: dict[str, dict[str, PinRole]] = field(default_factory=dict)
 
     def assume(self, about: str, what: str, because: str) -> None:
         """Put something nobody typed on the list."""
@@ -91,9 +94,9 @@ class Draft:
         """True for a control unit."""
         return part in self.parts and self.parts[part].kind in UNITS
 
-    def units(self) -> list[str]:
-        """Names of the control units."""
-        return [name for name, part in self.parts.items() if part.kind in UNITS]
+    def units(self) -> Iterable[str]:
+        """Names of the control units and displays."""
+        return (name for name, part in self.parts.items() if part.kind in UNITS)
 
     def first(self, key: str, fact: Fact) -> bool:
         """True when nothing of this key ("part X14") came before; else reports it."""
@@ -183,9 +186,24 @@ class Draft:
 
     def add_pin(self, part: str, pin: str) -> None:
         """A pin of a unit, or of a plug whose ways nobody counted."""
-        found = self.parts[part]
-        if pin not in found.pins:
-            self.parts[part] = replace(found, pins=(*found.pins, pin))
+        self.pins_of(part)[pin] = None
+
+    def pins_of(self, part: str) -> dict[str, None]:
+        """The pins of a part known so far, in order."""
+        found = self.pins.get(part)
+        if found is None:
+            found = self.pins[part] = dict.fromkeys(self.parts[part].pins)
+        return found
+
+    def add_role(self, role: PinRole) -> None:
+        """Note what stands behind a unit's pin."""
+        self.add_pin(role.pin.part, role.pin.name)
+        self.roles[role.pin] = role
+        self.unit_roles.setdefault(role.pin.part, {})[role.pin.name] = role
+
+    def roles_of(self, unit: str) -> dict[str, PinRole]:
+        """What stands behind the pins of a unit, by pin."""
+        return self.unit_roles.get(unit, {})
 
     def counted(self, part: str) -> bool:
         """True when the part's pins are known beforehand (its kind's, or so many ways)."""

@@ -69,9 +69,9 @@ def _group_source(draft: Draft, head: Bit, line: Line) -> End | None:
         return None
     if (unit, name.text) not in draft.groups:
         add_group(draft, unit, name.text, "it feeds parts")
-    for pin, role in draft.roles.items():
-        if pin.part == unit and role.group == name.text and role.role == GROUP_ROLE:
-            return End(unit, pin.name)
+    for pin, role in draft.roles_of(unit).items():
+        if role.group == name.text and role.role == GROUP_ROLE:
+            return End(unit, pin)
     return End(unit, add_role(draft, unit, f"5V {name.text}", GROUP_ROLE, group=name.text).name)
 
 
@@ -91,10 +91,7 @@ def add_role(draft: Draft, unit: str, pin: str, words: str, *, group: str = "") 
     """A pin of a unit nobody typed, with what stands behind it."""
     role = ROLES[words]
     found = Pin(unit, pin)
-    draft.add_pin(unit, pin)
-    draft.roles[found] = PinRole(
-        pin=found, role=role.name, group=group, origin=Origin(assumed=True)
-    )
+    draft.add_role(PinRole(pin=found, role=role.name, group=group, origin=Origin(assumed=True)))
     draft.assume(str(found), role.words[0], "the unit needs one and no pin was typed")
     return found
 
@@ -115,9 +112,9 @@ def feed_pin(draft: Draft, part: str) -> str | None:
     """The pin a part is fed at, when only one can be meant."""
     kind = draft.kind(part)
     if draft.is_unit(part):
-        for pin, role in draft.roles.items():
-            if pin.part == part and role.role == SUPPLY:
-                return pin.name
+        for pin, role in draft.roles_of(part).items():
+            if role.role == SUPPLY:
+                return pin
         return add_role(draft, part, SUPPLY, SUPPLY).name
     for name in (SUPPLY, "30"):
         found = resolve_pin(draft, part, name) if kind.pins else None

@@ -8,7 +8,7 @@ IEC 81346-2 where it has one in use, with F, X, K, S, M, B as most makers print 
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final
 
 from backprobe.kinds import kind_named
@@ -84,6 +84,7 @@ def _kind(words: str) -> Kind | None:
     return kind_named(words)
 
 
+@lru_cache(maxsize=4096)
 def kind_from_name(name: str) -> tuple[Kind, str] | None:
     """The likely kind of a part of this name and why, or None."""
     words = name.split()

@@ -8,9 +8,9 @@ from typing import Final, NamedTuple
 
 from backprobe.base.problems import Spot
 
-MOST_CHARACTERS: Final = 4_000_000
-MOST_LINES: Final = 20_000
-LONGEST_LINE: Final = 2_000
+MOST_CHARACTERS: Final = 1_000_000
+MOST_LINES: Final = 10_000
+LONGEST_LINE: Final = 1_000
 
 _COMMENT = re.compile(r'"[^"]*"|(?<!\S)#')
 _QUOTED = re.compile(r'"[^"]*"')

@@ -121,7 +121,7 @@ def _entrance(
 ) -> End | None:
     """The pin meant by a part's name alone."""
     kind = draft.kind(part)
-    pins = draft.parts[part].pins
+    pins = list(draft.pins_of(part))
     leaving = place in ("start", "leave")
     if len(pins) == 1:
         return _side(draft, part, pins[0], "", place)
@@ -156,8 +156,7 @@ def _pin(
 
 def known_pins(draft: Draft, part: str) -> list[str]:
     """Pins of a part and their other names."""
-    found = draft.parts[part]
-    return [*found.pins, *draft.kind(part).aliases]
+    return [*draft.pins_of(part), *draft.kind(part).aliases]
 
 
 def resolve_pin(draft: Draft, part: str, pin: str) -> tuple[str, str] | None:
@@ -169,16 +168,18 @@ def resolve_pin(draft: Draft, part: str, pin: str) -> tuple[str, str] | None:
     printed = str(found.attrs.get("pins", "")).split(" / ")
     if kind.pins and pin in printed and printed.index(pin) < len(kind.pins):
         return kind.pins[printed.index(pin)], ""
-    if pin in found.pins:
+    pins = draft.pins_of(part)
+    if pin in pins:
         return pin, ""
     if pin in kind.aliases:
         return kind.aliases[pin], ""
-    blind = {name.casefold(): name for name in (*found.pins, *kind.aliases)}
-    if pin.casefold() in blind:
-        name = blind[pin.casefold()]
-        return kind.aliases.get(name, name), ""
+    if draft.counted(part):
+        blind = {name.casefold(): name for name in (*pins, *kind.aliases)}
+        if pin.casefold() in blind:
+            name = blind[pin.casefold()]
+            return kind.aliases.get(name, name), ""
     sided = _SIDED.match(pin) if found.kind == PLUG else None
-    if sided and (sided[1] in found.pins or not draft.counted(part)):
+    if sided and (sided[1] in pins or not draft.counted(part)):
         if not draft.counted(part):
             draft.add_pin(part, sided[1])
         return sided[1], sided[2]

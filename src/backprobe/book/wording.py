@@ -34,7 +34,7 @@ _TEXT: dict[str, Wording] = {
     "book-too-large": Wording(
         "error",
         "This text is too large for a wiring book ({size}).",
-        "A book holds one machine type; even a large one stays under 20000 lines.",
+        "A book holds one machine type; even a large one stays under 10000 lines.",
         "Check that the right file was chosen, or split it into one book per machine type.",
     ),
     "not-utf-8": Wording(

@@ -17,9 +17,10 @@ def no_way(checked: Checked) -> None:
     feed, back = _sources(checked)
     fed = _reach(checked, feed, bodies=False)
     grounded = _reach(checked, back, bodies=True)
+    returns = _sensor_returns(checked)
     for name, part in checked.draft.parts.items():
         if part.kind in UNITS:
-            _unit(checked, name, fed, grounded)
+            _unit(checked, name, fed, grounded, returns)
             continue
         for one, other in _ways(part):
             if checked.typed((name, one)) or checked.typed((name, other)):
@@ -59,33 +60,33 @@ def _part(
         _tell(checked, "no-ground", a if b in fed and a not in fed else b)
 
 
-def _unit(checked: Checked, name: str, fed: set[Node], grounded: set[Node]) -> None:
-    for pin, role in checked.draft.roles.items():
-        at = (name, pin.name)
-        if pin.part != name or not checked.typed(at):
+def _unit(
+    checked: Checked, name: str, fed: set[Node], grounded: set[Node], returns: set[Node]
+) -> None:
+    """Supply and ground pins; a ground pin may be the return of sensors alone."""
+    for pin, role in checked.draft.roles_of(name).items():
+        at = (name, pin)
+        if not checked.typed(at):
             continue
         if role.role == SUPPLY and at not in fed:
             _tell(checked, "no-feed", at)
-        elif role.role == GROUND and at not in grounded and not _sensor_return(checked, at):
+        elif role.role == GROUND and at not in grounded and checked.nets.find(at) not in returns:
             _tell(checked, "no-ground", at)
 
 
-def _sensor_return(checked: Checked, at: Node) -> bool:
-    """Whether a unit's ground pin is only the return of its sensors."""
-    net = checked.nets.find(at)
-    grounds = {SUPPLY: False}
-    for part in checked.draft.parts.values():
-        aliases = KINDS[part.kind].aliases
-        if "signal" in aliases and "ground" in aliases:
-            grounds[SUPPLY] |= checked.nets.find((part.name, aliases["ground"])) == net
-    return grounds[SUPPLY]
+def _sensor_returns(checked: Checked) -> set[Node]:
+    """The nets sensors return their ground to."""
+    return {
+        checked.nets.find((part.name, aliases["ground"]))
+        for part in checked.draft.parts.values()
+        if "signal" in (aliases := KINDS[part.kind].aliases) and "ground" in aliases
+    }
 
 
 def _tell(checked: Checked, slug: str, at: Node) -> None:
     part, pin = at
-    hops = checked.typed(at) or [
-        hop for near, found in checked.at.items() if near[0] == part for hop in found if hop.line
-    ]
+    pins = [at, *((part, other) for other in checked.draft.pins_of(part))]
+    hops = [hop for near in pins for hop in checked.at.get(near, ()) if hop.line]
     spot = spot_of(hops[0], f"{part}.{pin}", part) if hops else None
     checked.report.add(slug, spot, part=part, pin=f"{part}.{pin}")
 
@@ -102,10 +103,9 @@ def _sources(checked: Checked) -> tuple[list[Node], list[Node]]:
         elif part.kind == "alternator":
             feed.append((name, "B+"))
         elif part.kind in UNITS:
-            for pin in part.pins:
-                role = next(
-                    (r.role for p, r in checked.draft.roles.items() if p == (name, pin)), ""
-                )
+            roles = checked.draft.roles_of(name)
+            for pin in checked.draft.pins_of(name):
+                role = roles[pin].role if pin in roles else ""
                 if role not in (GROUND, SUPPLY, "low side driver", "PWM driver"):
                     feed.append((name, pin))
                 if role not in (SUPPLY, "5 V group", "high side driver", "switched output"):
@@ -116,6 +116,10 @@ def _sources(checked: Checked) -> tuple[list[Node], list[Node]]:
 def _reach(checked: Checked, start: Iterable[Node], *, bodies: bool) -> set[Node]:
     """Every pin current can come from or go to, through wires, contacts and fuses but no load."""
     onward = conducts(checked.draft.parts, passive=True)
+    bolted: dict[str, list[Node]] = {}
+    for part in checked.draft.parts.values():
+        if part.kind in ("ground stud", "oil pressure switch"):
+            bolted.setdefault(part.body, []).extend((part.name, pin) for pin in part.pins)
     reached = set(start)
     frontier = list(reached)
     while frontier:
@@ -124,12 +128,7 @@ def _reach(checked: Checked, start: Iterable[Node], *, bodies: bool) -> set[Node
         if at[0] not in BODIES:
             near += onward(at)
         else:
-            near += [
-                (part.name, pin)
-                for part in checked.draft.parts.values()
-                if part.kind in ("ground stud", "oil pressure switch") and part.body == at[0]
-                for pin in part.pins
-            ]
+            near += bolted.get(at[0], ())
         for there in near:
             if there not in reached and (bodies or there[0] not in BODIES):
                 reached.add(there)

@@ -77,13 +77,14 @@ def _not_sensed(checked: Checked, code: CodeRule, pin: Pin, kind: str) -> str:
 def unknown_code(checked: Checked) -> None:
     """A code that is hidden or needed but nowhere described."""
     draft = checked.draft
+    units = list(draft.units())
     for code in draft.codes.values():
         for name in code.hides:
             if (code.unit, name) not in draft.codes:
                 _tell_code(checked, code.unit, name, code.origin.at)
     for function in draft.functions.values():
         for need in function.needs:
-            unit = next((u for u in draft.units() if need.startswith(f"{u} ")), "")
+            unit = next((u for u in units if need.startswith(f"{u} ")), "")
             if (
                 need not in draft.parts
                 and unit
@@ -93,7 +94,7 @@ def unknown_code(checked: Checked) -> None:
 
 
 def _tell_code(checked: Checked, unit: str, name: str, at: Spot | None) -> None:
-    known = [code for owner, code in checked.draft.codes if owner == unit]
+    known = (code for owner, code in checked.draft.codes if owner == unit)
     checked.report.add(
         "unknown-code", _place(at, name), unit=unit, name=name,
         near=checked.report.near(name, known),
