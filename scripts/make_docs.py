@@ -10,11 +10,12 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from pages import command_line, kinds, public_names
+from pages import command_line, findings_in_words, kinds, public_names
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 PAGES: dict[str, Callable[[], str]] = {
     "command-line.md": command_line.text,
+    "findings-in-words.md": findings_in_words.text,
     "public-names.md": public_names.text,
     "reference-kinds.md": kinds.text,
 }

@@ -1,7 +1,119 @@
 """Backprobe: the one defect behind many fault codes, and the next check that finds it."""
 
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Final
+
 from backprobe.base.version import VERSION
 
-__all__ = ["__version__"]
+if TYPE_CHECKING:
+    from backprobe.base.problems import Problem, Spot
+    from backprobe.book import read_book
+    from backprobe.book.model import Book
+    from backprobe.book.situations import Lead, Situation
+    from backprobe.checks.model import Check, Outcome, Priced, Proposal
+    from backprobe.defects.model import Probe
+    from backprobe.findings.model import (
+        Act,
+        AnyFinding,
+        CodesFound,
+        DisplayRead,
+        Failing,
+        Finding,
+        FuseFound,
+        JobState,
+        Looked,
+        Provoked,
+        Reading,
+        Withdrawn,
+        Works,
+    )
+    from backprobe.shop.expect import Expected, defects_at
+    from backprobe.shop.job import Job, start
+    from backprobe.shop.say import hear, told
+    from backprobe.suspects.model import Contradiction, Reason, Suspect, Verdict
 
 __version__ = VERSION
+
+_HOMES: Final = {
+    "backprobe.base.problems": ("Problem", "Spot"),
+    "backprobe.book": ("read_book",),
+    "backprobe.book.model": ("Book",),
+    "backprobe.book.situations": ("Lead", "Situation"),
+    "backprobe.checks.model": ("Check", "Outcome", "Priced", "Proposal"),
+    "backprobe.defects.model": ("Probe",),
+    "backprobe.findings.model": (
+        "Act",
+        "AnyFinding",
+        "CodesFound",
+        "DisplayRead",
+        "Failing",
+        "Finding",
+        "FuseFound",
+        "JobState",
+        "Looked",
+        "Provoked",
+        "Reading",
+        "Withdrawn",
+        "Works",
+    ),
+    "backprobe.shop.expect": ("Expected", "defects_at"),
+    "backprobe.shop.job": ("Job", "start"),
+    "backprobe.shop.say": ("hear", "told"),
+    "backprobe.suspects.model": ("Contradiction", "Reason", "Suspect", "Verdict"),
+}
+"""Where the public names live; each is imported when first asked for, so that `import backprobe`
+and `backprobe --help` stay light."""
+_HOME: Final = {name: module for module, names in _HOMES.items() for name in names}
+
+__all__ = [
+    "Act",
+    "AnyFinding",
+    "Book",
+    "Check",
+    "CodesFound",
+    "Contradiction",
+    "DisplayRead",
+    "Expected",
+    "Failing",
+    "Finding",
+    "FuseFound",
+    "Job",
+    "JobState",
+    "Lead",
+    "Looked",
+    "Outcome",
+    "Priced",
+    "Probe",
+    "Problem",
+    "Proposal",
+    "Provoked",
+    "Reading",
+    "Reason",
+    "Situation",
+    "Spot",
+    "Suspect",
+    "Verdict",
+    "Withdrawn",
+    "Works",
+    "__version__",
+    "defects_at",
+    "hear",
+    "read_book",
+    "start",
+    "told",
+]
+
+
+def __getattr__(name: str) -> object:
+    """A public name, imported from its home and kept."""
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    thing: object = getattr(import_module(_HOME[name]), name)
+    globals()[name] = thing
+    return thing
+
+
+def __dir__() -> list[str]:
+    return sorted(set(globals()) | set(__all__))
