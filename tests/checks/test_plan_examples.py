@@ -52,7 +52,7 @@ def test_six_states_optimum_is_2_18_and_telling_most_pays_2_86():
     chance = np.array(SIX_PRIORS)
     assert exact.solve_exact([1] * 5, shows, SIX_PRIORS) == pytest.approx(2.18)
     problem = table([1] * 5, shows, 6)
-    greedy = expected_seconds(problem, chance, tells_most, negligible=0.0)
+    greedy = expected_seconds(problem, chance, tells_most, negligible=0.0, forgotten=0.0)
     assert greedy == pytest.approx(2.86)
     assert tells_most(problem, score(problem, chance), 1.0) == 0
 
@@ -63,7 +63,7 @@ def identify(problem, chance):
         seconds=problem.seconds,
         outcome=problem.outcome,
         group=problem.group,
-        repair=np.full(problem.repair.size, 1e6),
+        repair=np.full(problem.repair.size, 100.0),
         sure=problem.sure,
     )
 
@@ -196,7 +196,7 @@ def test_200_random_jobs_cost_little_more_than_the_exact_plan():
         problem = table(seconds, shows, 7, repair, escalate)
         base.append(
             min(
-                expected_seconds(problem, chance, way, negligible=0.0)
+                expected_seconds(problem, chance, way, negligible=0.0, forgotten=0.0)
                 for way in (saves_most, tells_most)
             )
             / optimum

@@ -19,6 +19,9 @@ LOOKS = 16
 WALK = 3
 """Loom sections gone through in one look or provocation, at most."""
 MEMBERS = 8
+FUSE_PULLS = 4
+GROUP_SUSPECTED = 0.05
+"""Chance within a 5 V group above which its members are unplugged one by one."""
 PROVOKED = 8
 FUSES = ("fuse", "fusible link", "circuit breaker")
 PROVOKE_S, PROVOKE_EACH_S = 120.0, 150.0
@@ -144,10 +147,11 @@ def _works(scene: Scene) -> Iterator[Check]:
 
 
 def _fuses(scene: Scene) -> Iterator[Check]:
-    near = dict.fromkeys([*(touch.part for touch in scene.near), *scene.owners])
-    for name in near:
+    near = dict.fromkeys([*scene.owners, *(touch.part for touch in scene.near)])
+    kinds = {name: part.kind for name, part in scene.layout.book.parts.items()}
+    for name in [n for n in near if kinds.get(n) in FUSES][:FUSE_PULLS]:
         part = scene.layout.book.parts.get(name)
-        if part is not None and part.kind in FUSES:
+        if part is not None:
             amps = part.attrs.get("amps")
             rating = f"{amps:g} A" if isinstance(amps, float) else ""
             yield made(
@@ -247,7 +251,6 @@ def _heat(scene: Scene, target: str) -> tuple[str, ...]:
 def _unplug(scene: Scene) -> Iterator[Check]:
     """Members of a 5 V group one by one: is the supply back in the open plug, or on the others?"""
     layout = scene.layout
-    near = {touch.part for touch in scene.near} | set(scene.owners)
     for unit, name in layout.book.groups:
         nets = {
             layout.net.get(End(pin.part, pin.name), -1)
@@ -269,7 +272,9 @@ def _unplug(scene: Scene) -> Iterator[Check]:
                 if end.side
             )
         )
-        if unit not in near and not near & {*members, *inline}:
+        wires = {w.id for w in layout.book.wires.values() if layout.net[w.a] in nets}
+        suspected = sum(scene.owners.get(name, 0.0) for name in {*members, *wires})
+        if suspected < GROUP_SUSPECTED:
             continue
         for part in (*members, *inline)[:MEMBERS]:
             situation = scene.situation("on", unplugged=frozenset({part}))

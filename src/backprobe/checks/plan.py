@@ -70,7 +70,7 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
     scene = scene_of(layout, job, defects, belief)
     stories = stories_of(defects, belief)
     some = narrowed(predictor, stories.rows)
-    safe = allowed(layout, from_scene(scene), Live(some))
+    safe = allowed(layout, from_scene(scene), Live(some, narrowed(some, np.zeros(1, np.int64))))
     forecasts = Forecast(View(book, some), stories, frozenset(conditions_told(job))).of(safe)
     told = [(c, s) for c, s in zip(safe, forecasts, strict=True) if s is not None]
     is_open = open_places(layout, job)

@@ -17,10 +17,14 @@ import numpy as np
 from backprobe.checks.worth import Scores, Table, by_group, repair_orders, score, worth
 from backprobe.defects.model import Floats, Ints
 
-DEPTH = 8
+DEPTH = 7
 NEGLIGIBLE = 2e-3
+FORGOTTEN = 2e-4
+"""Below this share of the chance a story is left out of what is followed further."""
 CANDIDATES = 16
 LOOK_AHEAD = 6
+ALIKE = 0.003
+"""Checks whose whole savings differ by less than this share are alike: the quicker one is done."""
 
 Choice = Callable[[Table, Scores, float], int]
 """A way to choose: table, scores, total mass -> number of the check, -1 for "start repairing"."""
@@ -58,6 +62,9 @@ def tells_most(table: Table, scores: Scores, total: float) -> int:
     return best if scores.bits[best] > 1e-9 else -1
 
 
+WAYS: tuple[Choice, Choice] = (saves_most, tells_most)
+
+
 def expected_seconds(
     table: Table,
     mass: Floats,
@@ -65,6 +72,7 @@ def expected_seconds(
     *,
     depth: int = DEPTH,
     negligible: float = NEGLIGIBLE,
+    forgotten: float = FORGOTTEN,
 ) -> float:
     """Expected seconds to the end of the job when every check is chosen by `choose`.
 
@@ -73,13 +81,14 @@ def expected_seconds(
     """
     floor = negligible * float(mass.sum())
 
-    def follow(mass: Floats, left: Ints, depth: int) -> float:
+    def follow(table: Table, mass: Floats, left: Ints, depth: int) -> float:
         total = float(mass.sum())
         if total <= 0.0:
             return 0.0
-        here = table.only(left)
         if not depth:
             return starting_now(table, mass)
+        table, mass = _pruned(table, mass, forgotten)
+        here = table.only(left)
         scores = score(here, mass)
         best = choose(here, scores, total)
         if best < 0:
@@ -89,10 +98,10 @@ def expected_seconds(
         for outcome, size in enumerate(scores.after[best].sum(axis=1)):
             if size > 0.0:
                 later = here.after(best, outcome, mass)
-                seconds += follow(later, rest, depth - 1 if size > floor else 0)
+                seconds += follow(table, later, rest, depth - 1 if size > floor else 0)
         return seconds
 
-    return follow(mass, np.arange(table.seconds.size), depth)
+    return follow(table, mass, np.arange(table.seconds.size), depth)
 
 
 def best_step(
@@ -109,62 +118,67 @@ def best_step(
     compared by what the better way makes of each of their outcomes.
     """
     scores = score(table, mass)
-    total = float(mass.sum())
-    checks = table.seconds.size
     some = _promising(table, scores, candidates)
-    small = table.only(some)
-
-    def follow(mass: Floats, small: Table, depth: int) -> float:
-        return min(
-            expected_seconds(small, mass, saves_most, depth=depth),
-            expected_seconds(small, mass, tells_most, depth=depth),
-        )
-
-    left_s = scores.now_s
     promise = scores.saved_s.copy()
-    first = -1
+    left_s, first = scores.now_s, -1
     if some.size:
-        ways = [
-            (expected_seconds(small, mass, way, depth=depth), way)
-            for way in (saves_most, tells_most)
-        ]
-        base_s, way = min(ways, key=lambda pair: pair[0])
-        chosen = way(small, score(small, mass), total)
-        if chosen >= 0 and base_s < scores.now_s - 1e-9 * total:
-            first, left_s = int(some[chosen]), base_s
-    for number in some[:look_ahead]:
-        rest = table.only(some[some != number])
-        seconds = float(table.seconds[number]) * total
-        for outcome, size in enumerate(scores.after[number].sum(axis=1)):
-            if size > 0.0:
-                seconds += follow(table.after(int(number), outcome, mass), rest, depth - 1)
-        promise[number] = scores.now_s - seconds
-        if seconds < left_s - 1e-9 * max(left_s, 1.0):
-            first, left_s = int(number), seconds
-    if first >= 0:
-        promise[first] = max(promise[first], scores.now_s - left_s)
-    ranking = np.argsort(-promise, kind="stable") if checks else np.zeros(0, np.int64)
-    if first >= 0:
-        ranking = np.concatenate([[first], ranking[ranking != first]])
-        return Step(
-            does="check",
-            check=first,
-            group=-1,
-            left_s=left_s,
-            ranking=ranking,
-            promise_s=promise,
-            scores=scores,
+        narrow, light = _pruned(table, mass)
+        small = narrow.only(some)
+        now_s = starting_now(small, light)
+        followed = np.array(
+            [
+                _following(small, light, number, depth)
+                for number in range(min(look_ahead, some.size))
+            ]
         )
-    group = _first_repair(scores, table)
+        promise[some[: followed.size]] = now_s - followed
+        base_s, way = min(
+            ((expected_seconds(small, light, way, depth=depth), way) for way in WAYS),
+            key=lambda pair: pair[0],
+        )
+        best_s = min(base_s, float(followed.min(initial=np.inf)))
+        if best_s < now_s * (1.0 - 1e-9):
+            alike = np.flatnonzero(followed <= best_s * (1.0 + ALIKE))
+            if alike.size:
+                quickest = alike[np.argmin(small.seconds[alike])]
+                first, left_s = int(some[quickest]), float(followed[quickest])
+            else:
+                chosen = way(small, score(small, light), float(light.sum()))
+                first, left_s = int(some[chosen]), base_s
+                promise[first] = now_s - base_s
+    ranking = _ranking(promise, some[:look_ahead], first)
+    group = -1 if first >= 0 else _first_repair(scores, table)
     return Step(
-        does="repair" if group >= 0 else "stop",
-        check=-1,
+        does="check" if first >= 0 else "repair" if group >= 0 else "stop",
+        check=first,
         group=group,
         left_s=left_s,
         ranking=ranking,
         promise_s=promise,
         scores=scores,
     )
+
+
+def _following(table: Table, mass: Floats, check: int, depth: int) -> float:
+    """Expected seconds when this check is done first and the better way follows each outcome."""
+    rest = table.only(np.delete(np.arange(table.seconds.size), check))
+    seconds = float(table.seconds[check]) * float(mass.sum())
+    for outcome in range(table.outcome.shape[1]):
+        later = table.after(check, outcome, mass)
+        if float(later.sum()) > 0.0:
+            seconds += min(expected_seconds(rest, later, way, depth=depth - 1) for way in WAYS)
+    return seconds
+
+
+def _ranking(promise: Floats, followed: Ints, first: int) -> Ints:
+    """Checks from best to worst. Those looked at further come first: theirs is the whole
+    saving, that of the others only the first step's."""
+    followed = followed[np.argsort(-promise[followed], kind="stable")]
+    others = np.argsort(-promise, kind="stable")
+    ranked = np.concatenate([[first] if first >= 0 else [], followed, others]).astype(np.int64)
+    _, place = np.unique(ranked, return_index=True)
+    result: Ints = ranked[np.sort(place)]
+    return result
 
 
 def _promising(table: Table, scores: Scores, count: int) -> Ints:
@@ -180,10 +194,23 @@ def _promising(table: Table, scores: Scores, count: int) -> Ints:
     return result
 
 
+def _pruned(table: Table, mass: Floats, share: float = FORGOTTEN) -> tuple[Table, Floats]:
+    """Without the stories that no longer matter; their mass goes to those that do."""
+    total = float(mass.sum())
+    keep = mass > share * total
+    if keep.mean() > 0.7:
+        return table, mass
+    if table.showing is not None:
+        keep[table.showing[keep]] = True
+    stories = np.flatnonzero(keep)
+    left = mass[stories]
+    return table.of(stories), left * (total / left.sum())
+
+
 def starting_now(table: Table, mass: Floats) -> float:
     """Expected seconds if repairs start at once."""
-    away = np.zeros_like(mass) if table.gone is None else mass * table.gone
-    return float(worth(table, by_group(table, mass), by_group(table, away)))
+    groups, away = by_group(table, mass)
+    return float(worth(table, groups, away))
 
 
 def _first_repair(scores: Scores, table: Table) -> int:

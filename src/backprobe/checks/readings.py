@@ -15,7 +15,7 @@ from backprobe.checks.wording import node_words, wire_words
 from backprobe.defects.model import Probe
 
 OHM_NETS = 6
-LAMPS = 6
+LAMPS = 3
 CLAMPS = 8
 DROPS = 12
 WIDEST_NET = 8

@@ -11,7 +11,7 @@ from backprobe.book.model import End, Function
 from backprobe.book.situations import KEYS, Key, Situation
 from backprobe.checks.layout import Layout, Touch
 from backprobe.defects.model import Atom, Defects, Floats
-from backprobe.findings.model import CodesFound, JobState, Works
+from backprobe.findings.model import AnyFinding, CodesFound, JobState, Works
 from backprobe.suspects.model import Belief
 from backprobe.suspects.visits import stretches
 
@@ -19,7 +19,7 @@ WORTH_A_THOUGHT = 0.004
 """Groups below this chance send nobody anywhere."""
 GROUPS = 24
 NODES = 40
-LIVE = 6
+LIVE = 5
 REACH = 2
 
 
@@ -161,7 +161,7 @@ def _live(
     if job.now.unplugged or job.now.pulled:
         want(job.now if job.now.key != "off" else replace(job.now, key="on"))
     for finding in reversed(job.findings):
-        if isinstance(finding, CodesFound | Works):
+        if _fails(finding):
             want(replace(finding.situation, unplugged=frozenset(), pulled=frozenset()))
             break
     want(Situation(key="on"))
@@ -180,9 +180,16 @@ def _live(
     want(Situation(key="run"))
     for part in parts:
         kind = layout.kind(part)
-        if kind is not None and kind.operated and kind.operated != "key":
+        if kind is not None and kind.operated and kind.load:
             want(Situation(key="on", on=frozenset({part})))
     return tuple(wanted)[:LIVE]
+
+
+def _fails(finding: AnyFinding) -> bool:
+    """Whether a finding shows the complaint: a code, or something that does not work."""
+    if isinstance(finding, CodesFound):
+        return bool(finding.active or finding.stored)
+    return isinstance(finding, Works) and not finding.works
 
 
 def key_of(function: Function) -> Key:

@@ -10,8 +10,8 @@ from backprobe.checks.scene import atom_chances
 from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.suspects.model import Belief
 
-HYPOTHESES = 320
-COVERED = 0.998
+HYPOTHESES = 200
+COVERED = 0.99
 GROUPS = 40
 LEAST_GROUP = 0.002
 

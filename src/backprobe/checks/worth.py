@@ -8,6 +8,7 @@ grouped masses (G + 1) is the tail: stories no repair here would mend.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import inf
 
 import numpy as np
@@ -18,7 +19,7 @@ SURE = 0.9
 """Chance above which one suspect counts as the only one left. Judgement."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Table:
     """What could be done and what it would show.
 
@@ -44,14 +45,36 @@ class Table:
     turns: Flags | None = None
     showing: Ints | None = None
 
+    @cached_property
+    def sorting(self) -> Floats:
+        """(K, 2 G + 2) that sums stories by group, all of them and those not showing."""
+        which = np.zeros((self.group.size, self.repair.size + 1))
+        which[np.arange(self.group.size), self.group] = 1.0
+        gone = np.zeros(self.group.size) if self.gone is None else self.gone
+        return np.hstack([which, which * gone[:, None]])
+
+    def of(self, stories: Ints) -> Table:
+        """The same table for some of its stories; the others are left out."""
+        new = np.full(self.group.size, -1)
+        new[stories] = np.arange(stories.size)
+        return replace(
+            self,
+            outcome=self.outcome[:, :, stories],
+            group=self.group[stories],
+            gone=None if self.gone is None else self.gone[stories],
+            showing=None if self.showing is None else new[self.showing[stories]],
+        )
+
     def only(self, checks: Ints) -> Table:
         """The same table with some of its checks."""
-        return replace(
+        some = replace(
             self,
             seconds=self.seconds[checks],
             outcome=self.outcome[checks],
             turns=None if self.turns is None else self.turns[checks],
         )
+        some.__dict__["sorting"] = self.sorting  # the same stories: no need to sort them again
+        return some
 
     def after(self, check: int, outcome: int, mass: Floats) -> Floats:
         """Masses (K,) once a check has shown an outcome."""
@@ -78,12 +101,11 @@ class Scores:
     bits: Floats
 
 
-def by_group(table: Table, mass: Floats) -> Floats:
-    """Masses (..., K) summed by group (..., G+1)."""
-    which = np.zeros((table.group.size, table.repair.size + 1))
-    which[np.arange(table.group.size), table.group] = 1.0
-    result: Floats = mass @ which
-    return result
+def by_group(table: Table, mass: Floats) -> tuple[Floats, Floats]:
+    """Masses (..., K) summed by group (..., G+1): all of them, and those not showing."""
+    both: Floats = mass @ table.sorting
+    groups = table.repair.size + 1
+    return both[..., :groups], both[..., groups:]
 
 
 def repair_seconds(
@@ -147,18 +169,14 @@ def worth(table: Table, groups: Floats, away: Floats) -> Floats:
 
 def score(table: Table, mass: Floats) -> Scores:
     """Every check of a table one step ahead, from the masses (K,) of the stories."""
-    groups = by_group(table, mass)
+    groups, away = by_group(table, mass)
     total = float(mass.sum())
     checks, outcomes, stories = table.outcome.shape
     shape = (checks, outcomes, groups.size)
-    joint = table.outcome.reshape(-1, stories) * mass
-    after = by_group(table, joint).reshape(shape)
-    away, after_away = np.zeros_like(groups), np.zeros_like(after)
-    if table.gone is not None:
-        away = by_group(table, mass * table.gone)
-        after_away = by_group(table, joint * table.gone).reshape(shape)
-        if table.turns is not None:
-            after_away[table.turns] = 0.0
+    after, after_away = by_group(table, table.outcome.reshape(-1, stories) * mass)
+    after, after_away = after.reshape(shape), after_away.reshape(shape)
+    if table.turns is not None:
+        after_away = np.where(table.turns[:, :, None], 0.0, after_away)
     now_s = float(worth(table, groups, away))
     later_s = worth(table, after, after_away).sum(axis=1)
     bits = float(spread_bits(groups)) - spread_bits(after).sum(axis=1)
