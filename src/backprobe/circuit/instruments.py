@@ -9,13 +9,13 @@ network shows at the probes, corrected for the ports (sign conventions of circui
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Literal
 
 import numpy as np
 
 from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Base, Bases, Variant
-from backprobe.circuit.net import Floats, Ints, Net
+from backprobe.circuit.net import Flags, Floats, Ints, Net
 from backprobe.circuit.ports import Block, Ports, dot, entries, read, solve
 from backprobe.circuit.settle import Settled
 
@@ -33,14 +33,23 @@ class Taps:
     far_at: Ints
     far: Floats
     meter: Floats
-    amps: np.ndarray
-    ohms: np.ndarray
+    amps: Flags
+    ohms: Flags
+
+    @property
+    def loading(self) -> Ints:
+        """Taps whose reading depends on the resistance at the probes."""
+        return np.flatnonzero(self.ohms | np.isfinite(self.meter))
+
+    def only(self, which: Ints) -> Taps:
+        """Some of the taps."""
+        return Taps(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
     """Readings (H, f), their change per battery volt, per ln of contacts and per kelvin
-    (H, f, 3), and the resistance at the probes (H, f)."""
+    (H, f, 3), and the resistance at the probes (H, f), 0 where no instrument loads them."""
 
     mean: Floats
     slope: Floats
@@ -100,16 +109,21 @@ def _in_variant(
     """Means, resistances at the probes and battery slopes (H, f) with the states as settled."""
     shape = (settled.cases.count, len(taps.meter))
     mean, source, battery = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    loading = taps.loading
     for states, nominal in settled.groups:
         base = bases.get(states, variant)
         for block in nominal if variant == "nominal" else _solved_again(base, settled, nominal):
             plain, weight = read(base, settled.ports, block, taps.at, taps.value)
-            ohm = _resistance(base, settled.ports, block, taps, weight)
-            load = 1.0 / (1.0 + np.maximum(ohm, 0.0) / taps.meter)
-            load = np.where(taps.amps, 1.0, load)
-            mean[block.cases] = np.where(taps.ohms, ohm, plain[..., 0] * load)
-            battery[block.cases] = np.where(taps.ohms, 0.0, plain[..., 1] * load)
-            source[block.cases] = np.where(taps.amps, 0.0, ohm)
+            value, change = plain[..., 0].copy(), plain[..., 1].copy()
+            if loading.size:
+                some = taps.only(loading)
+                ohm = _resistance(base, settled.ports, block, some, weight[:, loading])
+                load = 1.0 / (1.0 + np.maximum(ohm, 0.0) / some.meter)
+                value[:, loading] = np.where(some.ohms, ohm, value[:, loading] * load)
+                change[:, loading] = np.where(some.ohms, 0.0, change[:, loading] * load)
+                source[np.ix_(block.cases, loading)] = ohm
+            mean[block.cases] = value
+            battery[block.cases] = change
     return mean, source, battery
 
 
@@ -139,8 +153,8 @@ def _resistance(base: Base, ports: Ports, block: Block, taps: Taps, weight: Floa
     reach[used < 0] = 0.0
     reach = reach[inverse.reshape(block.ports.shape)]
     if block.matrix.shape[1] == 1:
-        moved = reach / block.matrix
+        moved: Floats = reach / block.matrix
     else:
-        moved = np.linalg.solve(block.matrix, reach)
+        moved = np.asarray(np.linalg.solve(block.matrix, reach), np.float64)
     change: Floats = np.einsum("gfk,gkf->gf", weight, moved)
     return bare - change

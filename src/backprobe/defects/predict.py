@@ -30,7 +30,19 @@ from backprobe.kinds import KINDS
 KEPT = 96
 """Settled situations remembered."""
 
+READ = 400
+"""Columns of readings remembered."""
+
 Start = list[tuple[States, Ints]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One probe in one situation: (H,), (H, 3), (H,) as in Seen."""
+
+    mean: Floats
+    slope: Floats
+    source: Floats
 
 
 @dataclass(slots=True, eq=False)
@@ -51,6 +63,8 @@ class Circuit:
     _lasting: Ints
     _settled: OrderedDict[tuple[object, ...], Settled] = field(default_factory=OrderedDict)
     rough: bool = False
+    _columns: OrderedDict[tuple[object, Probe], Column] = field(default_factory=OrderedDict)
+    _pasts: dict[bytes, int] = field(default_factory=dict)
     _after: dict[tuple[Situation, frozenset[str]], States] = field(default_factory=dict)
 
     @staticmethod
@@ -99,6 +113,26 @@ class Circuit:
 
     def seen(self, situation: Situation, probes: Sequence[Probe], *, gone: bool = False) -> Seen:
         """Readings under every hypothesis (see defects.model.Predictor)."""
+        place = self._key(situation, gone)
+        new = [probe for probe in dict.fromkeys(probes) if (place, probe) not in self._columns]
+        if new:
+            self._read(situation, gone, place, new)
+        columns = [self._columns[(place, probe)] for probe in probes]
+        for probe in probes:
+            self._columns.move_to_end((place, probe))
+        while len(self._columns) > max(READ, len(probes)):
+            self._columns.popitem(last=False)
+        return Seen(
+            mean=np.stack([c.mean for c in columns], axis=1),
+            slope=np.stack([c.slope for c in columns], axis=1),
+            source=np.stack([c.source for c in columns], axis=1),
+            settled=self.settled(situation, gone=gone).steady,
+        )
+
+    def _read(
+        self, situation: Situation, gone: bool, place: tuple[object, ...], probes: list[Probe]
+    ) -> None:
+        """Read probes under every hypothesis and remember the columns."""
         settled = self.settled(situation, gone=gone)
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
         shown = show(self._bases, settled, taps, slopes=not self.rough)
@@ -110,7 +144,10 @@ class Circuit:
                 slope[..., 1:] = healthy.slope[:, :, 1:]
             mean[:, shares] = share(mean, healthy.mean)[:, shares]
             slope[:, shares] = 0.0
-        return Seen(mean=mean, slope=slope, source=shown.source, settled=settled.steady)
+        for k, probe in enumerate(probes):
+            self._columns[(place, probe)] = Column(
+                mean=mean[:, k].copy(), slope=slope[:, k].copy(), source=shown.source[:, k].copy()
+            )
 
     def state(
         self, situation: Situation, part: str, state: str, *, gone: bool = False
@@ -120,18 +157,23 @@ class Circuit:
 
     def settled(self, situation: Situation, *, gone: bool = False) -> Settled:
         """Every hypothesis at rest in a situation, with what it blew before."""
-        kept = self._kept(situation)
-        key = (situation.bare(), kept.tobytes(), gone)
+        key = self._key(situation, gone)
         result = self._settled.get(key)
         if result is None:
-            result = self._settled[key] = self._settle(situation, kept, gone)
+            result = self._settled[key] = self._settle(situation, gone)
             if len(self._settled) > KEPT:
                 self._settled.popitem(last=False)
         else:
             self._settled.move_to_end(key)
         return result
 
-    def _settle(self, situation: Situation, kept: States, gone: bool) -> Settled:
+    def _key(self, situation: Situation, gone: bool) -> tuple[object, ...]:
+        """What a situation's result depends on: itself, and what was blown before."""
+        kept = self._kept(situation).tobytes()
+        return (situation.bare(), self._pasts.setdefault(kept, len(self._pasts)), gone)
+
+    def _settle(self, situation: Situation, gone: bool) -> Settled:
+        kept = self._kept(situation)
         leads = Ports.of(lead_ports(self.net, situation.fitted))
         ports = self.ports.plus(leads)
         numbers = [self.ports.count + k for k in range(leads.count)]
