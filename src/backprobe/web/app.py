@@ -1,0 +1,91 @@
+"""The job sheet as a web application: `make_app(shop)`."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterable, Mapping
+from contextlib import asynccontextmanager
+from http import HTTPStatus
+from pathlib import Path
+from typing import Any, cast
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from backprobe.shop.workshop import Shop, StoreError
+from backprobe.web.desk import Desk
+from backprobe.web.gate import LOOPBACK, Gate
+from backprobe.web.render import refusal
+from backprobe.web.views import Views
+
+STATIC = Path(__file__).parent / "static"
+Handler = Callable[[Request, Exception], Awaitable[Response]]
+log = logging.getLogger("backprobe.web")
+
+
+def make_app(shop: Shop, *, hosts: Iterable[str] = LOOPBACK) -> Starlette:
+    """The application of a shop, for any ASGI server.
+
+    `hosts`: the names it may be called by, without port; this computer's own unless told.
+    The shop stays the caller's to close.
+    """
+    desk = Desk()
+    views = Views(shop, desk)
+
+    @asynccontextmanager
+    async def life(_: Starlette) -> AsyncIterator[None]:
+        yield
+        desk.close()
+
+    handlers: Mapping[Any, Handler] = {
+        HTTPException: _refused,
+        StoreError: _store,
+        Exception: _bug,
+    }
+    return Starlette(
+        routes=[
+            Route("/", views.jobs),
+            Route("/demo/{name}", views.demo, methods=["POST"]),
+            Route("/start/{book}", views.start, methods=["GET", "POST"]),
+            Route("/book/{book}", views.book),
+            Route("/job/{job}", views.job),
+            Route("/job/{job}/answer", views.answer, methods=["POST"]),
+            Route("/job/{job}/failing", views.failing, methods=["POST"]),
+            Route("/job/{job}/back", views.back, methods=["POST"]),
+            Route("/job/{job}/say", views.say, methods=["POST"]),
+            Mount("/static", StaticFiles(directory=STATIC), name="static"),
+        ],
+        middleware=[Middleware(Gate, hosts=tuple(hosts), refuse=refusal)],
+        exception_handlers=cast("Mapping[Any, Any]", handlers),
+        lifespan=life,
+    )
+
+
+async def _refused(_: Request, error: Exception) -> Response:
+    """Not found, too much, not allowed: as a page."""
+    status = error.status_code if isinstance(error, HTTPException) else 400
+    said = error.detail if isinstance(error, HTTPException) else ""
+    standard = HTTPStatus(status).phrase
+    what = said if said and said != standard else f"This is not possible ({standard.lower()})."
+    return refusal(status, what, "Nothing was changed. Go to the list of jobs and try from there.")
+
+
+async def _store(_: Request, error: Exception) -> Response:
+    """The file of the shop does not play along."""
+    told = cast("StoreError", error)
+    log.error("%s", told)
+    return refusal(503, f"{told.what}: {told.why}.", f"Do this: {told.remedy}.")
+
+
+async def _bug(_: Request, error: Exception) -> Response:
+    """A defect of Backprobe; the server logs the traceback."""
+    return refusal(
+        500,
+        f"A fault in Backprobe itself: {type(error).__name__}.",
+        "What was noted before is safe. The window Backprobe was started in shows where it broke.",
+    )

@@ -1,0 +1,33 @@
+"""A wiring book's page: its problems and what was assumed."""
+
+from __future__ import annotations
+
+from backprobe.base.problems import Problem
+from backprobe.book.model import Book
+from backprobe.web.contexts import AssumedView, BookPage, ProblemView
+
+
+def book_page(name: str, book: Book, problems: tuple[Problem, ...]) -> BookPage:
+    """The page of a book that can be used; `problems` are its warnings and notes."""
+    return BookPage(
+        name=name,
+        machine=book.machine.name,
+        size=f"{len(book.parts)} parts, {len(book.wires)} wires, {len(book.codes)} codes",
+        problems=tuple(_problem(problem) for problem in problems),
+        assumed=tuple(
+            AssumedView(about=one.about, what=one.what, because=one.because)
+            for one in book.assumptions
+        ),
+    )
+
+
+def _problem(problem: Problem) -> ProblemView:
+    at = problem.at
+    return ProblemView(
+        weight=problem.weight,
+        what=problem.what,
+        where=f"line {at.line}" if at else "",
+        marked=at.marked() if at and at.text else "",
+        why=problem.why,
+        remedy=problem.remedy,
+    )

@@ -1,0 +1,127 @@
+"""A proposed check as the sheet shows it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Final
+
+from backprobe.checks.hands import CONDITIONS
+from backprobe.checks.layout import Layout
+from backprobe.checks.model import Check, Outcome, Priced
+from backprobe.checks.outcomes import places_of
+from backprobe.checks.wording import listed, minutes, node_words, percent, wire_words
+from backprobe.web.answers import Typed, number_of, words_of
+from backprobe.web.contexts import CheckView, Oops, OutcomeView, Said, Share
+
+METERS: Final = {
+    "meter": "multimeter",
+    "min-max": "multimeter with min/max hold",
+    "ohmmeter": "multimeter as ohmmeter",
+    "clamp": "DC clamp",
+}
+IN_BRACKETS: Final = re.compile(r" \([^()]*\)")
+NAMED: Final = 2
+FAINT: Final = 0.05
+"""A group that an outcome leaves with less is not named, unless it is the first."""
+
+
+def check_view(
+    layout: Layout,
+    words: Mapping[str, str],
+    priced: Priced,
+    *,
+    key: str,
+    cannot: str,
+    typed: Typed | None = None,
+    oops: Oops | None = None,
+) -> CheckView:
+    """A check in full. `words`: names of the suspect groups by key; `key` tells the checks of a
+    page apart; `cannot`: address of the page with this check put last; `typed` and `oops`: an answer that could not be used."""
+    check = priced.check
+    *cautions, closing = priced.cautions or (("", ""),)
+    if closing[1]:
+        cautions, closing = [*cautions, closing], ("", "")
+    return CheckView(
+        key=key,
+        ident=check.id,
+        cannot=cannot,
+        title=title_of(check),
+        minutes=minutes(priced.seconds),
+        facts=_facts(priced),
+        leads=_leads(layout, check),
+        steps=_steps(priced),
+        cautions=tuple(Said(name=said, words=authority) for said, authority in cautions),
+        closing_caution=closing[0],
+        healthy=priced.healthy_words.rstrip("."),
+        why=priced.why,
+        outcomes=tuple(_outcome(words, one) for one in priced.outcomes),
+        number=number_of(check, typed),
+        words=words_of(check),
+        oops=oops,
+        repair=check.does == "repair",
+    )
+
+
+def title_of(check: Check) -> str:
+    """What to do, without the key and load and what to watch, which stand apart."""
+    if check.does == "provoke" and check.condition in CONDITIONS:
+        return f"{CONDITIONS[check.condition][0]} {listed(places_of(check))}"
+    bare = check.words.removesuffix("?")
+    shorter = bare.removesuffix(f", {check.situation.words()}")
+    if check.probe is not None:
+        # the wires stand with the leads
+        shorter = IN_BRACKETS.sub("", shorter)
+    return f"{shorter}?" if bare != check.words else shorter
+
+
+def share_of(words: str, chance: float) -> Share:
+    """A chance with its bar."""
+    return Share(words=words, figure=percent(chance), width=max(1, round(100.0 * chance)))
+
+
+def _facts(priced: Priced) -> tuple[Said, ...]:
+    check = priced.check
+    people = "1 person" if check.people == 1 else f"{check.people} people"
+    facts = [Said(name="Time", words=f"{minutes(priced.seconds)}, {people}")]
+    if check.does not in ("repair", "stop"):
+        facts.append(Said(name="Key and load", words=check.situation.words()))
+    if check.does == "provoke":
+        facts.append(Said(name="Watch", words=check.setting))
+    meter = METERS.get(check.instrument)
+    if meter:
+        setting = check.setting.removesuffix(", min/max hold")
+        facts.append(Said(name="Meter", words=f"{meter}, on {setting}" if setting else meter))
+    return tuple(facts)
+
+
+def _steps(priced: Priced) -> tuple[str, ...]:
+    """Steps without the healthy value, which stands apart in large figures."""
+    tail = priced.healthy_words
+    return tuple(step.removesuffix(tail).rstrip() if tail else step for step in priced.steps)
+
+
+def _leads(layout: Layout, check: Check) -> tuple[Said, ...]:
+    probe = check.probe
+    if probe is None or probe.kind == "inner":
+        return ()
+    if check.does == "amps":
+        return (Said(name="Clamp", words=f"{wire_words(layout, probe.p) or probe.p}, alone"),)
+    first, second = ("One", "Other") if check.does == "ohms" else ("Red", "Black")
+    return (
+        Said(name=first, words=node_words(layout, probe.p)),
+        Said(name=second, words=node_words(layout, probe.n)),
+    )
+
+
+def _outcome(words: Mapping[str, str], outcome: Outcome) -> OutcomeView:
+    said = outcome.word or outcome.words.split(": ", maxsplit=1)[0]
+    return OutcomeView(
+        said=said,
+        figure=percent(outcome.chance),
+        leaves=tuple(
+            share_of(words.get(group, group), chance)
+            for number, (group, chance) in enumerate(outcome.leaves[:NAMED])
+            if chance >= FAINT or not number
+        ),
+    )

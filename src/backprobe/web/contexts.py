@@ -1,0 +1,345 @@
+"""What the pages show, as frozen data. Everything is worked out before a template sees it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """A chance: in words ("27 %") and as the length of a bar, 0 to 100."""
+
+    words: str
+    figure: str
+    width: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """A line with a heading: "people" - "2", a caution and its authority, a code and its words."""
+
+    name: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Oops:
+    """What is wrong with something that was typed, why it matters, what to do."""
+
+    what: str
+    why: str = ""
+    remedy: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """How a finding speaks about a suspect. `weight`: "strongly for" ... "strongly against"."""
+
+    weight: str
+    against: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SuspectView:
+    """One group of faults that it could be. `names` without the group's own name."""
+
+    share: Share
+    names: tuple[Share, ...]
+    comes_and_goes: bool
+    reasons: tuple[Reason, ...]
+    explains: tuple[Said, ...]
+    leaves_open: tuple[Said, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OddView:
+    """A finding that does not add up, and the ways out."""
+
+    words: str
+    ways_out: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutcomeView:
+    """What a check may show, how likely that is, and what it would leave."""
+
+    said: str
+    figure: str
+    leaves: tuple[Share, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """One button or switch: the value it sends and what it says."""
+
+    value: str
+    words: str
+    chosen: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskNumber:
+    """A reading to be typed. `overload`: the meter may show OL. What was typed is kept."""
+
+    label: str
+    units: tuple[Choice, ...]
+    overload: bool
+    typed: str = ""
+    typed_to: str = ""
+    minus: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckView:
+    """A check as it is done and answered. `leads`: where the leads go. `number` or `words` asks
+    for the answer; neither for the end of a search. `cannot`: the sheet with this check put last.
+    """
+
+    key: str
+    ident: str
+    cannot: str
+    title: str
+    minutes: str
+    facts: tuple[Said, ...]
+    leads: tuple[Said, ...]
+    steps: tuple[str, ...]
+    cautions: tuple[Said, ...]
+    closing_caution: str
+    healthy: str
+    why: str
+    outcomes: tuple[OutcomeView, ...]
+    number: AskNumber | None
+    words: tuple[Choice, ...]
+    oops: Oops | None
+    repair: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CodesView:
+    """Codes of a list under one heading: "active", "stored", "made by the test"."""
+
+    heading: str
+    codes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundView:
+    """A finding in words. `undo`: the finding to withdraw in order to take it back or put it
+    back."""
+
+    ident: str
+    title: str
+    lists: tuple[CodesView, ...]
+    details: tuple[str, ...]
+    when: str
+    doubted: bool
+    undo: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitView:
+    """Findings of one visit, newest first. `heading` is "" when there is one visit only."""
+
+    heading: str
+    found: tuple[FoundView, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MovedRow:
+    """One group's chance before and after the last answer."""
+
+    words: str
+    before: str
+    after: str
+    width_before: int
+    width_after: int
+    way: Literal["up", "down", "same"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewsView:
+    """What the last answer changed. `summary` is read out to those who cannot see the rows."""
+
+    heading: str
+    summary: str
+    rows: tuple[MovedRow, ...]
+    undo: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeadView:
+    """The head of a job."""
+
+    ident: str
+    machine: str
+    facts: str
+    complaint: str
+    book: str
+    newer_book: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FailingView:
+    """Is it failing right now? `now` in words; `unknown`: nobody has said yet."""
+
+    now: str
+    unknown: bool
+    choices: tuple[Choice, ...]
+    conditions: tuple[Choice, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineView:
+    """The line for anything else, with what was typed and what is wrong with it. `hints`: lines
+    that make sense on this machine; `examples`: all that can be typed."""
+
+    typed: str = ""
+    oops: tuple[Oops, ...] = ()
+    hints: tuple[str, ...] = ()
+    examples: tuple[Said, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkedOut:
+    """What the engine says about a job."""
+
+    put_back: tuple[str, ...]
+    notices: tuple[str, ...]
+    odd: tuple[OddView, ...]
+    best: CheckView | None
+    others: tuple[CheckView, ...]
+    left: str
+    suspects: tuple[SuspectView, ...]
+    more_suspects: tuple[SuspectView, ...]
+    rest: tuple[Share, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobPage:
+    """A job's sheet. `worked` is None while the engine is at work, or when it `failed`.
+
+    `at`: number of findings the page was made from; `once`: a fresh mark for its forms, so that a
+    form sent twice counts once.
+    """
+
+    head: HeadView
+    at: int
+    once: str
+    again: str
+    worked: WorkedOut | None
+    failed: str
+    news: NewsView | None
+    failing: FailingView
+    visits: tuple[VisitView, ...]
+    count: int
+    taken_back: tuple[FoundView, ...]
+    unread: tuple[Oops, ...]
+    line: LineView
+    oops: Oops | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobLink:
+    """A job in the list."""
+
+    ident: str
+    machine: str
+    facts: str
+    complaint: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookLink:
+    """A wiring book a job can be started on."""
+
+    name: str
+    machine: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DemoLink:
+    """A demo job that can be started."""
+
+    name: str
+    title: str
+    complaint: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobsPage:
+    """The list of jobs and the ways to start one."""
+
+    jobs: tuple[JobLink, ...]
+    books: tuple[BookLink, ...]
+    demos: tuple[DemoLink, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitFields:
+    """The code list of one unit in the start form. `key` numbers its fields."""
+
+    key: str
+    unit: str
+    active: str
+    stored: str
+    whole: bool
+    oops: tuple[Oops, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartPage:
+    """The form that starts a job on one book, with what was typed."""
+
+    book: str
+    machine: str
+    once: str
+    complaint: str
+    serial: str
+    hours: str
+    hours_oops: Oops | None
+    units: tuple[UnitFields, ...]
+    failing: tuple[Choice, ...]
+    conditions: tuple[Choice, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProblemView:
+    """A problem of a wiring book: weight, what, where in its text, why, what to do."""
+
+    weight: str
+    what: str
+    where: str
+    marked: str
+    why: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssumedView:
+    """What the tool filled in, and on what ground."""
+
+    about: str
+    what: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookPage:
+    """A wiring book: what is wrong with it and what was assumed."""
+
+    name: str
+    machine: str
+    size: str
+    problems: tuple[ProblemView, ...]
+    assumed: tuple[AssumedView, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RefusalPage:
+    """Why a request was not served, and what to do."""
+
+    status: int
+    what: str
+    remedy: str

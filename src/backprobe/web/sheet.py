@@ -1,0 +1,360 @@
+"""A job's sheet: what the shop says about a job, laid out for the page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+from urllib.parse import quote, urlencode
+
+from backprobe.base.problems import Problem
+from backprobe.book.model import Book
+from backprobe.checks.layout import Layout, layout_of
+from backprobe.checks.model import Priced
+from backprobe.checks.wording import minutes, percent
+from backprobe.findings.fold import fold, visits
+from backprobe.findings.model import AnyFinding, JobState, Withdrawn
+from backprobe.kinds import KINDS
+from backprobe.shop.job import Job
+from backprobe.shop.outlook import Outlook
+from backprobe.shop.say.forms import FORMS
+from backprobe.shop.workshop import JobCard
+from backprobe.suspects.model import Suspect, Verdict
+from backprobe.web.answers import Typed
+from backprobe.web.check_view import check_view, share_of
+from backprobe.web.contexts import (
+    Choice,
+    FailingView,
+    FoundView,
+    HeadView,
+    JobPage,
+    LineView,
+    MovedRow,
+    NewsView,
+    OddView,
+    Oops,
+    Reason,
+    Said,
+    SuspectView,
+    VisitView,
+    WorkedOut,
+)
+from backprobe.web.found import clock_words, code_words, codes_of, details_of, title_of
+
+CONDITIONS: Final = (
+    Choice(value="wet", words="wet"),
+    Choice(value="hot", words="hot"),
+    Choice(value="moved", words="moved or shaken"),
+)
+FAILING_NOW: Final = {
+    "unknown": "Nobody has said yet.",
+    "yes": "Yes, it is failing.",
+    "gone": "No, it is gone.",
+    "only when": "Only sometimes.",
+}
+SHOWN: Final = 5
+"""Suspects shown at once; the others are a press away."""
+SENTENCES: Final = tuple(Said(name=form.whole, words=form.means) for form in FORMS)
+LEADERS: Final = 3
+NEWS: Final = 4
+SMALL: Final = 0.02
+"""A chance that moved by less is called unchanged."""
+TELLING: Final = 1.2
+"""A finding that moves a suspect by less than this factor is no reason."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wrong:
+    """A form that could not be used: the check it answers, what was typed, what is wrong."""
+
+    check: str = ""
+    typed: Typed | None = None
+    oops: Oops | None = None
+    line: str = ""
+    line_oops: tuple[Oops, ...] = ()
+
+
+def job_page(
+    card: JobCard,
+    outlook: Outlook | None,
+    *,
+    once: str,
+    again: str,
+    failed: str = "",
+    earlier: tuple[int, Outlook] | None = None,
+    skipped: Sequence[str] = (),
+    wrong: Wrong | None = None,
+) -> JobPage:
+    """The sheet of a job. `outlook` None: the engine is still at work, or `failed`; `earlier`:
+    the number of findings before the last answer, and what was thought then; `skipped`: ids of
+    checks that cannot be done; `again`: the address of this very page."""
+    job = card.job
+    layout = layout_of(job.book, KINDS)
+    state = outlook.state if outlook else fold(job.findings)
+    bad = wrong or Wrong()
+    return JobPage(
+        head=_head(card),
+        at=len(job.findings),
+        once=once,
+        again=again,
+        worked=_worked(layout, card, outlook, skipped, bad) if outlook else None,
+        failed=failed,
+        news=_news(layout, job, outlook, earlier) if outlook and earlier else None,
+        failing=_failing(state),
+        visits=_visits(layout, state),
+        count=len(state.findings),
+        taken_back=_taken_back(layout, job.findings, state),
+        unread=tuple(oops_of(problem) for problem in card.problems),
+        line=LineView(
+            typed=bad.line, oops=bad.line_oops, hints=_hints(job.book), examples=SENTENCES
+        ),
+        oops=bad.oops if bad.oops and not bad.check else None,
+    )
+
+
+def oops_of(problem: Problem) -> Oops:
+    """A problem of the shop, to be shown beside a form."""
+    return Oops(what=problem.what, why=problem.why, remedy=problem.remedy)
+
+
+def group_words(job: Job) -> dict[str, str]:
+    """Names of the suspect groups by their keys."""
+    return {group.key: group.words for group in job.circuit.defects.groups}
+
+
+# ------------------------------------------------------------------ head and findings
+
+
+def _head(card: JobCard) -> HeadView:
+    row = card.row
+    facts = [f"serial {row.serial}"] if row.serial else []
+    if row.hours is not None:
+        facts.append(f"{row.hours:g} h")
+    return HeadView(
+        ident=row.id,
+        machine=row.machine,
+        facts=", ".join(facts),
+        complaint=row.complaint,
+        book=card.book_name,
+        newer_book=card.newer_book,
+    )
+
+
+def _failing(state: JobState) -> FailingView:
+    chosen = {"unknown": "", "yes": "yes", "gone": "gone", "only when": ""}[state.failing]
+    return FailingView(
+        now=FAILING_NOW[state.failing],
+        unknown=state.failing == "unknown",
+        choices=(
+            Choice(value="yes", words="Failing now", chosen=chosen == "yes"),
+            Choice(value="gone", words="Gone now", chosen=chosen == "gone"),
+        ),
+        conditions=CONDITIONS,
+    )
+
+
+def _visits(layout: Layout, state: JobState) -> tuple[VisitView, ...]:
+    """Findings that stand, newest first, by visit."""
+    by_visit = visits(state.findings)
+    return tuple(
+        VisitView(
+            heading=f"Visit {found[0].visit}" if len(by_visit) > 1 else "",
+            found=tuple(_found(layout, finding, finding.id) for finding in reversed(found)),
+        )
+        for found in reversed(by_visit)
+    )
+
+
+def _found(layout: Layout, finding: AnyFinding, undo: str) -> FoundView:
+    return FoundView(
+        ident=finding.id,
+        title=title_of(layout, finding),
+        lists=codes_of(layout.book, finding),
+        details=details_of(finding),
+        when=clock_words(finding.at_s),
+        doubted=not finding.trusted,
+        undo=undo,
+    )
+
+
+def _taken_back(
+    layout: Layout, findings: Sequence[AnyFinding], state: JobState
+) -> tuple[FoundView, ...]:
+    """Findings that were taken back, each with the withdrawal that would have to go."""
+    standing = {finding.id for finding in state.findings}
+    withdrawn = {f.finding for f in findings if isinstance(f, Withdrawn)}
+    by_target = {
+        f.finding: f.id for f in findings if isinstance(f, Withdrawn) and f.id not in withdrawn
+    }
+    return tuple(
+        _found(layout, finding, by_target[finding.id])
+        for finding in findings
+        if not isinstance(finding, Withdrawn)
+        and finding.id not in standing
+        and finding.id in by_target
+    )
+
+
+def _hints(book: Book) -> tuple[str, ...]:
+    """Lines that could be typed on this machine."""
+    function = next(iter(book.functions), "")
+    fuse = next((part.name for part in book.parts.values() if part.kind == "fuse"), "")
+    lines = [f"works {function}"] if function else []
+    return (*lines, f"fuse {fuse} blown") if fuse else tuple(lines)
+
+
+# ------------------------------------------------------------------ what the engine says
+
+
+def _worked(
+    layout: Layout, card: JobCard, outlook: Outlook, skipped: Sequence[str], bad: Wrong
+) -> WorkedOut:
+    words = group_words(card.job)
+    offered = _order(outlook.proposal.next, skipped)
+    views = [
+        check_view(
+            layout,
+            words,
+            priced,
+            key=f"check{number}",
+            cannot=_without(card.row.id, skipped, priced.check.id),
+            typed=bad.typed if priced.check.id == bad.check else None,
+            oops=bad.oops if priced.check.id == bad.check else None,
+        )
+        for number, priced in enumerate(offered)
+    ]
+    verdict = outlook.verdict
+    suspects = tuple(_suspect(layout.book, one) for one in verdict.suspects)
+    return WorkedOut(
+        put_back=outlook.state.put_back,
+        notices=_notices(outlook),
+        odd=tuple(OddView(words=c.words, ways_out=c.ways_out) for c in verdict.contradictions),
+        best=views[0] if views else None,
+        others=tuple(views[1:]),
+        left=f"About {minutes(outlook.proposal.left_s)} to a proven repair, on average.",
+        suspects=suspects[:SHOWN],
+        more_suspects=suspects[SHOWN:],
+        rest=(
+            share_of("something that is not in this book", verdict.not_in_book),
+            share_of("nothing is wrong any more", verdict.healthy),
+        ),
+    )
+
+
+def _without(job: str, skipped: Sequence[str], check: str) -> str:
+    """The sheet with one more check put last."""
+    cannot = [one for one in skipped if one != check]
+    return f"/job/{quote(job)}?{urlencode([('cannot', one) for one in (*cannot, check)])}"
+
+
+def _order(offered: Sequence[Priced], skipped: Sequence[str]) -> tuple[Priced, ...]:
+    """Checks that cannot be done go behind the others."""
+    place = {check: number for number, check in enumerate(skipped, 1)}
+    return tuple(sorted(offered, key=lambda priced: place.get(priced.check.id, 0)))
+
+
+def _notices(outlook: Outlook) -> tuple[str, ...]:
+    verdict, state = outlook.verdict, outlook.state
+    found: list[str] = []
+    if verdict.state == "gone":
+        found.append("It is not failing now: bring it back, or look for damage that stays.")
+    if verdict.state == "odd":
+        found.append("The findings do not add up. Measure again before you open anything.")
+    if verdict.state == "decided" and verdict.suspects:
+        first = verdict.suspects[0]
+        found.append(f"Found: {first.words} ({percent(first.chance)}). Mend it and prove it.")
+    found += [f"Mended on this job: {target}." for target in dict.fromkeys(state.repaired)]
+    return tuple(found)
+
+
+def _suspect(book: Book, suspect: Suspect) -> SuspectView:
+    return SuspectView(
+        share=share_of(suspect.words, suspect.chance),
+        names=tuple(
+            share_of(_rest_of(words, suspect.words), chance)
+            for words, chance in suspect.names
+            if chance >= 0.005 * suspect.chance
+        ),
+        comes_and_goes=suspect.sometimes > 0.5,
+        reasons=tuple(
+            Reason(weight=_weight(r.factor), against=r.factor < 1.0, words=_sentence(r.words))
+            for r in suspect.reasons
+            if not 1.0 / TELLING < r.factor < TELLING
+        ),
+        explains=_codes(book, suspect.explains),
+        leaves_open=_codes(book, suspect.leaves_open),
+    )
+
+
+def _rest_of(words: str, group: str) -> str:
+    """A fault without the name of its group, which stands above it."""
+    return words.removeprefix(group).strip() or words
+
+
+def _codes(book: Book, codes: Iterable[str]) -> tuple[Said, ...]:
+    """Codes "ECU 157/4" with what they mean."""
+    parted = [code.rpartition(" ") for code in codes]
+    return tuple(Said(name=unit, words=code_words(book, unit, code)) for unit, _, code in parted)
+
+
+def _weight(factor: float) -> str:
+    strong = factor >= 5.0 or factor <= 0.2
+    way = "for" if factor >= 1.0 else "against"
+    return f"strongly {way}" if strong else way
+
+
+def _sentence(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}"
+
+
+# ------------------------------------------------------------------ what an answer changed
+
+
+def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) -> NewsView | None:
+    count, before = earlier
+    fresh = job.findings[count:]
+    if not fresh:
+        return None
+    first = fresh[0]
+    rows = _moved(group_words(job), before.verdict, now.verdict)
+    moved = [row for row in rows if row.way != "same"]
+    summary = "; ".join(f"{row.words} {row.before} to {row.after}" for row in moved)
+    taken = isinstance(first, Withdrawn)
+    named = _named(layout, job.findings, fresh)
+    return NewsView(
+        heading=f"Taken back: {named}" if taken else f"Noted: {named}",
+        summary=summary or "That changed little.",
+        rows=rows,
+        undo="" if len(fresh) > 1 and not taken else first.id,
+    )
+
+
+def _named(layout: Layout, findings: Sequence[AnyFinding], fresh: Sequence[AnyFinding]) -> str:
+    """The new findings in a line; a withdrawal by what it takes back."""
+    by_id = {finding.id: finding for finding in findings}
+    shown = [by_id.get(f.finding, f) if isinstance(f, Withdrawn) else f for f in fresh]
+    return "; ".join(title_of(layout, finding) for finding in shown)
+
+
+def _moved(words: Mapping[str, str], before: Verdict, now: Verdict) -> tuple[MovedRow, ...]:
+    """The leading groups of both, the likeliest now first."""
+    was = {suspect.group: suspect.chance for suspect in before.suspects}
+    is_now = {suspect.group: suspect.chance for suspect in now.suspects}
+    leading = [s.group for s in (*now.suspects[:LEADERS], *before.suspects[:LEADERS])]
+    groups = sorted(dict.fromkeys(leading), key=lambda g: -is_now.get(g, 0.0))[:NEWS]
+    return tuple(
+        _row(words.get(group, group), was.get(group, 0.0), is_now.get(group, 0.0))
+        for group in groups
+    )
+
+
+def _row(words: str, before: float, after: float) -> MovedRow:
+    same = abs(after - before) < SMALL
+    return MovedRow(
+        words=words,
+        before=percent(before) if before else "under 1 %",
+        after=percent(after) if after else "under 1 %",
+        width_before=round(100.0 * before),
+        width_after=max(1, round(100.0 * after)),
+        way="same" if same else "up" if after > before else "down",
+    )

@@ -1,0 +1,30 @@
+// The sheet works without this file. It says when the laptop is out of reach, shows that work is
+// under way, and after an answer goes to what the answer changed.
+"use strict";
+
+const offline = document.getElementById("offline");
+const busy = document.getElementById("busy");
+
+document.addEventListener("htmx:error", () => {
+  offline.hidden = false;
+  offline.scrollIntoView({ block: "nearest" });
+});
+
+document.addEventListener("htmx:before:request", () => {
+  offline.hidden = true;
+  busy.classList.add("on");
+});
+
+document.addEventListener("htmx:finally:request", () => busy.classList.remove("on"));
+
+document.addEventListener("htmx:after:swap", () => {
+  const sheet = document.getElementById("sheet");
+  if (!sheet) return;
+  document.getElementById("live").textContent = sheet.dataset.news || "";
+  const wrong = sheet.querySelector("[aria-invalid]") || sheet.querySelector(".oops");
+  const first = wrong || document.getElementById("news") || document.getElementById("next");
+  if (!first) return;
+  if (first.tabIndex < 0) first.tabIndex = -1;
+  first.focus({ preventScroll: true });
+  first.scrollIntoView({ block: wrong ? "center" : "start" });
+});

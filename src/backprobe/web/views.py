@@ -1,0 +1,362 @@
+"""What every address does. Views fetch, ask and hand over; pages are laid out elsewhere."""
+
+from __future__ import annotations
+
+import logging
+import re
+import secrets
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Literal, cast, get_args
+from urllib.parse import quote, urlencode
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from backprobe.base.problems import Problem
+from backprobe.book import read_book
+from backprobe.checks.model import Check
+from backprobe.findings.fold import fold
+from backprobe.findings.model import AnyFinding, Condition, Failing, Withdrawn
+from backprobe.shop.answer import Answer, answered
+from backprobe.shop.demo import JOBS, book_text
+from backprobe.shop.job import Job
+from backprobe.shop.outlook import Outlook
+from backprobe.shop.say import hear
+from backprobe.shop.workshop import JobCard, JobRow, Shop, StoreError
+from backprobe.web import sheet, starting
+from backprobe.web.answers import Typed, heard
+from backprobe.web.book_view import book_page
+from backprobe.web.contexts import BookLink, DemoLink, JobLink, JobsPage, Oops
+from backprobe.web.desk import Desk, within
+from backprobe.web.render import page, swaps
+
+PATIENCE: Final = 0.5
+"""Seconds a page waits for the engine before it is sent without its answer."""
+LONG_PATIENCE: Final = 25.0
+"""Seconds a page waits that was asked for in the background."""
+ONCE: Final = re.compile(r"[A-Za-z0-9_-]{8,64}")
+MOST_FIELDS: Final = 60
+Said = Literal["yes", "gone", "only when"]
+log = logging.getLogger("backprobe.web")
+
+
+@dataclass(frozen=True, slots=True)
+class Views:
+    """The views of one shop."""
+
+    shop: Shop
+    desk: Desk
+
+    # -------------------------------------------------------------- the list of jobs
+
+    async def jobs(self, _: Request) -> Response:
+        """All jobs, newest first, and the ways to start one."""
+        return page("jobs.html", await run_in_threadpool(self._jobs_page))
+
+    def _jobs_page(self) -> JobsPage:
+        names = self.shop.books()
+        return JobsPage(
+            jobs=tuple(_job_link(row) for row in reversed(self.shop.jobs())),
+            books=tuple(
+                BookLink(name=name, machine=self.shop.book(name).machine.name)
+                for name in sorted(names)
+            ),
+            demos=tuple(
+                DemoLink(name=job.name, title=job.title, complaint=job.complaint) for job in JOBS
+            ),
+        )
+
+    async def demo(self, request: Request) -> Response:
+        """Start a demo job and open it."""
+        name = request.path_params["name"]
+        found = next((job for job in JOBS if job.name == name), None)
+        if found is None:
+            raise HTTPException(404, "There is no such demo job.")
+
+        def begin() -> str:
+            if found.book not in self.shop.books():
+                self.shop.add_book(found.book, book_text(found.book))
+            return self.shop.start_job(
+                found.book,
+                found.complaint,
+                serial=found.serial,
+                hours=found.hours,
+                findings=found.arrival,
+            )
+
+        return _see_other(f"/job/{await run_in_threadpool(begin)}")
+
+    # -------------------------------------------------------------- starting a job
+
+    async def start(self, request: Request) -> Response:
+        """The form that starts a job on a book, and what it sends."""
+        name = request.path_params["book"]
+        if name not in await run_in_threadpool(self.shop.books):
+            raise HTTPException(404, f"There is no wiring book “{name[:60]}” in this shop.")
+        book = await run_in_threadpool(self.shop.book, name)
+        if request.method != "POST":
+            return page("start.html", starting.start_page(name, book, {}, _once(), {}))
+        typed = await _form(request)
+        read = starting.read_start(book, typed)
+        if isinstance(read, dict):
+            return page("start.html", starting.start_page(name, book, typed, _once(), read), 422)
+
+        def begin() -> str:
+            return self.shop.start_job(
+                name,
+                read.complaint,
+                serial=read.serial,
+                hours=read.hours,
+                findings=read.findings,
+            )
+
+        return _see_other(f"/job/{await run_in_threadpool(begin)}")
+
+    # -------------------------------------------------------------- the sheet of a job
+
+    async def job(self, request: Request) -> Response:
+        """A job's sheet, or a page that says the engine is at work and fetches it."""
+        card = await self._card(request)
+        patient = swaps(request) or "wait" in request.query_params
+        return await self._sheet(request, card, LONG_PATIENCE if patient else PATIENCE)
+
+    async def answer(self, request: Request) -> Response:
+        """The answer to a proposed check."""
+        card, typed = await self._card(request), await _form(request)
+        check = await self._check(card.job, typed)
+        if check is None:
+            return await self._wrong(
+                request,
+                card,
+                oops=Oops(
+                    what="That check is not on this sheet any more.",
+                    why="The findings changed since the page was made.",
+                    remedy="Look at the new proposal, or enter the finding in the line below.",
+                ),
+            )
+        form = Typed(
+            value=typed.get("value", ""),
+            to=typed.get("to", ""),
+            unit=typed.get("unit", ""),
+            word=typed.get("word", ""),
+            minus="minus" in typed,
+        )
+        said = heard(check, form)
+        if isinstance(said, Oops):
+            return await self._wrong(request, card, check=check.id, typed=form, oops=said)
+        given = Answer(value=said.value, to=said.to, word=said.word)
+        try:
+            found = answered(check, given, fold(card.job.findings))
+        except ValueError as error:
+            unfit = Oops(what=f"{error}.", remedy="Press one of the buttons.")
+            return await self._wrong(request, card, check=check.id, typed=form, oops=unfit)
+        return await self._note(request, card, typed, found)
+
+    async def failing(self, request: Request) -> Response:
+        """Is it failing right now? A change opens a visit of its own."""
+        card, typed = await self._card(request), await _form(request)
+        state = fold(card.job.findings)
+        answer, condition = typed.get("answer", ""), typed.get("condition", "")
+        known = [choice.value for choice in sheet.CONDITIONS]
+        if answer not in get_args(Said) or condition not in ("", *known):
+            nothing = Oops(what="No answer was chosen.", remedy="Press one of the buttons.")
+            return await self._wrong(request, card, oops=nothing)
+        changed = {answer, state.failing} == {"yes", "gone"}
+        found = Failing(
+            visit=state.visit + 1 if changed else state.visit,
+            situation=state.now.bare(),
+            answer=cast("Said", answer),
+            condition=cast("Condition", condition),
+        )
+        return await self._note(request, card, typed, (found,))
+
+    async def back(self, request: Request) -> Response:
+        """Take a finding back, or put it back by withdrawing its withdrawal."""
+        card, typed = await self._card(request), await _form(request)
+        target = typed.get("finding", "")
+        by_id = {finding.id: finding for finding in card.job.findings}
+        if target not in by_id:
+            none = Oops(what="There is no such finding on this job.", remedy="Look below.")
+            return await self._wrong(request, card, oops=none)
+        state = fold(card.job.findings)
+        found = Withdrawn(visit=state.visit, situation=state.now.bare(), finding=target)
+        return await self._note(request, card, typed, (found,))
+
+    async def say(self, request: Request) -> Response:
+        """A finding typed in plain words."""
+        card, typed = await self._card(request), await _form(request)
+        text = typed.get("text", "")
+        found = hear(text, card.job.book, state=fold(card.job.findings))
+        problems = tuple(sheet.oops_of(one) for one in found if isinstance(one, Problem))
+        if problems:
+            return await self._wrong(request, card, line=text, line_oops=problems)
+        fresh = tuple(one for one in found if not isinstance(one, Problem))
+        return await self._note(request, card, typed, fresh)
+
+    async def book(self, request: Request) -> Response:
+        """What is wrong with a wiring book and what was assumed."""
+        name = request.path_params["book"]
+
+        def read() -> Response:
+            if name not in self.shop.books():
+                raise HTTPException(404, f"There is no wiring book “{name[:60]}” in this shop.")
+            _, problems = read_book(self.shop.book_text(name), name)
+            return page("book.html", book_page(name, self.shop.book(name), problems))
+
+        return await run_in_threadpool(read)
+
+    # -------------------------------------------------------------- helpers
+
+    async def _card(self, request: Request) -> JobCard:
+        ident = request.path_params["job"]
+
+        def read() -> JobCard | None:
+            known = any(row.id == ident for row in self.shop.jobs())
+            return self.shop.card(ident) if known else None
+
+        card = await run_in_threadpool(read)
+        if card is None:
+            raise HTTPException(404, f"There is no job “{ident[:40]}” in this shop.")
+        return card
+
+    async def _check(self, job: Job, typed: Mapping[str, str]) -> Check | None:
+        """The check a form answers: from the sheet the form was printed on."""
+        at = typed.get("at", "")
+        if not re.fullmatch(r"\d{1,6}", at) or int(at) > len(job.findings):
+            return None
+        then = replace(job, findings=job.findings[: int(at)])
+        future = self.desk.ask(then)
+        await within(future, LONG_PATIENCE)
+        outlook = self.desk.known(then)
+        if outlook is None:
+            return None
+        wanted = typed.get("check", "")
+        return next((p.check for p in outlook.proposal.next if p.check.id == wanted), None)
+
+    async def _note(
+        self,
+        request: Request,
+        card: JobCard,
+        typed: Mapping[str, str],
+        found: Sequence[AnyFinding],
+    ) -> Response:
+        """Keep findings and show what they changed. A form sent twice counts once."""
+        before = len(card.job.findings)
+        once = typed.get("once", "")
+        mark = once if ONCE.fullmatch(once) else None
+
+        def keep() -> bool:
+            try:
+                self.shop.note(card.row.id, *found, client_id=mark)
+            except StoreError as error:
+                if error.slug != "event-id-reused":
+                    raise
+                return False
+            return True
+
+        if not await run_in_threadpool(keep):
+            place = _place_of(card.job.findings, found)
+            if place is None:
+                twice = Oops(
+                    what="That form was already sent, with another answer.",
+                    why="A form counts once, so that a double tap does no harm.",
+                    remedy="Take the first answer back below, then answer again.",
+                )
+                return await self._wrong(request, card, oops=twice)
+            before = place
+        return _see_other(f"/job/{card.row.id}?since={before}")
+
+    async def _wrong(
+        self,
+        request: Request,
+        card: JobCard,
+        *,
+        check: str = "",
+        typed: Typed | None = None,
+        oops: Oops | None = None,
+        line: str = "",
+        line_oops: tuple[Oops, ...] = (),
+    ) -> Response:
+        """The sheet again, with what was typed and what is wrong with it."""
+        wrong = sheet.Wrong(check=check, typed=typed, oops=oops, line=line, line_oops=line_oops)
+        return await self._sheet(request, card, LONG_PATIENCE, wrong)
+
+    async def _sheet(
+        self, request: Request, card: JobCard, patience: float, wrong: sheet.Wrong | None = None
+    ) -> Response:
+        future = self.desk.ask(card.job)
+        await within(future, patience)
+        outlook = self.desk.known(card.job)
+        failed = ""
+        if outlook is None and future.done() and future.exception() is not None:
+            error = future.exception()
+            log.error("the engine failed on %s", card.row.id, exc_info=error)
+            failed = f"{type(error).__name__}: {error}"[:300]
+        skipped = request.query_params.getlist("cannot")[:10]
+        since = request.query_params.get("since", "")
+        query = [*(("cannot", one) for one in skipped), ("since", since), ("wait", "1")]
+
+        def lay_out() -> Response:
+            context = sheet.job_page(
+                card,
+                outlook,
+                once=_once(),
+                again=_address(card.row.id, query),
+                failed=failed,
+                earlier=self._earlier(card.job, since),
+                skipped=skipped,
+                wrong=wrong,
+            )
+            status = 500 if failed else 422 if wrong else 200
+            return page("sheet.html" if swaps(request) else "job.html", context, status)
+
+        return await run_in_threadpool(lay_out)
+
+    def _earlier(self, job: Job, since: str) -> tuple[int, Outlook] | None:
+        """What was thought before the last answer, when that is still known."""
+        if not re.fullmatch(r"\d{1,6}", since) or int(since) >= len(job.findings):
+            return None
+        outlook = self.desk.known(replace(job, findings=job.findings[: int(since)]))
+        return (int(since), outlook) if outlook else None
+
+
+async def _form(request: Request) -> dict[str, str]:
+    """The fields of a form, the last of each name; files are not read."""
+    form = await request.form(max_files=0, max_fields=MOST_FIELDS)
+    return {
+        name: value.replace("\x00", "") for name, value in form.items() if isinstance(value, str)
+    }
+
+
+def _place_of(findings: Sequence[AnyFinding], found: Sequence[AnyFinding]) -> int | None:
+    """How many findings stood before these were noted; None when they never were."""
+    plain = [replace(one, id="", at_s=0.0) for one in findings]
+    wanted = [replace(one, id="", at_s=0.0) for one in found]
+    for start in range(len(plain) - len(wanted), -1, -1):
+        if plain[start : start + len(wanted)] == wanted:
+            return start
+    return None
+
+
+def _job_link(row: JobRow) -> JobLink:
+    facts = [f"serial {row.serial}"] if row.serial else []
+    if row.hours is not None:
+        facts.append(f"{row.hours:g} h")
+    return JobLink(
+        ident=row.id, machine=row.machine, facts=", ".join(facts), complaint=row.complaint
+    )
+
+
+def _address(job: str, query: Sequence[tuple[str, str]]) -> str:
+    return f"/job/{quote(job)}?{urlencode([(k, v) for k, v in query if v])}"
+
+
+def _once() -> str:
+    return secrets.token_urlsafe(9)
+
+
+def _see_other(address: str) -> Response:
+    return RedirectResponse(address, 303)
