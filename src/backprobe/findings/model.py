@@ -75,10 +75,13 @@ class Works(Finding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FuseFound(Finding):
-    """How a fuse was found. "blown" is at arrival or now; "blew" = blew in this situation."""
+    """How a fuse was found. "blown" is at arrival or now; "blew" and "held": what a sound
+    fuse did in this situation."""
 
     fuse: str
-    state: Literal["looks good", "ohms good", "hot both sides", "hot one side", "blown", "blew"]
+    state: Literal[
+        "looks good", "ohms good", "hot both sides", "hot one side", "blown", "blew", "held"
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

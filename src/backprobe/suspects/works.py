@@ -84,7 +84,8 @@ def _part_chance(view: View, part: str, situation: Situation, *, gone: bool) -> 
 
 
 def fuse_factor(view: View, found: FuseFound, situation: Situation) -> Factor | None:
-    """What the state of a fuse says. "blew" is judged from a sound fuse in this situation alone;
+    """What the state of a fuse says. "blew" and "held" are judged from a sound fuse in this
+    situation alone;
     the others start from what the machine went through before."""
     if found.fuse not in view.book.parts:
         return None
@@ -103,12 +104,14 @@ def _fuse_chance(
     fuse = found.fuse
     if found.state in ("hot both sides", "hot one side"):
         return _hot(view, fuse, situation, both=found.state == "hot both sides", gone=gone)
-    fresh = found.state == "blew"
+    fresh = found.state in ("blew", "held")
     start = situation.bare() if fresh else situation
     state = view.state(start, fuse, "element", gone=gone)
     if state is None:
         return None
     blown = (state > 0.0).astype(np.float64)[:, None]
+    if found.state == "held":
+        blown = 1.0 - blown
     if fresh:
         return SEEN_BLOWN * blown + (1.0 - SEEN_BLOWN) * (1.0 - blown)
     conducts = (1.0 - blown) * _conducts(view, fuse, gone=gone)

@@ -25,11 +25,19 @@ from backprobe.shop.say.readings import heard_live
 from backprobe.shop.say.situation import stood
 
 FUSES: Final = ("fuse", "fusible link", "circuit breaker")
-FUSE_STATES: Final = ("looks good", "ohms good", "hot both sides", "hot one side", "blown", "blew")
+FUSE_STATES: Final = (
+    "looks good",
+    "ohms good",
+    "hot both sides",
+    "hot one side",
+    "blown",
+    "blew",
+    "held",
+)
 CONDITIONS: Final[tuple[Condition, ...]] = tuple(c for c in get_args(Condition) if c)
 PROVOKING: Final[Mapping[str, Condition]] = {"moved": "moved", "wetted": "wet", "warmed": "hot"}
 _AND: Final = re.compile(r"\s+and\s+")
-_UNDER_LOAD: Final = ("hot both sides", "hot one side", "blew")
+_UNDER_LOAD: Final = ("hot both sides", "hot one side", "blew", "held")
 _HOW_FOUND: Final = {"damage": True, "damaged": True, "nothing": False}
 _SPN = re.compile(r"\bSPN\s*(\d+)\s*[,/]?\s*FMI\s*(\d+)", re.IGNORECASE)
 _LISTS: Final = ("stored", "by test")
