@@ -105,7 +105,7 @@ class Draft:
             self.report.add(
                 "duplicate-name",
                 fact.line.spot(fact.head[0]),
-                form=form,
+                form=form.capitalize(),
                 name=name,
                 first=str(self.lines[key].number),
             )

@@ -158,7 +158,7 @@ def loom_tree(sections: Iterable[Section]) -> tuple[Tree, list[Section]]:
 def places(draft: Draft) -> Mapping[str, str]:
     """Where on the loom each part is: at a place of its own name, or at the branch point its
     `at` words start with (the longest one)."""
-    points = {point for s in draft.sections.values() for point in (s.a, s.b)}
+    points = dict.fromkeys(p for s in draft.sections.values() for p in (s.a, s.b))
     by_fold = {point.casefold(): point for point in points}
     found = {}
     for name, part in draft.parts.items():

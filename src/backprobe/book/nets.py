@@ -76,7 +76,8 @@ def conducts(
 
     Follows the branches of the kind; "@body" leads to the part's body. A plug's way and a unit's
     pin lead nowhere else. `passive` leaves out what uses the current up: only contacts of kinds
-    with a load, nothing of a sensor.
+    with a load, nothing of a sensor or
+    a source.
     """
 
     def onward(at: Node) -> tuple[Node, ...]:
@@ -84,19 +85,19 @@ def conducts(
         if part is None or part.kind == PLUG:
             return ()
         kind = KINDS[part.kind]
-        if passive and kind.letter == "B":
+        if passive and kind.letter in ("B", "G"):
             return ()
         lossy = passive and bool(kind.load)
         branches = [branch for branch in kind.branches if branch.contact or not lossy]
-        reached, frontier = {at[1]}, [at[1]]
+        reached, frontier = {at[1]: None}, [at[1]]
         while frontier:
             here = frontier.pop()
             for branch in branches:
                 for p, n in ((branch.p, branch.n), (branch.n, branch.p)):
                     if p == here and n not in reached:
-                        reached.add(n)
+                        reached[n] = None
                         frontier.append(n)
-        return tuple(_outside(part, pin) for pin in reached - {at[1]} if _shows(part, pin))
+        return tuple(_outside(part, pin) for pin in reached if pin != at[1] and _shows(part, pin))
 
     return onward
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from hashlib import sha256
 
-from backprobe.base.problems import Problem
+from backprobe.base.problems import Problem, Spot
 from backprobe.book import control, feeds, functions, loom, parts, wires
 from backprobe.book.assume import assume
 from backprobe.book.complete import complete
@@ -82,10 +82,10 @@ def read_facts(text: str | bytes, file: str, report: Report) -> list[Fact] | Non
         trouble = "book-too-large"
     if trouble == "book-too-large":
         size = f"{len(lines)} lines" if len(lines) > 1 else f"{len(text) / 1e6:.0f} million bytes"
-        report.add(trouble, None, size=size)
+        report.add(trouble, Spot(file=file, line=1), size=size)
         return None
     if trouble:
-        report.add(trouble, None)
+        report.add(trouble, Spot(file=file, line=1))
         if trouble == "not-a-text":
             return None
     facts = []
@@ -118,7 +118,7 @@ def _head(draft: Draft, facts: list[Fact]) -> bool:
     if "machine" in first:
         parts.read_machine(draft, first["machine"])
     elif any(fact.form != "extra" for fact in facts):
-        draft.report.add("no-machine", None)
+        draft.report.add("no-machine", Spot(file=draft.report.file, line=1))
     return True
 
 

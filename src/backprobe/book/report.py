@@ -48,9 +48,9 @@ class Report:
         )
 
     def near(self, word: str, candidates: Iterable[str], *, cutoff: float = 0.7) -> str:
-        """A half sentence that offers the nearest known word, or nothing."""
+        """A question that offers the nearest known word, or nothing."""
         found = self.nearest(word, candidates, cutoff=cutoff)
-        return f" Did you mean {found}?" if found else ""
+        return f"Did you mean {found}? " if found else ""
 
     def nearest(self, word: str, candidates: Iterable[str], *, cutoff: float = 0.7) -> str:
         """The nearest known word, or ""."""

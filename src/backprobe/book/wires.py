@@ -10,6 +10,7 @@ from backprobe.book.draft import PLUG, UNITS, Draft, Hop
 from backprobe.book.facts import Fact
 from backprobe.book.lines import Bit, Line
 from backprobe.book.model import BODIES, MINUS, End
+from backprobe.book.nets import THROUGH
 from backprobe.kinds import KINDS
 
 Place = Literal["start", "arrive", "leave", "end"]
@@ -125,7 +126,7 @@ def _entrance(
     leaving = place in ("start", "leave")
     if len(pins) == 1:
         return _side(draft, part, pins[0], "", place)
-    if len(kind.pins) == 2:
+    if kind.pins == THROUGH:
         return End(part, kind.pins[1] if leaving else kind.pins[0])
     if kind.joint in ("stud", "crimp") and not kind.pins:
         draft.add_pin(part, "1")

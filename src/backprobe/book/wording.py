@@ -1,7 +1,7 @@
 """The words of every problem a wiring book can have, in one table.
 
 A finding is told apart from its wording: rules and parsers name a slug and the facts. The facts
-are the names in braces; `near` is "" or a sentence that offers the nearest known word.
+are the names in braces; `near` is "" or a question that offers the nearest known word.
 An "error" means the line cannot be understood or would silently change the circuit if it were
 left out; a "warning" means the book can be used, but somebody should look.
 """
@@ -66,7 +66,7 @@ _TEXT: dict[str, Wording] = {
         "This line is no fact the book knows.",
         "A line is NAME: KIND, a chain PIN > PIN, UNIT.PIN: ROLE, or starts with a word such as"
         " machine, section, spot, code, display, function or group.",
-        "Write it in one of these forms, or put # in front to make it a comment.{near}",
+        "{near}Write it in one of these forms, or put # in front to make it a comment.",
     ),
     "open-quote": Wording(
         "error",
@@ -125,19 +125,19 @@ _WORDS: dict[str, Wording] = {
         "error",
         'There is no kind of part called "{word}".',
         "The kind says what is inside the part: what it draws, how it fails, how it is checked.",
-        "Take the nearest kind from the list of kinds; the printed name stays the name.{near}",
+        "{near}Take the nearest kind from the list of kinds; the printed name stays the name.",
     ),
     "unknown-attribute": Wording(
         "error",
         '"{word}" says nothing I know about {owner}.',
         "{owner} knows: {known}.",
-        "Correct the word, or keep it as a line of your own: x-note: {word}{near}",
+        "{near}Correct the word, or keep it as a line of your own: x-note: {word}",
     ),
     "unknown-word": Wording(
         "error",
         '"{word}" is not one of the words for {what}.',
         "{what} is one of: {known}.",
-        "Take one of these.{near}",
+        "{near}Take one of these.",
     ),
     "missing-value": Wording(
         "error",
@@ -149,13 +149,13 @@ _WORDS: dict[str, Wording] = {
         "error",
         'There is no "{word}" behind a pin of a control unit.',
         "The role says what the unit does with the pin: {known}.",
-        "Take the nearest of these.{near}",
+        "{near}Take the nearest of these.",
     ),
     "unknown-variant": Wording(
         "error",
         'The machine has no variant "{name}".',
         "The machine line lists: {known}.",
-        "Correct it, or add it there: machine ..., variants ... / {name}{near}",
+        "{near}Correct it, or add it there: machine ..., variants ... / {name}",
     ),
 }
 
@@ -164,19 +164,19 @@ _PARTS: dict[str, Wording] = {
         "error",
         "There is no part {name} in this book.",
         "Its kind cannot be told from its name, so nothing is known about what is inside.",
-        "Add a line such as: {name}: lamp 21 W{near}",
+        "{near}Add a line such as: {name}: lamp 21 W",
     ),
     "undeclared-part": Wording(
         "warning",
         "{name} has no line of its own; from its name it is taken for {kind}.",
         "A mistyped name would make a part that is not on the machine.",
-        "Add a line: {name}: {kind}{near}",
+        "{near}Add a line: {name}: {kind}",
     ),
     "unknown-pin": Wording(
         "error",
         "{part} has no pin {pin}.",
         "{part} ({kind}) has: {known}.",
-        "Correct the pin.{near}",
+        "{near}Correct the pin.",
     ),
     "missing-pin": Wording(
         "error",
@@ -188,7 +188,7 @@ _PARTS: dict[str, Wording] = {
         "error",
         "{name} is no control unit but {kind}.",
         "Only a control unit has roles behind its pins, 5 V groups, codes and display values.",
-        "Name the unit here, or make it one: {name}: control unit{near}",
+        "{near}Name the unit here, or make it one: {name}: control unit",
     ),
     "unknown-body": Wording(
         "error",
@@ -200,19 +200,19 @@ _PARTS: dict[str, Wording] = {
         "error",
         "{unit} has no 5 V group {name}.",
         "What hangs on it would float.",
-        "Add a line: group {unit} {name}: 5 V{near}",
+        "{near}Add a line: group {unit} {name}: 5 V",
     ),
     "unknown-code": Wording(
         "warning",
         "{unit} has no code {name}.",
         "A code that is named here is nowhere described, so it can never be active.",
-        "Add a code line for it, or correct it.{near}",
+        "{near}Add a code line for it, or correct it.",
     ),
     "unknown-command": Wording(
         "warning",
         "{name} is neither a part nor a function of this book.",
         "{owner} depends on it, but nobody can switch it on.",
-        "Correct the name, or add a line for it.{near}",
+        "{near}Correct the name, or add a line for it.",
     ),
 }
 
@@ -294,7 +294,7 @@ _LOOM: dict[str, Wording] = {
         "error",
         "There is no loom section {name}.",
         "Places along the loom are counted from a section's end.",
-        "Add a line such as: section {name}: X14 to X22, 0.9 m{near}",
+        "{near}Add a line such as: section {name}: X14 to X22, 0.9 m",
     ),
     "loom-ring": Wording(
         "error",

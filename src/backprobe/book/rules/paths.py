@@ -102,6 +102,7 @@ def _sources(checked: Checked) -> tuple[list[Node], list[Node]]:
             back.append((name, "-"))
         elif part.kind == "alternator":
             feed.append((name, "B+"))
+            back.append((name, "D+"))  # the charge lamp's way to ground is the field winding
         elif part.kind in UNITS:
             roles = checked.draft.roles_of(name)
             for pin in checked.draft.pins_of(name):

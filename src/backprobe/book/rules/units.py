@@ -104,7 +104,7 @@ def _tell_code(checked: Checked, unit: str, name: str, at: Spot | None) -> None:
 def unknown_command(checked: Checked) -> None:
     """Something that depends on a switch or function nobody knows."""
     draft = checked.draft
-    known = {*draft.parts, *draft.functions}
+    known = {**draft.parts, **draft.functions}
     asked = [(f"code {c.code}", c.commands, c.origin.at) for c in draft.codes.values()]
     asked += [(f"function {f.name}", f.commands, f.origin.at) for f in draft.functions.values()]
     for owner, attrs, at in (
