@@ -24,7 +24,7 @@ from backprobe.shop.say.names import near, squeezed
 
 FILE: Final = "typed"
 """What problems call the text."""
-_NEW_VISIT: Final = "new visit"
+_VISIT: Final = next(form for form in FORMS if form.begins == "new visit")
 
 _LISTENERS: Final = {
     **readings.LISTENERS,
@@ -57,13 +57,13 @@ def hear(text: str, book: Book, *, state: JobState) -> tuple[AnyFinding, ...] | 
 def _hear_line(ear: Ear, line: Line) -> None:
     note = squeezed(line.comment.lstrip("#"))
     fresh = False
-    for sentence in split_on(line.body, ";"):
-        if not sentence.text:
-            continue
-        if squeezed(sentence.text).casefold() == _NEW_VISIT:
+    for bit in split_on(line.body, ";"):
+        sentence, length = bit, _length(_VISIT, bit.text)
+        if length:
             fresh = True
             ear.visit += 1 if ear.known or ear.findings else 0
-        else:
+            sentence = _past(bit, length)
+        if sentence.text:
             fresh = False
             _hear_sentence(ear, line, sentence, note)
     if fresh:
@@ -76,7 +76,7 @@ def _hear_sentence(ear: Ear, line: Line, sentence: Bit, note: str) -> None:
         sentence = sentence.part(0, len(sentence.text) - 1)
     items = split_list(sentence)
     form = _form(items[0].text) if items else None
-    if form is None:
+    if form is None or form is _VISIT:
         known = ", ".join(form.begins for form in FORMS)
         word = sentence.text.split(" ", 1)[0] if sentence.text else ""
         ear.doubt(
@@ -84,11 +84,17 @@ def _hear_sentence(ear: Ear, line: Line, sentence: Bit, note: str) -> None:
             near=near(word, (form.begins for form in FORMS)),
         )  # fmt: skip
         return
-    rest = items[0].part(_length(form, items[0].text))
+    rest = _past(items[0], _length(form, items[0].text))
     said = Sentence(form=form, line=line, rest=rest, items=items[1:])
     finding = _LISTENERS[form.begins](ear, said)
     if finding is not None:
         ear.take(replace(finding, visit=ear.visit, trusted=not doubtful, note=note))
+
+
+def _past(bit: Bit, length: int) -> Bit:
+    """What follows a beginning, and the colon or comma a person may set behind it."""
+    rest = bit.part(length)
+    return rest.part(len(rest.text) - len(rest.text.lstrip(":, \t")))
 
 
 def _form(text: str) -> Form | None:
@@ -102,7 +108,7 @@ def _length(form: Form, text: str) -> int:
         while at < len(text) and text[at].isspace():
             at += 1
         end = at + len(word)
-        if text[at:end].casefold() != word or text[end : end + 1].strip():
+        if text[at:end].casefold() != word or text[end : end + 1].strip(" \t:,"):
             return 0
         at = end
     return at
