@@ -190,7 +190,7 @@ def random_problem(rng):
 def test_200_random_jobs_cost_little_more_than_the_exact_plan():
     rng = np.random.default_rng(11)
     base, ahead = [], []
-    for _ in range(200):
+    for number in range(200):
         seconds, shows, chance, repair, escalate = random_problem(rng)
         optimum = exact.solve_exact(tuple(seconds), shows, tuple(chance), tuple(repair), escalate)
         problem = table(seconds, shows, 7, repair, escalate)
@@ -201,7 +201,8 @@ def test_200_random_jobs_cost_little_more_than_the_exact_plan():
             )
             / optimum
         )
-        ahead.append(follow_to_the_end(problem, chance) / optimum)
+        if number % 4 == 0:
+            ahead.append(follow_to_the_end(problem, chance) / optimum)
     print(
         f"better of two ways: mean {np.mean(base):.4f}, worst {max(base):.3f}; "
         f"looking ahead: mean {np.mean(ahead):.4f}, worst {max(ahead):.3f}"

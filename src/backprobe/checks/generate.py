@@ -12,7 +12,16 @@ from backprobe.checks.readings import reading, readings
 from backprobe.checks.safety import reachable
 from backprobe.checks.scene import Scene, scene_of
 from backprobe.defects.model import Defects, Probe
-from backprobe.findings.model import JobState
+from backprobe.findings.model import (
+    CodesFound,
+    DisplayRead,
+    FuseFound,
+    JobState,
+    Looked,
+    Provoked,
+    Reading,
+    Works,
+)
 from backprobe.kinds import KINDS
 from backprobe.kinds.records import Task
 from backprobe.suspects.model import Belief
@@ -36,7 +45,8 @@ def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
     """candidates() for a scene already set."""
     found: dict[str, Check] = {}
     for check in (*by_hand(scene), *tasks(scene), *readings(scene)):
-        found.setdefault(check.id, check)
+        if not known_already(scene.job, check):
+            found.setdefault(check.id, check)
     return tuple(found.values())[:most]
 
 
@@ -123,3 +133,63 @@ def _node(layout: Layout, part: str, pin: str, does: str) -> str:
         if end.pin == pin:
             return layout.ends[end].node
     return ""
+
+
+def known_already(job: JobState, check: Check) -> bool:
+    """Whether this visit has the answer already; looks and provocations count for good."""
+    situation = check.situation.bare()
+    for finding in job.findings:
+        if not finding.trusted:
+            continue
+        same = finding.visit == job.visit and finding.situation.bare() == situation
+        match finding:
+            case Reading():
+                probe = check.probe
+                known = (
+                    same
+                    and probe is not None
+                    and check.does not in ("display", "provoke")
+                    and (
+                        (finding.p, finding.n) == (probe.p, probe.n)
+                        or (check.does == "amps" and finding.p == probe.p)
+                    )
+                )
+            case DisplayRead():
+                known = (
+                    same
+                    and check.does == "display"
+                    and (check.target == f"{finding.unit} {finding.name}")
+                )
+            case Works():
+                known = (
+                    finding.visit == job.visit
+                    and check.does == "works"
+                    and check.target == finding.target
+                )
+            case FuseFound():
+                known = (
+                    finding.visit == job.visit
+                    and check.does == "fuse"
+                    and check.target == finding.fuse
+                )
+            case CodesFound():
+                known = same and check.does == "codes" and _answers(finding, check)
+            case Looked():
+                known = check.does == "look" and finding.target in check.target.split(", ")
+            case Provoked():
+                known = (
+                    check.does == "provoke"
+                    and check.condition == finding.condition
+                    and set(check.target.split(", ")) <= set(finding.places)
+                )
+            case _:
+                known = False
+        if known:
+            return True
+    return False
+
+
+def _answers(found: CodesFound, check: Check) -> bool:
+    unit, _, code = check.target.rpartition(" ")
+    told = (*found.active, *found.absent)
+    return unit == found.unit and (found.complete or code in told)

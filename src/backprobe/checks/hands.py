@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from backprobe.book.model import CodeRule, End, Pin
+from backprobe.book.model import CodeRule, End, Function, Pin
 from backprobe.book.situations import Situation
 from backprobe.checks.cost import BY_CLASS
 from backprobe.checks.model import Check, Does
@@ -24,7 +24,7 @@ GROUP_SUSPECTED = 0.05
 """Chance within a 5 V group above which its members are unplugged one by one."""
 PROVOKED = 8
 FUSES = ("fuse", "fusible link", "circuit breaker")
-PROVOKE_S, PROVOKE_EACH_S = 120.0, 150.0
+PROVOKE_S, PROVOKE_EACH_S = 90.0, 120.0
 """Seconds of a provocation: the watch set up, and each place. Judgement; wiggling a whole
 machine's loom takes 10-30 min (common practice)."""
 CONDITIONS: dict[str, tuple[str, str, str]] = {
@@ -135,7 +135,7 @@ def _watched(rule: CodeRule, situation: Situation) -> bool:
 def _works(scene: Scene) -> Iterator[Check]:
     near = {touch.part for touch in scene.near} | set(scene.owners)
     for function in scene.layout.book.functions.values():
-        if function.moves or not near & set(function.needs):
+        if function.moves or not near & set(function.needs) or not _can_try(scene, function):
             continue
         situation = scene.situation(key_of(function), frozenset(function.commands))
         yield made(
@@ -144,6 +144,11 @@ def _works(scene: Scene) -> Iterator[Check]:
             f"Does it work: {function.name}, {situation.words()}?",
             situation,
         )
+
+
+def _can_try(scene: Scene, function: Function) -> bool:
+    """Nothing that needs the engine can be tried while it does not start."""
+    return not (scene.stands and key_of(function) in ("crank", "run"))
 
 
 def _fuses(scene: Scene) -> Iterator[Check]:
@@ -289,7 +294,7 @@ def _unplug(scene: Scene) -> Iterator[Check]:
                     opens=(part,),
                     seconds=90.0,
                     hazards=("unit-lines",),
-                    words=f"With {part} unplugged, 5 V in its open plug",
+                    words=f"5 V in the open plug of {part}",
                 )
             for key, rule in layout.book.codes.items():
                 if key[0] == unit and any(t.kind == "rail" and t.other == name for t in rule.tests):
@@ -318,14 +323,7 @@ def _swaps(scene: Scene) -> Iterator[Check]:
         kind = scene.layout.kind(name)
         if kind is None or "relay" not in kind.name:
             continue
-        function = next(
-            (
-                f
-                for f in scene.layout.book.functions.values()
-                if not f.moves and _served(scene, name) & set(f.needs)
-            ),
-            None,
-        )
+        function = _served(scene, name)
         if function is not None:
             situation = scene.situation(key_of(function), frozenset(function.commands))
             yield made(
@@ -338,10 +336,18 @@ def _swaps(scene: Scene) -> Iterator[Check]:
             )
 
 
-def _served(scene: Scene, relay: str) -> set[str]:
-    """Parts on the nets a relay's contacts feed, one relay or fuse further at most."""
-    ends = scene.layout.end_at.get(relay, ())
-    return {end.part for end in scene.layout.distance(ends, 6) if end.part != relay}
+def _served(scene: Scene, relay: str) -> Function | None:
+    """The function whose load lies nearest behind a relay's contact (pin 87 by DIN 72552)."""
+    outlets = [e for e in scene.layout.end_at.get(relay, ()) if e.pin.startswith("87")]
+    far: dict[str, int] = {}
+    for end, distance in scene.layout.distance(outlets, 6).items():
+        far[end.part] = min(distance, far.get(end.part, distance))
+    ranked = sorted(
+        (min(far[need] for need in f.needs if need in far), f.name)
+        for f in scene.layout.book.functions.values()
+        if not f.moves and _can_try(scene, f) and any(need in far for need in f.needs)
+    )
+    return scene.layout.book.functions[ranked[0][1]] if ranked else None
 
 
 def _provoke(scene: Scene) -> Iterator[Check]:

@@ -19,7 +19,7 @@ from backprobe.checks.present import priced, priced_repair, priced_stop
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import Scene, scene_of
 from backprobe.checks.stories import Stories, stories_of
-from backprobe.checks.wording import minutes
+from backprobe.checks.wording import listed, minutes
 from backprobe.checks.worth import Table
 from backprobe.defects.model import Flags, Floats, Predictor, RepairGroup
 from backprobe.findings.model import JobState
@@ -171,8 +171,13 @@ def _batch(plan: Plan, number: int) -> str:
     ][:2]
     if not others:
         return ""
-    names = " and ".join(plan.checks[other].words.split(", ", maxsplit=1)[0] for other in others)
+    tail = f", {check.situation.words()}"
+    names = listed([_lower(plan.checks[other].words.removesuffix(tail)) for other in others])
     return f"While {check.opens[0]} is open, about a minute each: {names}."
+
+
+def _lower(words: str) -> str:
+    return words[:1].lower() + words[1:]
 
 
 def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced]) -> str:

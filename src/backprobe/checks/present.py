@@ -61,7 +61,9 @@ def priced(
 def _healthy(shown: Shown) -> str:
     if shown.healthy is not None and shown.sigma is not None:
         return healthy_words(shown.healthy, shown.sigma, shown.unit)
-    return f"Healthy: {shown.words[shown.usual]}." if shown.words else ""
+    if shown.turns or not shown.words:
+        return ""
+    return f"Healthy: {shown.words[shown.usual]}."
 
 
 def _outcome(

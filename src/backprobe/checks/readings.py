@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 from backprobe.book.model import BODIES, MINUS
 from backprobe.book.situations import Lead, Situation
@@ -16,6 +17,11 @@ from backprobe.defects.model import Probe
 
 OHM_NETS = 6
 LAMPS = 3
+SOCKETS = 2
+SOCKET_LOADS = 4
+SOCKET_PLUGS = 6
+OHM_WIRES = 5
+FUSE = "fuse"
 CLAMPS = 8
 DROPS = 12
 WIDEST_NET = 8
@@ -36,7 +42,9 @@ def readings(scene: Scene) -> Iterator[Check]:
     yield from _volts(scene)
     yield from _drops(scene)
     yield from _ohms(scene)
+    yield from _wire_ohms(scene)
     yield from _lamps(scene)
+    yield from _lamp_for_fuse(scene)
     yield from _clamps(scene)
 
 
@@ -220,6 +228,85 @@ def _lamps(scene: Scene) -> Iterator[Check]:
         )
         done += 1
         yield reading(scene.layout, "lamp", Probe(kind="volts", p=touch.node), with_lamp)
+
+
+def _lamp_for_fuse(scene: Scene) -> Iterator[Check]:
+    """A lamp in place of a suspected fuse: how bright it burns says how hard the line behind it
+    is shorted, and switching loads one by one says on which branch. Common practice."""
+    book = scene.layout.book
+    near = dict.fromkeys([*scene.owners, *(touch.part for touch in scene.near)])
+    fuses = [name for name in near if name in book.parts and book.parts[name].kind == FUSE]
+    loads = dict.fromkeys(s.on for s in scene.live if s.key == "on")
+    for name in fuses[:SOCKETS]:
+        ends = scene.layout.end_at.get(name, ())
+        if len(ends) != 2 or scene.layout.joint(name) != "plug":
+            continue
+        p, n = (scene.layout.ends[end].node for end in sorted(ends, key=lambda end: end.pin))
+        lamp = Lead(kind="lamp 55 W", p=p, n=n)
+        wanted: list[tuple[frozenset[str], str]] = [(on, "") for on in list(loads)[:SOCKET_LOADS]]
+        wanted += [(_load_behind(scene, plug), plug) for plug in _plugs_behind(scene, name)]
+        for on, plug in wanted:
+            off = frozenset({plug} - {""})
+            plain = scene.situation("on", on, off, frozenset({name}))
+            yield reading(
+                scene.layout,
+                "lamp",
+                Probe(kind="volts", p=p, n=n),
+                replace(plain, fitted=(lamp,)),
+                target=plug or name,
+                opens=(name, *off),
+                hazards=("fuse-rating",),
+                seconds=60.0 if plug else 240.0,
+                words=f"Lamp in place of {name}: volts across it",
+            )
+
+
+def _plugs_behind(scene: Scene, fuse: str) -> list[str]:
+    """Plugs on suspected wires, most suspected first, to take off while the lamp burns."""
+    book = scene.layout.book
+    weight: dict[str, float] = {}
+    for owner, chance in scene.owners.items():
+        wire = book.wires.get(owner)
+        for end in (wire.a, wire.b) if wire else ():
+            part = book.parts.get(end.part)
+            if part and end.part != fuse and scene.layout.joint(end.part) == "plug":
+                weight[end.part] = weight.get(end.part, 0.0) + chance
+    return sorted(weight, key=lambda name: (-weight[name], name))[:SOCKET_PLUGS]
+
+
+def _load_behind(scene: Scene, plug: str) -> frozenset[str]:
+    """What must be switched on to feed the load nearest to a plug."""
+    far: dict[str, int] = {}
+    for end, distance in scene.layout.distance(scene.layout.end_at.get(plug, ()), 6).items():
+        far[end.part] = min(distance, far.get(end.part, distance))
+    ranked = sorted(
+        (min(far[need] for need in f.needs if need in far), f.name)
+        for f in scene.layout.book.functions.values()
+        if not f.moves and f.key == "on" and any(need in far for need in f.needs)
+    )
+    return frozenset(scene.layout.book.functions[ranked[0][1]].commands) if ranked else frozenset()
+
+
+def _wire_ohms(scene: Scene) -> Iterator[Check]:
+    """One suspected wire by itself, both its plugs off: to bare metal, and from end to end."""
+    layout = scene.layout
+    done = 0
+    for name in scene.owners:
+        wire = layout.book.wires.get(name)
+        if wire is None or done >= OHM_WIRES:
+            continue
+        parts = (wire.a.part, wire.b.part)
+        if any(layout.joint(part) != "plug" or part not in layout.book.parts for part in parts):
+            continue
+        done += 1
+        dead = scene.situation("off", unplugged=frozenset(parts), battery_off=True)
+        a, b = (layout.ends[end] for end in (wire.a, wire.b))
+        first = _handiest(layout, [a, b])
+        for body in _bodies(layout):
+            probe = Probe(kind="ohms", p=first.node, n=body)
+            yield reading(layout, "ohms", probe, dead, target=name, opens=parts)
+        probe = Probe(kind="ohms", p=a.node, n=b.node)
+        yield reading(layout, "ohms", probe, dead, target=name, opens=parts)
 
 
 def _clamps(scene: Scene) -> Iterator[Check]:

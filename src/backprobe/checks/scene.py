@@ -27,7 +27,8 @@ REACH = 2
 class Scene:
     """What the makers of checks share. `groups`: chance by group key, likeliest first; `atoms`:
     chance by atom number; `near`: touches worth a probe, most suspected neighbourhood first;
-    `live`: situations to measure in; `past`: what every one of them comes after."""
+    `live`: situations to measure in; `past`: what every one of them comes after; `stands`: the
+    engine does not start, so nothing can be tried with it running."""
 
     layout: Layout
     job: JobState
@@ -38,6 +39,7 @@ class Scene:
     near: tuple[Touch, ...] = field(repr=False)
     live: tuple[Situation, ...]
     past: Situation | None
+    stands: bool
 
     def atoms_of(self, group: str) -> tuple[tuple[Atom, float], ...]:
         """Atoms of a group with their chance, likeliest first."""
@@ -84,6 +86,7 @@ def scene_of(layout: Layout, job: JobState, defects: Defects, belief: Belief) ->
         owners=owners,
         near=near,
         live=_live(layout, job, near, past),
+        stands=_stands(layout, job),
         past=past,
     )
 
@@ -144,10 +147,7 @@ def _live(
     layout: Layout, job: JobState, near: tuple[Touch, ...], past: Situation | None
 ) -> tuple[Situation, ...]:
     """Situations with the key on worth measuring in, the one the complaint shows in first."""
-    no_start = any(
-        isinstance(f, Works) and not f.works and _key_of(layout, f.target) in ("crank", "run")
-        for f in job.findings
-    )
+    no_start = _stands(layout, job)
     wanted: dict[Situation, None] = {}
 
     def want(situation: Situation) -> None:
@@ -190,6 +190,16 @@ def _fails(finding: AnyFinding) -> bool:
     if isinstance(finding, CodesFound):
         return bool(finding.active or finding.stored)
     return isinstance(finding, Works) and not finding.works
+
+
+def _stands(layout: Layout, job: JobState) -> bool:
+    """Whether the last word on starting is that it does not."""
+    words = [
+        f.works
+        for f in job.findings
+        if isinstance(f, Works) and f.trusted and _key_of(layout, f.target) == "crank"
+    ]
+    return bool(words) and not words[-1]
 
 
 def key_of(function: Function) -> Key:

@@ -4,7 +4,7 @@ back; and the cautions that belong to it."""
 from __future__ import annotations
 
 from backprobe.book.model import MINUS
-from backprobe.book.situations import Situation
+from backprobe.book.situations import Lead, Situation
 from backprobe.checks.cost import open_places
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check
@@ -77,7 +77,7 @@ def _hands(layout: Layout, now: Situation, then: Situation) -> list[str]:
     if back:
         found.append(f"Put {listed(sorted(back))} back.")
     found += [
-        f"Fit a {lead.kind} between {node_words(layout, lead.p)} and {node_words(layout, lead.n)}."
+        f"Fit a {lead_words(lead)} between {node_words(layout, lead.p)} and {node_words(layout, lead.n)}."
         for lead in fitted
     ]
     if then.key != "off":
@@ -139,6 +139,12 @@ def _bare(layout: Layout, check: Check, node: str) -> bool:
         or layout.joint(touch.part) != "plug"
         or (touch.part in check.situation.unplugged)
     )
+
+
+def lead_words(lead: Lead) -> str:
+    """A lead as one says it: "55 W lamp", "booster cable"."""
+    what, _, watts = lead.kind.partition(" ")
+    return f"{watts} lamp" if what == "lamp" else lead.kind
 
 
 def _back(then: Situation) -> list[str]:

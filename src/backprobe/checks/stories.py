@@ -36,7 +36,8 @@ class Stories:
 
 
 def stories_of(defects: Defects, belief: Belief) -> Stories:
-    """The stories that carry the belief; the rest of it goes to "anything else"."""
+    """The stories that carry the belief; what is too unlikely to matter is shared among them.
+    "Anything else" is what is not in the book."""
     count = len(defects.atoms)
     chance = atom_chances(defects, belief)
     shows, comes = np.zeros(count), np.zeros(count)
@@ -51,7 +52,9 @@ def stories_of(defects: Defects, belief: Belief) -> Stories:
     at = defects.atom_of[rows]
     here = belief.hypothesis[rows]
     now = np.where(at > 0, here * (shows / safe)[at], 0.0)
-    mass = np.concatenate([now, here - now, [max(0.0, 1.0 - float(here.sum()))]])
+    outside = float(belief.chance[~inside].sum())
+    inner = (1.0 - outside) / max(float(here.sum()), 1e-300)
+    mass = np.concatenate([now * inner, (here - now) * inner, [outside]])
     keys = _keys(defects, rows, here)
     number = {key: k for k, key in enumerate(keys)}
     group = np.array(
