@@ -99,14 +99,15 @@ FORMS: Final[tuple[Form, ...]] = (
     ),
     Form(
         begins="fuse",
-        pattern="FUSE blown | blew | looks good | ohms good | hot both sides | hot one side",
-        means="How a fuse was found. `blown`: it already was; `blew`: it went in this situation; "
+        pattern="FUSE blown | blew | held | looks good | ohms good | hot both sides | hot one side",
+        means="How a fuse was found. `blown`: it already was; `blew` or `held`: a sound one in this situation; "
         "`hot`: lamp or meter on its two sides under load.",
         examples=(
             "fuse F5 blown",
             "fuse F5 looks good",
             "fuse F5 hot both sides, key on, S2 on",
             "fuse F5 blew, key on, S3 on",
+            "fuse F5 held, key on, S2 on",
         ),
     ),
     Form(

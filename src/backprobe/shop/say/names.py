@@ -80,7 +80,11 @@ class Names:
         for wire in self.book.wires.values():
             for end in (wire.a, wire.b):
                 found.setdefault(end.part, {})[end.pin] = None
-        return {part: tuple(pins) for part, pins in found.items()}
+        order = {name: part.pins for name, part in self.book.parts.items()}
+        return {
+            part: tuple(dict.fromkeys((*(p for p in order.get(part, ()) if p in pins), *pins)))
+            for part, pins in found.items()
+        }
 
     @cached_property
     def parts(self) -> dict[str, str]:

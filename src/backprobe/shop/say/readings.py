@@ -82,7 +82,7 @@ def _volts(ear: Ear, said: Sentence) -> AnyFinding | None:
         if word not in _WITHS:
             ear.doubt(
                 "say-unknown-answer", said.line, rest.part(how.start("what")), words=how["what"],
-                question="how it was read", known=", ".join(f"with {w}" for w in _WITHS),
+                question="how was it read", known=", ".join(f"with {w}" for w in _WITHS),
                 near=near(word, _WITHS),
             )  # fmt: skip
             return None

@@ -169,7 +169,7 @@ def _fuse(ear: Ear, said: Sentence) -> AnyFinding | None:
     if state is None:
         ear.doubt(
             "say-unknown-answer", said.line, said.rest, words=squeezed(text),
-            question="how the fuse was found", known=", ".join(FUSE_STATES),
+            question="how was the fuse found", known=", ".join(FUSE_STATES),
             near=near(squeezed(text).partition(" ")[2], FUSE_STATES),
         )  # fmt: skip
         return None
@@ -208,7 +208,7 @@ def _looked(ear: Ear, said: Sentence) -> AnyFinding | None:
     if word not in _HOW_FOUND or not place.strip():
         ear.doubt(
             "say-unknown-answer", said.line, said.rest, words=squeezed(text),
-            question="what was seen", known="PLACE: damage, PLACE: nothing",
+            question="what was to be seen", known="PLACE: damage, PLACE: nothing",
             near=near(word, _HOW_FOUND),
         )  # fmt: skip
         return None

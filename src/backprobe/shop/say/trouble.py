@@ -99,7 +99,7 @@ WORDING: Final[Mapping[str, Wording]] = MappingProxyType(
             "{instead}",
         ),
         "say-unknown-answer": Wording(
-            "{words!r} is no answer to {question}.",
+            "{words!r} is no answer to: {question}?",
             _SHAPE,
             "Type one of: {known}.{near}",
         ),
