@@ -84,6 +84,17 @@ def findings_of(
                 state="blown" if word == "blown" else "looks good",
             ),
         )
+    if check.does == "new fuse":
+        _must(word in ("blows", "holds"), check, word)
+        return (
+            Act(visit=visit, situation=job.now, act="replaced", target=check.target),
+            FuseFound(
+                visit=visit,
+                situation=situation,
+                fuse=check.target,
+                state="blew" if word == "blows" else "held",
+            ),
+        )
     if check.does in ("codes", "unplug"):
         return (_codes(check, visit, word),)
     if check.does == "repair":

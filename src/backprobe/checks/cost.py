@@ -66,6 +66,7 @@ BY_CLASS: Mapping[str, tuple[float, str]] = {
     "display": (30.0, "display values, common practice"),
     "provoke": (420.0, "wiggle, wet or warm with a watch 10-30 min a loom, common practice"),
     "fuse": (90.0, "fuse pull and look 1-2 min, common practice"),
+    "new fuse": (60.0, "new fuse in, load on, 1 min, common practice"),
     "repair": (1080.0, LABOUR),
     "stop": (10800.0, JUDGEMENT),
 }

@@ -169,8 +169,11 @@ def known_already(job: JobState, check: Check) -> bool:
             case FuseFound():
                 known = (
                     finding.visit == job.visit
-                    and check.does == "fuse"
                     and check.target == finding.fuse
+                    and (
+                        (check.does == "fuse" and finding.state not in ("blew", "held"))
+                        or (check.does == "new fuse" and same and finding.state != "blown")
+                    )
                 )
             case CodesFound():
                 known = same and check.does == "codes" and _answers(finding, check)

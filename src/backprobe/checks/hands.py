@@ -6,14 +6,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from backprobe.book.model import CodeRule, End, Function, Pin
-from backprobe.book.situations import Situation
+from backprobe.book.situations import Key, Situation
 from backprobe.checks.cost import BY_CLASS
 from backprobe.checks.model import Check, Does
 from backprobe.checks.readings import reading
 from backprobe.checks.scene import Scene, key_of
 from backprobe.checks.wording import listed
 from backprobe.defects.model import Probe
-from backprobe.findings.model import CodesFound
+from backprobe.findings.model import CodesFound, FuseFound
 
 LOOKS = 16
 WALK = 3
@@ -41,6 +41,7 @@ def by_hand(scene: Scene) -> Iterator[Check]:
     yield from _codes(scene)
     yield from _works(scene)
     yield from _fuses(scene)
+    yield from _new_fuses(scene)
     yield from _looks(scene)
     yield from _unplug(scene)
     yield from _swaps(scene)
@@ -168,6 +169,47 @@ def _fuses(scene: Scene) -> Iterator[Check]:
                 hazards=("fuse-rating",),
                 setting=rating,
             )
+
+
+def _new_fuses(scene: Scene) -> Iterator[Check]:
+    """A sound fuse where one was found blown: does it blow at once, or with which load?
+
+    What is switched on when it blows tells the branch (common practice, no source).
+    """
+    blown = {
+        f.fuse
+        for f in scene.job.findings
+        if isinstance(f, FuseFound) and f.state in ("blown", "blew")
+    }
+    for name in sorted(blown & set(scene.layout.book.parts)):
+        part = scene.layout.book.parts[name]
+        amps = part.attrs.get("amps")
+        rating = f"{amps:g} A, never larger" if isinstance(amps, float) else "same rating"
+        loads: dict[tuple[Key, frozenset[str]], str] = {
+            ("on", frozenset()): "nothing else switched on"
+        }
+        for function in scene.layout.book.functions.values():
+            if not function.moves and _can_try(scene, function) and _behind(scene, name, function):
+                switched = f"{listed(sorted(function.commands))} on" if function.commands else ""
+                load = (key_of(function), frozenset(function.commands))
+                loads.setdefault(load, switched or f"try {function.name}")
+        for (key, on), words in loads.items():
+            situation = Situation(key=key, on=on, renewed=frozenset({name}))
+            yield made(
+                "new fuse",
+                name,
+                f"Fit a new {name} ({rating}), {words}: does it blow",
+                situation,
+                opens=(name,),
+                hazards=("fuse-rating",),
+            )
+
+
+def _behind(scene: Scene, fuse: str, function: Function) -> bool:
+    """Whether something the function needs or is switched by hangs a few wires behind a fuse."""
+    ends = [end for end in scene.layout.end_at.get(fuse, ()) if end.pin == "2"]
+    near = {end.part for end in scene.layout.distance(ends, 8)}
+    return bool(near & {*function.needs, *function.commands})
 
 
 def _looks(scene: Scene) -> Iterator[Check]:

@@ -78,7 +78,8 @@ class Layout:
 
     def _is_load(self, name: str) -> bool:
         part = self.book.parts.get(name)
-        return part is not None and bool(self.kind(name) and self.kinds[part.kind].load)
+        unit = any(pin.part == name for pin in self.book.roles)
+        return part is not None and not unit and bool(self.kinds[part.kind].load)
 
     def kind(self, part: str) -> Kind | None:
         """The kind of a part, None for bodies and unknown names."""

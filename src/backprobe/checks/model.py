@@ -24,6 +24,7 @@ Does = Literal[
     "provoke",
     "repair",
     "fuse",
+    "new fuse",
     "stop",
 ]
 

@@ -43,6 +43,7 @@ WORDS: dict[str, tuple[str, str]] = {
     "codes": ("active", "not active"),
     "unplug": ("still active", "gone"),
     "fuse": ("blown", "good"),
+    "new fuse": ("blows", "holds"),
     "swap": ("works now", "no change"),
 }
 
@@ -173,6 +174,9 @@ class Forecast:
         if check.does == "fuse":
             fuse = fuse_factor(view, FuseFound(fuse=check.target, state="blown"), situation)
             return self._halves(fuse)
+        if check.does == "new fuse":
+            blew = fuse_factor(view, FuseFound(fuse=check.target, state="blew"), situation)
+            return self._halves(blew)
         if check.does in ("codes", "unplug"):
             return self._code(check)
         return self._swap(check)

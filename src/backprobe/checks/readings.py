@@ -14,6 +14,7 @@ from backprobe.checks.safety import reachable
 from backprobe.checks.scene import Scene
 from backprobe.checks.wording import node_words, wire_words
 from backprobe.defects.model import Probe
+from backprobe.findings.model import FuseFound
 
 OHM_NETS = 6
 LAMPS = 3
@@ -22,6 +23,7 @@ SOCKET_LOADS = 4
 SOCKET_PLUGS = 6
 OHM_WIRES = 5
 FUSE = "fuse"
+BLOWN = ("blown", "blew")
 CLAMPS = 8
 DROPS = 12
 WIDEST_NET = 8
@@ -234,7 +236,10 @@ def _lamp_for_fuse(scene: Scene) -> Iterator[Check]:
     """A lamp in place of a suspected fuse: how bright it burns says how hard the line behind it
     is shorted, and switching loads one by one says on which branch. Common practice."""
     book = scene.layout.book
-    near = dict.fromkeys([*scene.owners, *(touch.part for touch in scene.near)])
+    found = [f.fuse for f in scene.job.findings if isinstance(f, FuseFound) and f.state in BLOWN]
+    near = dict.fromkeys(
+        [*sorted(scene.job.now.pulled), *found, *scene.owners, *(t.part for t in scene.near)]
+    )
     fuses = [name for name in near if name in book.parts and book.parts[name].kind == FUSE]
     loads = dict.fromkeys(s.on for s in scene.live if s.key == "on")
     for name in fuses[:SOCKETS]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from backprobe.book.model import MINUS
+from backprobe.book.model import BODIES, MINUS
 from backprobe.book.situations import Lead, Situation
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check
@@ -84,7 +84,8 @@ def no_ohms_into_units(layout: Layout, check: Check, _: Live) -> str:
     for node in (probe.p, probe.n):
         for pin in layout.pins_on(layout.net_at(node)):
             role = layout.book.roles[pin].role
-            if pin.part not in check.situation.unplugged and not role.lower().startswith("can"):
+            harmless = role == "ground" or role.lower().startswith("can")
+            if pin.part not in check.situation.unplugged and not harmless:
                 return f"an ohmmeter into {pin.part} pin {pin.name}: unplug {pin.part} first"
     return ""
 
@@ -221,7 +222,7 @@ def allowed(layout: Layout, checks: Iterable[Check], live: Live) -> tuple[Check,
 def reachable(layout: Layout, node: str, situation: Situation) -> bool:
     """Whether a probe gets to a node without harm: a post, stud or bare metal, a plug way that
     may be backprobed, or a pin whose plug is off."""
-    if node == MINUS:
+    if node == MINUS or node in BODIES:
         return True
     touch = layout.touch.get(node)
     if touch is None:
@@ -248,7 +249,7 @@ def _ohmmeter(check: Check) -> Probe | None:
 
 def _read_elsewhere(check: Check) -> bool:
     """True when nobody holds a probe: the display or the machine itself shows it."""
-    return check.does in ("display", "works", "codes", "swap", "look", "fuse", "repair", "stop")
+    return check.does in ("display", "works", "codes", "swap", "look", "fuse", "new fuse", "repair", "stop")
 
 
 def _without(situation: Situation, lead: Lead) -> Situation:

@@ -27,8 +27,8 @@ REACH = 2
 class Scene:
     """What the makers of checks share. `groups`: chance by group key, likeliest first; `atoms`:
     chance by atom number; `near`: touches worth a probe, most suspected neighbourhood first;
-    `live`: situations to measure in; `past`: what every one of them comes after; `stands`: the
-    engine does not start, so nothing can be tried with it running."""
+    `live`: situations to measure in; `past`: what every one of them comes after, `renewed`: fuses
+    fitted new since; `stands`: the engine does not start, so nothing can be tried with it running."""
 
     layout: Layout
     job: JobState
@@ -39,6 +39,7 @@ class Scene:
     near: tuple[Touch, ...] = field(repr=False)
     live: tuple[Situation, ...]
     past: Situation | None
+    renewed: frozenset[str]
     stands: bool
 
     def atoms_of(self, group: str) -> tuple[tuple[Atom, float], ...]:
@@ -66,6 +67,7 @@ class Scene:
             unplugged=unplugged,
             pulled=pulled,
             battery_off=battery_off,
+            renewed=self.renewed,
             after=self.past,
         )
 
@@ -75,7 +77,7 @@ def scene_of(layout: Layout, job: JobState, defects: Defects, belief: Belief) ->
     atoms = atom_chances(defects, belief)
     groups = group_chances(defects, atoms)
     owners = _owners(defects, atoms, groups)
-    past = history(layout, job)
+    past, renewed = history(layout, job)
     near = _near(layout, owners)
     return Scene(
         layout=layout,
@@ -85,21 +87,25 @@ def scene_of(layout: Layout, job: JobState, defects: Defects, belief: Belief) ->
         atoms=atoms,
         owners=owners,
         near=near,
-        live=_live(layout, job, near, past),
+        live=tuple(
+            replace(situation, renewed=renewed) for situation in _live(layout, job, near, past)
+        ),
         stands=_stands(layout, job),
         past=past,
+        renewed=renewed,
     )
 
 
-def history(layout: Layout, job: JobState) -> Situation | None:
-    """What the machine lived through before this visit, as one chain; what it blew stays blown."""
+def history(layout: Layout, job: JobState) -> tuple[Situation | None, frozenset[str]]:
+    """What the machine lived through before this visit, as one chain, and the fuses fitted new
+    since. What it blew stays blown."""
     cut = stretches(layout.book, job)
     if cut:
-        return cut[-1].history
+        return cut[-1].history, cut[-1].renewed
     past: Situation | None = None
     for situation in job.lived:
         past = replace(situation, after=past)
-    return past
+    return past, frozenset()
 
 
 def atom_chances(defects: Defects, belief: Belief) -> Floats:
@@ -151,7 +157,7 @@ def _live(
     wanted: dict[Situation, None] = {}
 
     def want(situation: Situation) -> None:
-        bare = replace(situation.bare(), fitted=(), battery_off=False)
+        bare = replace(situation.bare(), fitted=(), battery_off=False, renewed=frozenset())
         if bare.key == "off" or (no_start and bare.key == "run") or bare.on & layout.moving:
             return
         if bare.unplugged and bare.key == "run":

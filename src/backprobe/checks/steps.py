@@ -102,7 +102,7 @@ def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
         return [_leads(layout, check, probe.p, probe.n) + tail]
     return [
         f"{check.words.split(', key', maxsplit=1)[0].rstrip('.?')}." + tail
-        if check.does in ("look", "provoke", "fuse", "repair", "stop")
+        if check.does in ("look", "provoke", "fuse", "new fuse", "repair", "stop")
         else f"{_question(check)}{tail}"
     ]
 

@@ -93,6 +93,10 @@ def _ohms(value: float, mean: Floats, variance: Floats, cell: float) -> Floats:
     return density
 
 
+LEAST_DENSITY = 1e-12
+"""No figure is impossible to misread, however far off."""
+
+
 def background(instrument: Instrument, value: float, volts: float) -> float:
     """Density of a figure that has nothing to do with where the lead should be.
 
@@ -108,7 +112,8 @@ def background(instrument: Instrument, value: float, volts: float) -> float:
     if instrument == "clamp":
         return 0.5 * _bell(value, 0.0, 0.2) * 2.0 + 0.5 * exp(-abs(value) / 20.0) / 20.0
     if instrument == "millivolts":
-        return 0.5 * _bell(value, 0.0, 0.01) + 0.5 * _bell(value, 0.0, 0.2)
+        anywhere = 1.0 / (2.6 * volts * 1.05) if abs(value) < 1.4 * volts else 1e-3
+        return 0.45 * _bell(value, 0.0, 0.01) + 0.45 * _bell(value, 0.0, 0.2) + 0.1 * anywhere
     feed = volts * 1.05
     anywhere = 1.0 / (1.3 * feed) if -0.1 * feed <= value <= 1.2 * feed else 1e-3 / feed
     near = _bell(value, 0.0, 0.1) + _bell(value, feed, 0.03 * volts) + _bell(value, 5.0, 0.1)
