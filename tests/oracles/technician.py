@@ -149,7 +149,7 @@ class Machine:
             return Answer(value=self._display(check))
         if check.does in WORDS:
             yes, no = WORDS[check.does]
-            return Answer(word=yes if self._yes(check) else no)
+            return Answer(word=yes if self._yes(check) else no, codes=self._all_codes(check))
         value = self.read(check.situation, check.probe)
         if check.does == "ohms":
             noisy = abs(value) * (1.0 + 0.01 * self._rng.normal()) + 0.1 * abs(self._rng.normal())
@@ -181,12 +181,21 @@ class Machine:
             value.high - value.low
         )
 
+    def _all_codes(self, check: Check) -> tuple[str, ...] | None:
+        """Who looks for one code sees the whole list."""
+        if check.does not in ("codes", "unplug"):
+            return None
+        unit = (check.setting if check.does == "unplug" else check.target).rpartition(" ")[0]
+        return self.codes(check.situation)[unit] if self.powered(unit, check.situation) else ()
+
     def _yes(self, check: Check) -> bool:
         situation = check.situation
         if check.does == "works":
             return self.works(check.target, situation)
         if check.does == "fuse":
             return self.word(situation, check.target, "element") != "good"
+        if check.does == "new fuse":
+            return self.word(situation.bare(), check.target, "element") != "good"
         if check.does in ("codes", "unplug"):
             named = check.setting if check.does == "unplug" else check.target
             unit, _, code = named.rpartition(" ")
@@ -198,43 +207,43 @@ class Machine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Walked:
-    """One job followed to its end: checks done, seconds of the tool's clock, whether the truth's
-    group led when the search ended, parts mended in vain, and what was done."""
+    """One job followed to its end: steps done (checks and repairs), seconds of the tool's clock,
+    whether the right thing was mended or led when the steps ran out, parts mended in vain, what
+    was done, and the leading groups at the end."""
 
-    checks: int
+    steps: int
     seconds: float
     right: bool
     in_vain: int
-    steps: tuple[str, ...]
+    done: tuple[str, ...]
     leading: tuple[tuple[str, float], ...]
 
 
 def follow(job: Job, machine: Machine, *, most: int = 8) -> Walked:
-    """Follow the first proposal until a repair or the end is proposed, or `most` checks are done."""
-    seconds, steps, vain = 0.0, [], 0
-    for done in range(most + 1):
+    """Follow the first proposal until the right thing is mended, the end of the search is
+    proposed, or `most` steps are done."""
+    seconds, done, vain, right = 0.0, [], 0, False
+    while len(done) < most:
         first = job.proposal.next[0] if job.proposal.next else None
-        leading = tuple((s.group, s.chance) for s in job.suspects[:3])
-        right = bool(leading) and leading[0][0] == machine.group
-        if first is None or first.check.does in ("repair", "stop"):
-            if first is not None and first.check.does == "repair":
-                right = first.check.target == machine.group
-            return Walked(
-                checks=done,
-                seconds=seconds,
-                right=right,
-                in_vain=vain,
-                steps=tuple(steps),
-                leading=leading,
-            )
-        if done == most:
+        if first is None or first.check.does == "stop":
+            break
+        if first.check.does == "repair" and first.check.target == machine.group:
+            right = True
             break
         reply = machine.answer(first.check)
         seconds += first.seconds
-        steps.append(f"{first.check.words} -> {reply}")
+        vain += first.check.does == "repair"
+        done.append(f"{first.check.words} -> {reply}")
         job = job.note(*answered(first.check, reply, job.state))
+    leading = tuple((s.group, s.chance) for s in job.suspects[:3])
+    right = right or (bool(leading) and leading[0][0] == machine.group)
     return Walked(
-        checks=most, seconds=seconds, right=right, in_vain=vain, steps=tuple(steps), leading=leading
+        steps=len(done),
+        seconds=seconds,
+        right=right,
+        in_vain=vain,
+        done=tuple(done),
+        leading=leading,
     )
 
 

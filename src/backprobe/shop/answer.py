@@ -8,17 +8,19 @@ from math import inf
 from backprobe.base.units import parse_quantity
 from backprobe.checks.answer import findings_of
 from backprobe.checks.model import Check
-from backprobe.findings.model import AnyFinding, Failing, JobState, Reading
+from backprobe.findings.model import AnyFinding, CodesFound, Failing, JobState, Reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
     """What was read (SI, or the display's own measure; inf = OL; `to` when it jumps) or which of
-    the check's words was chosen."""
+    the check's words was chosen. `codes`: where a check asks for one code, all that the unit
+    shows, when they were looked at."""
 
     value: float | None = None
     to: float | None = None
     word: str = ""
+    codes: tuple[str, ...] | None = None
 
 
 def answered(check: Check, answer: Answer, job: JobState) -> tuple[AnyFinding, ...]:
@@ -31,6 +33,13 @@ def answered(check: Check, answer: Answer, job: JobState) -> tuple[AnyFinding, .
         passed = answer.word == "passes"
         proof = Failing(visit=job.visit + 1, situation=job.now, answer="gone" if passed else "yes")
         return (*(replace(f, visit=job.visit + 1) for f in found), proof)
+    if answer.codes is not None:
+        return tuple(
+            replace(f, active=answer.codes, absent=(), complete=True)
+            if isinstance(f, CodesFound)
+            else f
+            for f in found
+        )
     if answer.to is not None:
         return tuple(replace(f, to=answer.to) if isinstance(f, Reading) else f for f in found)
     return found
