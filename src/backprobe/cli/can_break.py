@@ -48,5 +48,5 @@ def _run(options: argparse.Namespace) -> int:
         )
     rows = defects_at(start(book).circuit, found)
     result = [{"defect": ident, "words": words} for ident, words in rows]
-    text = table([(words, ident) for ident, words in rows], ("what can be wrong", "defect"))
+    text = table(rows, ("defect", "what can be wrong"))
     return show(options, result, text if rows else f"Nothing can be wrong at {found}.")
