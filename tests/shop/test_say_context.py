@@ -154,6 +154,11 @@ def test_a_code_in_quotes_is_taken_as_the_display_shows_it(dumper: Book) -> None
     assert one('codes ECU "E 12" 157/4', dumper).active == ("E 12", "157/4")
 
 
+def test_a_code_looked_for_and_not_there_leaves_the_list_open(dumper: Book) -> None:
+    found = one("codes ECU 157/4, not 3509/4", dumper)
+    assert (found.active, found.absent, found.complete) == (("157/4",), ("3509/4",), False)
+
+
 def test_a_new_visit_counts_on_and_holds_for_the_line(dumper: Book) -> None:
     assert [f.visit for f in all_of("failing yes; new visit; failing gone; works K3", dumper)] == [
         1, 2, 2,

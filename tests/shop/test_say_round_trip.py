@@ -119,6 +119,14 @@ findings: st.SearchStrategy[AnyFinding] = st.one_of(
         complete=st.booleans(),
     ),
     st.builds(
+        CodesFound,
+        situation=situations,
+        unit=st.just("ECU"),
+        active=codes,
+        absent=codes.filter(bool),
+        complete=st.just(False),
+    ),
+    st.builds(
         DisplayRead,
         situation=situations,
         unit=st.just("ECU"),

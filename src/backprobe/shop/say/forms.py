@@ -31,13 +31,14 @@ FORMS: Final[tuple[Form, ...]] = (
     ),
     Form(
         begins="codes",
-        pattern="UNIT CODES [stored CODES] [by test CODES] [perhaps more]",
+        pattern="UNIT CODES [stored CODES] [by test CODES] [not CODES] [perhaps more]",
         means="The whole code list of a unit; `none` when it is empty. `by test`: set by what was "
-        "unplugged. `perhaps more`: not all could be seen. A code the book lacks goes in quotes.",
+        "unplugged. `not`: only these were looked for, and are not active. `perhaps more`: not all could be seen. A code the book lacks goes in quotes.",
         examples=(
             "codes ECU 3509/4 157/4",
             "codes ECU none",
             "codes ECU stored 91/4",
+            "codes ECU not 3509/4, key on, X10 unplugged",
             'codes ECU 157/4 "4711/3" stored 91/4 perhaps more',
             "codes ECU SPN 157 FMI 4 by test 723/8, key on",
         ),

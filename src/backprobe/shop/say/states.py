@@ -40,7 +40,7 @@ _AND: Final = re.compile(r"\s+and\s+")
 _UNDER_LOAD: Final = ("hot both sides", "hot one side", "blew", "held")
 _HOW_FOUND: Final = {"damage": True, "damaged": True, "nothing": False}
 _SPN = re.compile(r"\bSPN\s*(\d+)\s*[,/]?\s*FMI\s*(\d+)", re.IGNORECASE)
-_LISTS: Final = ("stored", "by test")
+_LISTS: Final = ("stored", "not", "by test")
 
 
 def _codes(ear: Ear, said: Sentence) -> AnyFinding | None:
@@ -75,7 +75,8 @@ def _codes(ear: Ear, said: Sentence) -> AnyFinding | None:
         active=tuple(listed.found["active"]),
         stored=tuple(listed.found["stored"]),
         by_test=tuple(listed.found["by test"]),
-        complete=not listed.more,
+        absent=tuple(listed.found["not"]),
+        complete=not (listed.more or listed.found["not"]),
     )
 
 
@@ -88,7 +89,7 @@ class _List:
     """Codes word by word; a code may itself be several words."""
 
     def __init__(self, ear: Ear, said: Sentence, unit: str) -> None:
-        self.found: dict[str, dict[str, None]] = {"active": {}, "stored": {}, "by test": {}}
+        self.found: dict[str, dict[str, None]] = {name: {} for name in ("active", *_LISTS)}
         self.more = self.said = self.wrong = False
         self._ear, self._said, self._unit = ear, said, unit
         self._codes = ear.names.codes(unit)
@@ -101,7 +102,7 @@ class _List:
         first = text.split(" ", 1)[0].casefold()
         return (
             text.startswith('"')
-            or first in ("stored", "none", "perhaps")
+            or first in ("stored", "not", "none", "perhaps")
             or text.casefold().startswith("by test")
             or "/" in first
             or find(text, self._codes) is not None
@@ -123,7 +124,7 @@ class _List:
             self.more = self.more or pair == "perhaps more"
             self._list = pair if pair in _LISTS else self._list
             return 2
-        if words[0].casefold() in ("none", "stored", "active"):
+        if words[0].casefold() in ("none", "stored", "active", "not"):
             self._list = words[0].casefold() if words[0].casefold() != "none" else self._list
             return 1
         if words[0].startswith('"') and words[0].endswith('"') and len(words[0]) > 2:

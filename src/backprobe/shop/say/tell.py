@@ -75,7 +75,9 @@ def _codes(found: CodesFound) -> str:
         parts.append(f"stored {' '.join(found.stored)}")
     if found.by_test:
         parts.append(f"by test {' '.join(found.by_test)}")
-    if not found.complete:
+    if found.absent:
+        parts.append(f"not {' '.join(found.absent)}")
+    elif not found.complete:
         parts.append("perhaps more")
     return f"codes {found.unit} {' '.join(parts) or 'none'}"
 
