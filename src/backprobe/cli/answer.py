@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from backprobe.checks.model import Priced
+from backprobe.book.model import Book
+from backprobe.checks.model import Check, Priced
 from backprobe.cli.common import (
     JOB,
     card_of,
@@ -53,31 +54,46 @@ def _run(options: argparse.Namespace) -> int:
                 f"See them: backprobe check-next {job}",
             )
         offer = offers[options.of - 1]
-        said = _said(offer, " ".join(options.what))
+        said = _said(offer, " ".join(options.what), card.job.book)
         findings = answered(offer.check, said, card.job.state)
         ids = shop.note(job, *findings)
     noted = [Noted(finding=i, words=told(f)) for i, f in zip(ids, findings, strict=True)]
     return show(options, noted, table([(n.finding, n.words) for n in noted]))
 
 
-def _said(offer: Priced, text: str) -> Answer:
+def _listed(check: Check, typed: str, words: list[str], book: Book) -> Answer | None:
+    """All the codes a unit shows, where one of them was asked for; None when it is no such list."""
+    if check.does not in ("codes", "unplug"):
+        return None
+    unit, _, code = (check.setting if check.does == "unplug" else check.target).rpartition(" ")
+    codes = () if typed == "none" else tuple(typed.replace(",", " ").split())
+    if any((unit, one) not in book.codes for one in codes):
+        return None
+    return Answer(word=words[0] if code in codes else words[-1], codes=codes)
+
+
+def _said(offer: Priced, text: str, book: Book) -> Answer:
+    check = offer.check
     words = [outcome.word for outcome in offer.outcomes if outcome.word]
     folded = {word.casefold(): word for word in words}
     typed = " ".join(text.split()).casefold()
     if words:
         if typed in folded:
             return Answer(word=folded[typed])
+        listed = _listed(check, typed, words, book)
+        if listed is not None:
+            return listed
         known = ", ".join(repr(word) for word in words)
     else:
         one, jumps, other = text.partition("..")
-        value = value_of(one, offer.check)
-        to = value_of(other, offer.check) if jumps else None
+        value = value_of(one, check)
+        to = value_of(other, check) if jumps else None
         if value is not None and not (jumps and to is None):
             return Answer(value=value, to=to)
         known = "a reading such as 4.9, 85 mV, OL, or 4.9..0.2 when it jumps"
     raise refused(
         "answer-does-not-fit",
-        f"{text!r} does not answer: {offer.check.words}",
+        f"{text!r} does not answer: {check.words}",
         "Each check has its own outcomes; another word could be taken for the wrong one.",
         f"Answer with {known}. Anything else that was found: backprobe note JOB WORDS",
     )

@@ -67,6 +67,8 @@ def _typing(job: str, number: int, offer: Priced) -> list[str]:
     words = [outcome.word for outcome in offer.outcomes if outcome.word]
     if not offer.outcomes:
         return []
+    if offer.check.does in ("codes", "unplug"):
+        words.append("CODES   (better: all codes the unit shows, or none)")
     if words:
         return [f"backprobe answer {job}{which} {word}" for word in words]
     return [f"backprobe answer {job}{which} READING"]
