@@ -59,6 +59,13 @@ def test_note_tells_how_it_was_understood(command, shop: Path) -> None:
     )
 
 
+def test_a_figure_below_zero_is_no_option(command, shop: Path) -> None:
+    said = command(
+        "note", "3", "volts", "engine", "to", "frame", "-0.2,", "key", "on", "--shop", shop
+    )
+    assert said.out == "f6  volts engine to frame -0.2 V, key on, engine stopped\n"
+
+
 def test_note_refuses_in_full_and_keeps_nothing(command, shop: Path) -> None:
     said = command("note", "J-0003", "fuse F55 blown", "--shop", shop)
     assert said.code == Exit.PROBLEMS

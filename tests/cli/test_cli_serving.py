@@ -11,6 +11,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import pytest
+
 from backprobe.cli.exits import Exit
 from backprobe.shop.demo import JOBS
 
@@ -30,6 +32,7 @@ def serving(*words: object) -> Iterator[str]:
     finally:
         program.terminate()
         program.communicate(timeout=30)
+    assert program.returncode == Exit.DONE
 
 
 def page(address: str) -> str:
@@ -54,6 +57,15 @@ def test_a_demo_that_is_kept_is_found_again(command, tmp_path: Path) -> None:
         pass
     assert len(command("jobs", "--shop", shop, "--json").json) == len(JOBS)
     assert len(command("so-far", "1", "--shop", shop, "--json").json["findings"]) == 4
+
+
+def test_a_demo_that_is_not_kept_leaves_nothing_behind(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TMPDIR", str(tmp_path))
+    with serving("demo"):
+        assert [p.name for p in tmp_path.glob("backprobe-demo-*/*.backprobe")] == ["demo.backprobe"]
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_error_port_taken_says_so_and_offers_another(command, shop: Path) -> None:

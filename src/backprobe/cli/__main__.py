@@ -23,7 +23,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         if isinstance(stream, TextIOWrapper):
             # a console or pipe with an old code page shows "?" instead of giving up
             stream.reconfigure(errors="replace")
-    words = list(sys.argv[1:] if argv is None else argv)
+    words = [_figure(word) for word in (sys.argv[1:] if argv is None else argv)]
     modules: dict[str, VerbModule] = {}
     parser = _parser(asked=words[0] if words else "", modules=modules)
     options = parser.parse_args(words)
@@ -37,7 +37,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout = None
         return Exit.DONE
     except KeyboardInterrupt:
-        return Exit.DONE
+        return Exit.INTERRUPTED
+
+
+def _figure(word: str) -> str:
+    """A figure below zero ("-0.2,") set apart, so that it is not taken for an option."""
+    return f" {word}" if word[:1] == "-" and word[1:2].isdigit() else word
 
 
 def _parser(*, asked: str, modules: dict[str, VerbModule]) -> argparse.ArgumentParser:

@@ -11,6 +11,7 @@ class Exit(IntEnum):
     USAGE = 2
     PROBLEMS = 3
     REFUSED = 4
+    INTERRUPTED = 130
 
     @property
     def meaning(self) -> str:
@@ -21,4 +22,5 @@ class Exit(IntEnum):
             Exit.USAGE: "the command line was not understood",
             Exit.PROBLEMS: "the book, the job or the recording has errors; they are listed",
             Exit.REFUSED: "not possible here: no such file or job, port taken, disk full",
+            Exit.INTERRUPTED: "stopped with Ctrl+C before it was done",
         }[self]

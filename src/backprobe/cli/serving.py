@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import signal
 import socket
 
 from backprobe.cli.common import json_option, refused
@@ -53,20 +54,25 @@ def _other(port: int) -> int:
 
 
 def serve(options: argparse.Namespace, shop: Shop, what: str) -> int:
-    """Serve a shop until Ctrl+C."""
+    """Serve a shop until Ctrl+C, or until the system asks for the end."""
     listener = taken(options.port)
-    import uvicorn
-
-    from backprobe.web.app import make_app
-
-    address = f"http://{HOST}:{listener.getsockname()[1]}"
-    said = to_json({"address": address}) if options.json else f"{what}: {address}  (Ctrl+C stops)"
-    print(said, flush=True)
-    config = uvicorn.Config(make_app(shop), log_level="warning")
     try:
-        uvicorn.Server(config).run(sockets=[listener])
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
+        _serve(listener, shop, options, what)
     except KeyboardInterrupt:
         pass
     finally:
         listener.close()
     return Exit.DONE
+
+
+def _serve(listener: socket.socket, shop: Shop, options: argparse.Namespace, what: str) -> None:
+    import uvicorn
+
+    from backprobe.web.app import make_app
+
+    config = uvicorn.Config(make_app(shop), log_level="warning")
+    address = f"http://{HOST}:{listener.getsockname()[1]}"
+    said = to_json({"address": address}) if options.json else f"{what}: {address}  (Ctrl+C stops)"
+    print(said, flush=True)
+    uvicorn.Server(config).run(sockets=[listener])
