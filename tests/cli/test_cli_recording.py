@@ -79,3 +79,18 @@ def test_error_a_file_that_is_no_recording_gives_3(command, tmp_path: Path) -> N
     said = command("recording", path)
     assert said.code == Exit.PROBLEMS
     assert "shopping.txt" in said.err
+
+
+def test_a_real_recording_goes_into_a_job_and_is_weighed(
+    command, recordings: Path, shop: Path
+) -> None:
+    """A tractor with one sensor unplugged; its own recording reports SPN 100 FMI 4."""
+    file = recordings / "LeftSensorUnplugged-CheckEngine-1of3.csv"
+    codes = [code["code"] for unit in command("recording", file, "--json").json["units"]
+             for code in unit["active"]]  # fmt: skip
+    assert codes == ["100/4"]
+    job = command("start", "unplugged-sensor", "oil lamp", "--shop", shop, "--json").json["job"]
+    taken = command("recording", file, "--job", job, "--shop", shop)
+    assert taken.code == Exit.DONE, taken.err
+    verdict = command("could-be", job, "--shop", shop, "--json").json
+    assert "engine unit 100/4" in verdict["suspects"][0]["explains"]

@@ -68,7 +68,7 @@ def _suspect(number: int, suspect: Suspect, *, every: bool) -> list[str]:
     reasons = sorted(suspect.reasons, key=lambda r: -max(r.factor, 1.0 / max(r.factor, 1e-12)))
     if not every:
         strong = [r for r in reasons if r.factor >= SPEAKS or r.factor <= 1.0 / SPEAKS]
-        reasons = strong[:MOST_REASONS]
+        reasons = strong[:MOST_REASONS] or reasons[:1]
     for reason in reasons:
         side = "for" if reason.factor > 1.0 else "against"
         told.append((side, f"{reason.finding}: {reason.words}{_times(reason.factor)}"))

@@ -72,5 +72,5 @@ def _run(options: argparse.Namespace) -> int:
 def _reads(row: Expected) -> str:
     if not row.steady:
         return "no steady reading"
-    shown = reading(row.value, row.unit)
-    return shown if shown == "OL" else f"{shown} ± {reading(row.tolerance, row.unit)}"
+    shown, give = reading(row.value, row.unit), reading(row.tolerance, row.unit)
+    return shown if shown == "OL" or give.startswith("0 ") else f"{shown} ± {give}"

@@ -82,7 +82,7 @@ def _codes(heard: Heard) -> str:
                     sort if seen.at_end or sort == "stored" else "active, gone at the end",
                     seen.code,
                     "" if seen.count is None else str(seen.count),
-                    f"in {seen.messages} lists, {seen.first_s:.1f} s to {seen.last_s:.1f} s",
+                    f"in {seen.messages} lists, {_at(seen.first_s)} to {_at(seen.last_s)}",
                 )
             )
         if not listed:
@@ -91,6 +91,10 @@ def _codes(heard: Heard) -> str:
     if not rows:
         return "No unit sent a code list in this recording."
     return table(rows, ("source", "codes", "SPN/FMI", "count", "seen"), indent="  ")
+
+
+def _at(seconds: float) -> str:
+    return f"{round(seconds, 1) + 0.0:.1f} s"
 
 
 def _noted(options: argparse.Namespace, heard: Heard) -> list[Noted]:
