@@ -93,4 +93,6 @@ def test_a_real_recording_goes_into_a_job_and_is_weighed(
     taken = command("recording", file, "--job", job, "--shop", shop)
     assert taken.code == Exit.DONE, taken.err
     verdict = command("could-be", job, "--shop", shop, "--json").json
-    assert "engine unit 100/4" in verdict["suspects"][0]["explains"]
+    plug = next(s for s in verdict["suspects"] if s["group"] == "plug at oil pressure sender")
+    assert plug["explains"] == ["engine unit 100/4"]
+    assert plug in verdict["suspects"][:5]
