@@ -33,6 +33,9 @@ ESCALATE_S = 180.0 * 60.0
 COMEBACK_S = 240.0 * 60.0
 """Seconds a machine costs that comes back because a repair was proven while the fault was away.
 Judgement."""
+VAIN_S = 30.0 * 60.0
+"""Seconds that a repair in vain costs beside its time: a good part replaced, a claim refused,
+trust. Judgement."""
 OFFERED = 3
 LEAST_BITS = 0.005
 """A check that tells less than this about the suspects is not offered."""
@@ -86,6 +89,7 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
         escalate=ESCALATE_S,
         gone=stories.gone,
         comeback=COMEBACK_S,
+        vain=VAIN_S,
         turns=turning([shown for _, shown in told]),
         showing=stories.showing,
     )

@@ -218,6 +218,6 @@ def starting_now(table: Table, mass: Floats) -> float:
 def _first_repair(scores: Scores, table: Table) -> int:
     """The repair to begin with, -1 when the job is better handed on."""
     order, costs = repair_orders(
-        scores.groups, table.repair, table.escalate, scores.away, table.comeback
+        scores.groups, table.repair, table.escalate, scores.away, table.comeback, table.vain
     )
     return int(order[0]) if order.size and int(np.argmin(costs)) > 0 else -1

@@ -249,7 +249,17 @@ def _ohmmeter(check: Check) -> Probe | None:
 
 def _read_elsewhere(check: Check) -> bool:
     """True when nobody holds a probe: the display or the machine itself shows it."""
-    return check.does in ("display", "works", "codes", "swap", "look", "fuse", "new fuse", "repair", "stop")
+    return check.does in (
+        "display",
+        "works",
+        "codes",
+        "swap",
+        "look",
+        "fuse",
+        "new fuse",
+        "repair",
+        "stop",
+    )
 
 
 def _without(situation: Situation, lead: Lead) -> Situation:

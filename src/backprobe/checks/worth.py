@@ -28,6 +28,7 @@ class Table:
     seconds of each repair with its proof; `escalate` seconds of handing the job on, which ends
     every story; `sure`: chance at which one group counts as found.
 
+    `vain`: seconds that a wrong repair costs beside its time: the part, the customer's trust.
     `gone` (K,): share of each story in which the fault is not showing now. A repair then proves
     nothing: when it was the wrong one the machine comes back, which costs `comeback` seconds more.
     `turns` (C, O): outcomes that bring the fault back; `showing` (K,): the story each one turns
@@ -40,6 +41,7 @@ class Table:
     repair: Floats
     escalate: float = inf
     sure: float = SURE
+    vain: float = 0.0
     gone: Floats | None = None
     comeback: float = 0.0
     turns: Flags | None = None
@@ -114,6 +116,7 @@ def repair_seconds(
     escalate: float = inf,
     away: Floats | None = None,
     comeback: float = 0.0,
+    vain: float = 0.0,
 ) -> Floats:
     """Expected seconds of repairing in the best order, without another check.
 
@@ -121,9 +124,9 @@ def repair_seconds(
     for repairs that end the job when they hit (the ratio rule, Kalagnanam and Henrion 1990);
     the job is handed on as soon as that is cheaper than the next repair. Exact for repairs with
     definite proofs. `away` (..., G+1): the part of the masses for which a wrong repair passes its
-    proof and costs `comeback` more.
+    proof and costs `comeback` more; `vain`: what every wrong repair costs more.
     """
-    _, costs = repair_orders(groups, repair, escalate, away, comeback)
+    _, costs = repair_orders(groups, repair, escalate, away, comeback, vain)
     result: Floats = costs.min(axis=-1)
     return result
 
@@ -134,6 +137,7 @@ def repair_orders(
     escalate: float = inf,
     away: Floats | None = None,
     comeback: float = 0.0,
+    vain: float = 0.0,
 ) -> tuple[Ints, Floats]:
     """Order (..., G) of the repairs and cost (..., G+1) of handing on after the first 0 ... G."""
     masses = groups[..., :-1]
@@ -141,12 +145,15 @@ def repair_orders(
     unseen = np.zeros_like(groups) if away is None else away
     all_unseen = unseen.sum(axis=-1, keepdims=True)
     share = np.divide(all_unseen, total, out=np.zeros_like(total), where=total > 0.0)
-    order = np.argsort(-masses / (repair + comeback * share).clip(1e-9), axis=-1, kind="stable")
+    order = np.argsort(
+        -masses / (repair + vain + comeback * share).clip(1e-9), axis=-1, kind="stable"
+    )
     sorted_mass = np.take_along_axis(masses, order, axis=-1)
     begun = total - (np.cumsum(sorted_mass, axis=-1) - sorted_mass)
     fooled = all_unseen - np.cumsum(np.take_along_axis(unseen[..., :-1], order, axis=-1), axis=-1)
-    spent = np.cumsum(repair[order] * begun + comeback * fooled, axis=-1)
-    left = np.concatenate([total, begun - sorted_mass], axis=-1)
+    wrong = begun - sorted_mass
+    spent = np.cumsum(repair[order] * begun + vain * wrong + comeback * fooled, axis=-1)
+    left = np.concatenate([total, wrong], axis=-1)
     left = np.where(left > 1e-9 * total, left, 0.0)
     spent = np.concatenate([np.zeros_like(total), spent], axis=-1)
     handed_on = np.zeros_like(left)
@@ -164,7 +171,7 @@ def spread_bits(groups: Floats) -> Floats:
 
 def worth(table: Table, groups: Floats, away: Floats) -> Floats:
     """repair_seconds() with the costs of a table."""
-    return repair_seconds(groups, table.repair, table.escalate, away, table.comeback)
+    return repair_seconds(groups, table.repair, table.escalate, away, table.comeback, table.vain)
 
 
 def score(table: Table, mass: Floats) -> Scores:
