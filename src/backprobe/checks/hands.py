@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from backprobe.book.model import CodeRule, End, Function, Pin
 from backprobe.book.situations import Key, Situation
 from backprobe.checks.cost import BY_CLASS
+from backprobe.checks.layout import WIRE
 from backprobe.checks.model import Check, Does
 from backprobe.checks.readings import reading
 from backprobe.checks.scene import Scene, key_of
@@ -319,7 +320,7 @@ def _unplug(scene: Scene) -> Iterator[Check]:
                 if end.side
             )
         )
-        wires = {w.id for w in layout.book.wires.values() if layout.net[w.a] in nets}
+        wires = {f"{WIRE}{w.id}" for w in layout.book.wires.values() if layout.net[w.a] in nets}
         suspected = sum(scene.owners.get(name, 0.0) for name in {*members, *wires})
         if suspected < GROUP_SUSPECTED:
             continue

@@ -12,9 +12,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from backprobe.book.model import BODIES, MINUS, Book, End, Pin
+from backprobe.book.model import BODIES, MINUS, Book, End, Pin, Wire
 from backprobe.kinds.records import Kind
 
+WIRE = "wire "
+"""How an owner of a defect names a wire."""
 METAL = ("ground strap", "isolator", "ground stud")
 PLAIN = ("supply", "ground")
 """Roles of unit pins behind which there is no electronics a lamp could hurt."""
@@ -119,9 +121,13 @@ class Layout:
         known = self.book.parts.get(part)
         return known.where if known and known.where else part
 
+    def wire_of(self, owner: str) -> Wire | None:
+        """The wire an owner of a defect names: "wire 31" is wire 31."""
+        return self.book.wires.get(owner.removeprefix(WIRE))
+
     def owner_ends(self, owner: str) -> tuple[End, ...]:
         """The wire ends a wire, part or section has."""
-        wire = self.book.wires.get(owner)
+        wire = None if owner in self.book.parts else self.wire_of(owner)
         if wire:
             return (wire.a, wire.b)
         if owner in self.book.sections or owner in self.book.spots:

@@ -271,7 +271,7 @@ def _plugs_behind(scene: Scene, fuse: str) -> list[str]:
     book = scene.layout.book
     weight: dict[str, float] = {}
     for owner, chance in scene.owners.items():
-        wire = book.wires.get(owner)
+        wire = scene.layout.wire_of(owner)
         for end in (wire.a, wire.b) if wire else ():
             part = book.parts.get(end.part)
             if part and end.part != fuse and scene.layout.joint(end.part) == "plug":
@@ -297,7 +297,7 @@ def _wire_ohms(scene: Scene) -> Iterator[Check]:
     layout = scene.layout
     done = 0
     for name in scene.owners:
-        wire = layout.book.wires.get(name)
+        wire = layout.wire_of(name)
         if wire is None or done >= OHM_WIRES:
             continue
         parts = (wire.a.part, wire.b.part)
@@ -309,22 +309,21 @@ def _wire_ohms(scene: Scene) -> Iterator[Check]:
         first = _handiest(layout, [a, b])
         for body in _bodies(layout):
             probe = Probe(kind="ohms", p=first.node, n=body)
-            yield reading(layout, "ohms", probe, dead, target=name, opens=parts)
+            yield reading(layout, "ohms", probe, dead, target=wire.id, opens=parts)
         probe = Probe(kind="ohms", p=a.node, n=b.node)
-        yield reading(layout, "ohms", probe, dead, target=name, opens=parts)
+        yield reading(layout, "ohms", probe, dead, target=wire.id, opens=parts)
 
 
 def _clamps(scene: Scene) -> Iterator[Check]:
-    wires = [name for name in scene.owners if name in scene.layout.book.wires]
-    for name in wires[:CLAMPS]:
-        wire = scene.layout.book.wires[name]
+    wires = [wire for name in scene.owners if (wire := scene.layout.wire_of(name))]
+    for wire in wires[:CLAMPS]:
         near = next((e.part for e in (wire.a, wire.b) if e.part in scene.layout.book.parts), "")
         for situation in scene.live[:2]:
             yield reading(
                 scene.layout,
                 "amps",
-                Probe(kind="amps", p=name),
+                Probe(kind="amps", p=wire.id),
                 situation,
-                target=name,
+                target=wire.id,
                 opens=(near,) if near else (),
             )
