@@ -6,8 +6,10 @@ book's own minutes always win.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from backprobe.book.situations import Key, Situation
 from backprobe.checks.layout import Layout
@@ -101,6 +103,23 @@ def price(
 def seconds(items: Iterable[Item]) -> float:
     """Total of a price."""
     return sum(item.seconds for item in items)
+
+
+def walked(
+    layout: Layout,
+    job: JobState,
+    check: Check,
+    found: Sequence[float],
+    is_open: frozenset[str] | None = None,
+) -> float:
+    """Expected seconds of a walk that ends at the place where something shows. `found`: chance
+    of that by place, in the order of the walk."""
+    is_open = open_places(layout, job) if is_open is None else is_open
+    total = seconds(price(layout, job, check, is_open))
+    for place, passed in zip(check.opens[1:], np.cumsum(found), strict=False):
+        saved = seconds(access(layout, is_open, (place,))) + check.seconds / (len(found) + 1)
+        total -= float(passed) * saved
+    return total
 
 
 def repair_price(layout: Layout, job: JobState, group: RepairGroup) -> tuple[Item, ...]:

@@ -8,6 +8,7 @@ from backprobe.book.model import MINUS, Book
 from backprobe.checks.hands import by_hand, made
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
+from backprobe.checks.places import at_places
 from backprobe.checks.readings import reading, readings
 from backprobe.checks.safety import reachable
 from backprobe.checks.scene import Scene, scene_of
@@ -44,7 +45,7 @@ def candidates(
 def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
     """candidates() for a scene already set."""
     found: dict[str, Check] = {}
-    for check in (*by_hand(scene), *tasks(scene), *readings(scene)):
+    for check in (*by_hand(scene), *at_places(scene), *tasks(scene), *readings(scene)):
         if not known_already(scene.job, check):
             found.setdefault(check.id, check)
     return tuple(found.values())[:most]

@@ -1,5 +1,4 @@
-"""Checks without an instrument: look, unplug, swap, fuses, what works, codes, the display, and
-provoking a fault that is gone."""
+"""Checks without an instrument: unplug, swap, fuses, what works, codes, the display."""
 
 from __future__ import annotations
 
@@ -16,24 +15,11 @@ from backprobe.checks.wording import listed
 from backprobe.defects.model import Probe
 from backprobe.findings.model import CodesFound, FuseFound
 
-LOOKS = 16
-WALK = 3
-"""Loom sections gone through in one look or provocation, at most."""
 MEMBERS = 8
 FUSE_PULLS = 4
 GROUP_SUSPECTED = 0.05
 """Chance within a 5 V group above which its members are unplugged one by one."""
-PROVOKED = 8
 FUSES = ("fuse", "fusible link", "circuit breaker")
-PROVOKE_S, PROVOKE_EACH_S = 90.0, 120.0
-"""Seconds of a provocation: the watch set up, and each place. Judgement; wiggling a whole
-machine's loom takes 10-30 min (common practice)."""
-CONDITIONS: dict[str, tuple[str, str, str]] = {
-    "moved": ("Move", "by hand, tap it, flex it every 15 cm", ""),
-    "wet": ("Wet", "with a hand spray, water with a pinch of salt", "unit-lines"),
-    "hot": ("Warm", "with a heat gun, hand-warm and no more", "hot-parts"),
-}
-"""How a condition is brought about. Common practice for intermittent faults, no source."""
 
 
 def by_hand(scene: Scene) -> Iterator[Check]:
@@ -43,11 +29,8 @@ def by_hand(scene: Scene) -> Iterator[Check]:
     yield from _works(scene)
     yield from _fuses(scene)
     yield from _new_fuses(scene)
-    yield from _looks(scene)
     yield from _unplug(scene)
     yield from _swaps(scene)
-    if scene.job.failing in ("gone", "only when"):
-        yield from _provoke(scene)
 
 
 def made(
@@ -213,89 +196,6 @@ def _behind(scene: Scene, fuse: str, function: Function) -> bool:
     return bool(near & {*function.needs, *function.commands})
 
 
-def _looks(scene: Scene) -> Iterator[Check]:
-    weight: dict[str, float] = {}
-    for number, atom in enumerate(scene.defects.atoms):
-        chance = float(scene.atoms[number]) * atom.visible
-        if number == 0 or chance <= 1e-4 or atom.group not in scene.groups:
-            continue
-        for place in atom.places:
-            for target in {place.words, place.section} - {""}:
-                weight[target] = weight.get(target, 0.0) + chance * place.share
-        if not atom.places:
-            for owner in atom.owners:
-                if owner in scene.layout.book.parts:
-                    weight[owner] = weight.get(owner, 0.0) + chance
-    known = {**scene.layout.book.parts, **scene.layout.book.sections, **scene.layout.book.spots}
-    ranked = sorted((n for n in weight if n in known), key=lambda n: (-weight[n], n))
-    for target in ranked[:LOOKS]:
-        spot = scene.layout.book.spots.get(target)
-        section = target in scene.layout.book.sections
-        where = (spot.section if spot else target,)
-        words = (
-            f"Look at the loom section {target} from end to end"
-            if section
-            else f"Look closely at {target}, on {spot.section}"
-            if spot
-            else f"Look closely at {target} and its pins"
-        )
-        seconds = 120.0 if spot else 360.0 if section else 180.0
-        yield made(
-            "look",
-            target,
-            words,
-            scene.situation("off"),
-            opens=where,
-            seconds=seconds,
-            hazards=_heat(scene, target),
-        )
-    yield from _look_walks(scene, ranked)
-
-
-def _look_walks(scene: Scene, ranked: list[str]) -> Iterator[Check]:
-    sections = [name for name in ranked if name in scene.layout.book.sections]
-    for walk in walks(scene, sections):
-        yield made(
-            "look",
-            ", ".join(walk),
-            f"Look along the loom: {', '.join(walk)}",
-            scene.situation("off"),
-            opens=walk,
-            seconds=180.0 + 180.0 * len(walk),
-            hazards=tuple(dict.fromkeys(h for name in walk for h in _heat(scene, name))),
-        )
-
-
-def walks(scene: Scene, ranked: list[str]) -> list[tuple[str, ...]]:
-    """Sections that hang together, up to WALK, begun at each of the likeliest."""
-    found: dict[frozenset[str], tuple[str, ...]] = {}
-    book = scene.layout.book
-    for start in ranked[:4]:
-        walk = [start]
-        while len(walk) < WALK:
-            ends = {e for name in walk for e in (book.sections[name].a, book.sections[name].b)}
-            more = [
-                n
-                for n in ranked
-                if n not in walk and ends & {book.sections[n].a, book.sections[n].b}
-            ]
-            if not more:
-                break
-            walk.append(more[0])
-        if len(walk) > 1:
-            found.setdefault(frozenset(walk), tuple(walk))
-    return list(found.values())
-
-
-def _heat(scene: Scene, target: str) -> tuple[str, ...]:
-    spot = scene.layout.book.spots.get(target)
-    words = f"{target} {scene.layout.place(target)}".lower()
-    hot = (spot is not None and spot.exposure == "hot") or any(
-        word in words for word in ("exhaust", "turbo", "glow", "cylinder", "coolant")
-    )
-    return ("hot-parts",) if hot else ()
-
-
 def _unplug(scene: Scene) -> Iterator[Check]:
     """Members of a 5 V group one by one: is the supply back in the open plug, or on the others?"""
     layout = scene.layout
@@ -391,70 +291,3 @@ def _served(scene: Scene, relay: str) -> Function | None:
         if not f.moves and _can_try(scene, f) and any(need in far for need in f.needs)
     )
     return scene.layout.book.functions[ranked[0][1]] if ranked else None
-
-
-def _provoke(scene: Scene) -> Iterator[Check]:
-    """Bring the condition back at one place at a time, cheapest first, and watch."""
-    layout = scene.layout
-    watch = watched(scene)
-    situation = next((s for s in scene.live if s.key in ("on", "run")), None)
-    if situation is None or not watch:
-        return
-    weight: dict[tuple[str, str], float] = {}
-    for number, atom in enumerate(scene.defects.atoms):
-        chance = float(scene.atoms[number]) * (atom.sometimes > 0)
-        if number == 0 or chance <= 1e-4 or atom.group not in scene.groups:
-            continue
-        places = {place.section for place in atom.places if place.section} or {
-            owner for owner in atom.owners if owner in layout.book.parts
-        }
-        for condition in CONDITIONS:
-            factor = float(getattr(atom, condition))
-            if factor > 1.0 or condition == "moved":
-                for place in sorted(places):
-                    key = (place, condition)
-                    weight[key] = weight.get(key, 0.0) + chance * factor
-    ranked = sorted(weight, key=lambda key: (-weight[key], key))
-    targets: dict[tuple[str, tuple[str, ...]], None] = {}
-    for condition in CONDITIONS:
-        sections = [p for p, c in ranked if c == condition and p in layout.book.sections]
-        for walk in walks(scene, sections):
-            targets.setdefault((condition, walk))
-    for place, condition in ranked[: PROVOKED * 2]:
-        targets.setdefault((condition, (place,)))
-    for condition, walk in targets:
-        verb, how, hazard = CONDITIONS[condition]
-        running = ("moving-parts",) if situation.key == "run" else ()
-        hot = [h for name in walk for h in _heat(scene, name)]
-        last = "; note which piece you hold when it shows" if len(walk) > 1 else ""
-        yield made(
-            "provoke",
-            ", ".join(walk),
-            f"{verb} {listed(walk)} {how}; watch {watch}{last}",
-            situation,
-            opens=walk,
-            condition=condition,
-            setting=watch,
-            seconds=PROVOKE_S + PROVOKE_EACH_S * len(walk),
-            hazards=tuple(h for h in (hazard, *hot, *running) if h),
-        )
-
-
-def watched(scene: Scene) -> str:
-    """What to keep an eye on while a fault is provoked: the value or code the complaint came with."""
-    book = scene.layout.book
-    for finding in reversed(scene.job.findings):
-        if not isinstance(finding, CodesFound):
-            continue
-        codes = [c for c in (*finding.active, *finding.stored) if (finding.unit, c) in book.codes]
-        rules = [book.codes[finding.unit, code] for code in codes]
-        for rule in rules:
-            for display in book.displays.values():
-                if display.unit == rule.unit and any(t.pin == display.pin for t in rule.tests):
-                    return f"the display value {display.name} and code {rule.code}"
-        if rules:
-            return f"code {rules[0].code} ({rules[0].words})"
-    return next(
-        (f"the display value {d.name}" for d in book.displays.values()),
-        "what the complaint was about",
-    )

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from backprobe.book.model import Book
-from backprobe.checks.cost import open_places, price, repair_price, seconds
+from backprobe.checks.cost import open_places, price, repair_price, seconds, walked
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
 from backprobe.checks.model import Check, Priced, Proposal
 from backprobe.checks.narrow import narrowed
-from backprobe.checks.outcomes import Forecast, Shown
+from backprobe.checks.outcomes import FOUND, Forecast, Shown
 from backprobe.checks.policy import Step, best_step
 from backprobe.checks.present import priced, priced_repair, priced_stop
 from backprobe.checks.safety import Live, allowed
@@ -77,7 +77,7 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
     forecasts = Forecast(View(book, some), stories, frozenset(conditions_told(job))).of(safe)
     told = [(c, s) for c, s in zip(safe, forecasts, strict=True) if s is not None]
     is_open = open_places(layout, job)
-    cost = np.array([seconds(price(layout, job, check, is_open)) for check, _ in told])
+    cost = np.array([_seconds(scene, check, shown, stories, is_open) for check, shown in told])
     repairs = {group.key: group for group in defects.groups}
     table = Table(
         seconds=cost,
@@ -103,6 +103,16 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
         step=best_step(table, stories.mass),
         repairs=repairs,
     )
+
+
+def _seconds(
+    scene: Scene, check: Check, shown: Shown, stories: Stories, is_open: frozenset[str]
+) -> float:
+    """Expected price of a check; a walk ends where something shows."""
+    if check.does not in FOUND or shown.chance.shape[0] < 3:
+        return seconds(price(scene.layout, scene.job, check, is_open))
+    found = (shown.chance @ stories.mass)[:-1]
+    return walked(scene.layout, scene.job, check, [float(x) for x in found], is_open)
 
 
 def outcome_table(shown: Sequence[Shown], stories: int) -> Floats:
