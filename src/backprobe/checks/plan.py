@@ -14,7 +14,7 @@ from backprobe.checks.layout import layout_of
 from backprobe.checks.model import Check, Priced, Proposal
 from backprobe.checks.narrow import narrowed
 from backprobe.checks.outcomes import FOUND, Forecast, Shown
-from backprobe.checks.policy import Step, best_step
+from backprobe.checks.policy import Step, best_step, starting
 from backprobe.checks.present import priced, priced_repair, priced_stop
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import Scene, scene_of
@@ -36,6 +36,8 @@ Judgement."""
 VAIN_S = 30.0 * 60.0
 """Seconds that a repair in vain costs beside its time: a good part replaced, a claim refused,
 trust. Judgement."""
+LEAST_SAVING_S = 90.0
+"""Expected seconds a check must save to be proposed before a repair. Judgement."""
 OFFERED = 3
 LEAST_BITS = 0.005
 """A check that tells less than this about the suspects is not offered."""
@@ -135,8 +137,10 @@ def turning(shown: Sequence[Shown]) -> Flags:
 
 
 def proposal(plan: Plan, verdict: Verdict) -> Proposal:
-    """A plan in words."""
+    """A plan in words. A check that saves next to nothing is not worth doing."""
     step = plan.step
+    if step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
+        step = starting(plan.table, step)
     offers: list[Priced] = []
     if step.does == "repair":
         offers.append(priced_repair(plan.scene, plan.table, plan.stories, plan.repairs, step))

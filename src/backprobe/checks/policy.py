@@ -9,7 +9,7 @@ what the better way makes of each outcome.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -213,6 +213,18 @@ def starting_now(table: Table, mass: Floats) -> float:
     """Expected seconds if repairs start at once."""
     groups, away = by_group(table, mass)
     return float(worth(table, groups, away))
+
+
+def starting(table: Table, step: Step) -> Step:
+    """The same step when no check is done any more: the first repair, or the end."""
+    group = _first_repair(step.scores, table)
+    return replace(
+        step,
+        does="repair" if group >= 0 else "stop",
+        check=-1,
+        group=group,
+        left_s=step.scores.now_s,
+    )
 
 
 def _first_repair(scores: Scores, table: Table) -> int:
