@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache
 from itertools import permutations
 from math import inf
 
@@ -21,7 +21,7 @@ def solve_exact(seconds, shows, chance, repair=None, escalate=inf):
     def mass(left):
         return sum(chance[k] for k in left)
 
-    @lru_cache(maxsize=None)
+    @cache
     def cost(left):
         if not left or (repair is None and len(left) == 1):
             return 0.0

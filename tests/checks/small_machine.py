@@ -297,7 +297,7 @@ class MadeUp:
             settled=np.ones(count, bool),
         )
 
-    def state(self, situation, part, state, *, gone=False):
+    def state(self, _situation, part, state, *, gone=False):
         if state == "power":
             return np.ones(self.defects.atom_of.size, np.int8)
         if part not in self.blown:

@@ -58,40 +58,47 @@ def copper(node):
 
 def broken_rules(check, live):
     """What is wrong with a check, judged from the book and the readings alone."""
-    wrong = []
+    return [*wrong_leads(check), *wrong_hands(check), *wrong_probe(check, live)]
+
+
+def wrong_leads(check):
+    for lead in check.situation.fitted:
+        for part, pin in copper(lead.p) | copper(lead.n):
+            role = BOOK.roles.get(Pin(part, pin))
+            if role is not None and role.role not in ("supply", "ground"):
+                yield f"{lead.kind} on {part}.{pin}"
+            if part == "starter" and lead.kind == "jumper":
+                yield "starter bridged"
+        if lead.kind == "jumper" and check.situation.key == "crank":
+            yield "cranking through a jumper"
+
+
+def wrong_hands(check):
     situation = check.situation
-    for lead in situation.fitted:
-        for node in (lead.p, lead.n):
-            for part, pin in copper(node):
-                role = BOOK.roles.get(Pin(part, pin))
-                if role is not None and role.role not in ("supply", "ground"):
-                    wrong.append(f"{lead.kind} on {part}.{pin}")
-                if part == "starter" and lead.kind == "jumper":
-                    wrong.append("starter bridged")
-    if situation.key == "crank" and any(lead.kind == "jumper" for lead in situation.fitted):
-        wrong.append("cranking through a jumper")
     if situation.unplugged and situation.key == "run":
-        wrong.append("unplugged while running")
+        yield "unplugged while running"
     if situation.on & {"travel", "travel lever", "travel valve"} or check.target == "travel":
-        wrong.append("moves the machine")
-    probe = check.probe
+        yield "moves the machine"
+
+
+def wrong_probe(check, live):
+    probe, situation = check.probe, check.situation
+    nodes = (probe.p, probe.n) if probe is not None else ()
     if probe is not None and probe.kind == "ohms":
-        if not situation.battery_off:
-            volts = live.highest(situation, probe.p, probe.n)
-            if volts > 0.05 or live.highest(situation, probe.p) > 0.05:
-                wrong.append("ohms on a live circuit")
-        for node in (probe.p, probe.n):
-            for part, pin in copper(node):
-                role = BOOK.roles.get(Pin(part, pin))
-                if role and role.role != "ground" and part not in situation.unplugged:
-                    wrong.append(f"ohms into {part}.{pin}")
+        if not situation.battery_off and (
+            max(live.highest(situation, *nodes), live.highest(situation, probe.p)) > 0.05
+        ):
+            yield "ohms on a live circuit"
+        for part, pin in set().union(*map(copper, nodes)):
+            role = BOOK.roles.get(Pin(part, pin))
+            if role and role.role != "ground" and part not in situation.unplugged:
+                yield f"ohms into {part}.{pin}"
     if probe is not None and probe.kind == "volts":
-        for node in (probe.p, probe.n):
+        for node in nodes:
             if node.startswith("J5"):
-                wrong.append("a splice has no bare metal")
+                yield "a splice has no bare metal"
             if node.startswith("X2") and "X2" not in situation.unplugged:
-                wrong.append("X2 cannot be back-probed")
-    return wrong
+                yield "X2 cannot be back-probed"
 
 
 chances = st.dictionaries(st.integers(1, len(small.ATOMS) - 1), st.floats(0.01, 1.0), min_size=1)
@@ -249,7 +256,7 @@ def test_a_plain_backprobe_reading_is_allowed():
 
 def test_a_node_nobody_knows_is_not_safe_for_ohms():
     class Knows(small.MadeUp):
-        def seen(self, situation, probes, *, gone=False):
+        def seen(self, _situation, probes, **_):
             raise KeyError(probes[0].p)
 
     bad = check("ohms", Situation(key="off"), Probe(kind="ohms", p="X9.1", n="frame"))

@@ -119,7 +119,7 @@ def best_step(
     compared by what the better way makes of each of their outcomes.
     """
     scores = score(table, mass)
-    some = _promising(table, scores, candidates)
+    some = _promising(table, scores, mass, candidates)
     promise = scores.saved_s.copy()
     left_s, first = scores.now_s, -1
     if some.size:
@@ -183,16 +183,25 @@ def _ranking(promise: Floats, followed: Ints, first: int) -> Ints:
     return result
 
 
-def _promising(table: Table, scores: Scores, count: int) -> Ints:
-    """The best checks by either measure, taken in turns, none that tells nothing."""
+def _promising(table: Table, scores: Scores, mass: Floats, count: int) -> Ints:
+    """The best checks by either measure, taken in turns, none that neither tells nor saves
+    anything. While a fault is away, those that tell once it shows have their turn too."""
     if not table.seconds.size:
         return np.zeros(0, np.int64)
-    by_saving = np.argsort(-scores.saved_s, kind="stable")
-    by_telling = np.argsort(-scores.bits / table.seconds, kind="stable")
-    turns = np.stack([by_saving, by_telling], axis=1).ravel()
-    telling = turns[scores.bits[turns] > 1e-9]
-    _, place = np.unique(telling, return_index=True)
-    result: Ints = telling[np.sort(place)][:count]
+    rankings = [_best(scores.saved_s, scores), _best(scores.bits / table.seconds, scores)]
+    if table.turns is not None and table.showing is not None and scores.away.any():
+        shows = np.zeros_like(mass)
+        np.add.at(shows, table.showing, mass)
+        then = score(table, shows)
+        rankings.append(_best(then.bits / table.seconds, then))
+    turns = [ranking[k] for k in range(count) for ranking in rankings if k < ranking.size]
+    result: Ints = np.array(list(dict.fromkeys(turns))[:count], np.int64)
+    return result
+
+
+def _best(measure: Floats, scores: Scores) -> Ints:
+    order = np.argsort(-measure, kind="stable")
+    result: Ints = order[(scores.bits[order] > 1e-9) | (scores.saved_s[order] > 0.0)]
     return result
 
 
