@@ -109,8 +109,9 @@ def _segments(
     for stretch in cut:
         factors: list[Factor] = []
         lists: list[ListFactor] = []
-        lived = _lived(view, stretch)
+        all_lived = _lived(view, stretch)
         for finding in stretch.findings:
+            lived = _same_plugs(all_lived, finding.situation)
             if isinstance(finding, CodesFound):
                 told: Factor | ListFactor | None = list_factor(view, finding, lived, life)
             else:
@@ -145,6 +146,18 @@ def _lived(view: View, stretch: Stretch) -> tuple[Situation, ...]:
             situation = situation_of(view, finding, situation)
         lived[situation] = None
     return tuple(lived)
+
+
+def _same_plugs(lived: Sequence[Situation], now: Situation) -> tuple[Situation, ...]:
+    """Situations with the same plugs, fuses and leads: what was active with a plug on says
+    nothing of a code list read with it off."""
+    return tuple(
+        situation
+        for situation in lived
+        if situation.unplugged == now.unplugged
+        and situation.pulled == now.pulled
+        and situation.fitted == now.fitted
+    )
 
 
 def _factor(

@@ -103,6 +103,10 @@ def background(instrument: Instrument, value: float, volts: float) -> float:
     Volts: a quarter each near ground, near the feed, near 5 V, anywhere. Ohms: a quarter near
     zero, a third OL, the rest anywhere on a logarithmic scale.
     """
+    return max(LEAST_DENSITY, _anything(instrument, value, volts))
+
+
+def _anything(instrument: Instrument, value: float, volts: float) -> float:
     if instrument == "ohmmeter":
         if isinf(value):
             return 1.0 / 3.0
