@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from backprobe.book.model import MINUS, Book
+from backprobe.checks.bus import bus_ohms
 from backprobe.checks.hands import by_hand, made
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
@@ -45,7 +46,13 @@ def candidates(
 def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
     """candidates() for a scene already set."""
     found: dict[str, Check] = {}
-    for check in (*by_hand(scene), *at_places(scene), *tasks(scene), *readings(scene)):
+    for check in (
+        *by_hand(scene),
+        *at_places(scene),
+        *bus_ohms(scene),
+        *tasks(scene),
+        *readings(scene),
+    ):
         if not known_already(scene.job, check):
             found.setdefault(check.id, check)
     return tuple(found.values())[:most]
