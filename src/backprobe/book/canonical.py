@@ -49,9 +49,9 @@ def canonical_line(raw: str) -> str:
     if not line.body.text:
         return line.comment
     fact = read_fact(line, Report(""))
-    if fact is None:
+    if fact is None or not fact.head[0].text:
         return raw.rstrip()
-    body = spell(fact)
+    body = spell(fact).rstrip()
     if not line.comment:
         return body
     column = len(raw.rstrip()) - len(line.comment)

@@ -16,6 +16,7 @@ from backprobe.book.places import CLOSE_S, OPEN_S, UNKNOWN_M, distance, place_of
 from backprobe.kinds import KINDS
 from backprobe.kinds.values import complete as with_defaults
 
+FEEDS = "it feeds fuses"
 SIGNAL_M2 = 0.75e-6
 MAIN_M2 = 6e-6
 STARTER_M2 = 25e-6
@@ -151,16 +152,18 @@ def _heavy(draft: Draft, nets: Nets) -> Mapping[Node, tuple[float, str]]:
     heavy: dict[Node, tuple[float, str]] = {}
     posts = {"battery": ("-",), "starter": ("30",), "ground strap": ("1", "2")}
     for name, part in draft.parts.items():
-        if part.kind in FUSES:
-            heavy.setdefault(nets.find((name, "1")), (MAIN_M2, "it feeds fuses"))
-        elif part.kind == "battery":
+        if part.kind == "battery":
             heavy.setdefault(nets.find((name, "+")), (MAIN_M2, "it starts at the battery"))
+        elif part.kind in FUSES:
+            net, area = nets.find((name, "1")), smallest_for(fuse_amps(draft, name))
+            area = max(MAIN_M2, area, heavy.get(net, (0.0, ""))[0])
+            heavy[net] = (area, FEEDS)
     for name, part in draft.parts.items():
         for pin in posts.get(part.kind, ()):
             heavy[nets.find((name, pin))] = (STARTER_M2, "it carries the starter's current")
     for name, part in draft.parts.items():
         # Behind a fuse the fuse speaks, even where the wire goes on to another fuse.
-        if part.kind in FUSES and heavy.get(nets.find((name, "2")), (0.0, ""))[0] == MAIN_M2:
+        if part.kind in FUSES and heavy.get(nets.find((name, "2")), (0.0, ""))[1] == FEEDS:
             amps = fuse_amps(draft, name)
             heavy[nets.find((name, "2"))] = (
                 smallest_for(amps),

@@ -98,9 +98,12 @@ def read_role(draft: Draft, fact: Fact) -> None:
     role = ROLES[name]
     reader = Reader(role.attributes, role.words[0], line, report, also=("to group NAME",))
     group = ""
-    if rest and re.search(r"\bgroup\b", first.text[: -len(rest)], re.IGNORECASE):
-        group, _, rest = rest.partition(" ")
-    items = [first.part(first.text.rindex(rest))] if rest.strip() else []
+    words = first.text.split()
+    taken = len(words) - len(rest.split())
+    if rest and words[taken - 1].lower() == "group":
+        group, taken = words[taken], taken + 1
+    after = first.after_words(taken)
+    items = [after] if taken < len(words) else []
     for item in (*items, *fact.items[1:]):
         match = _TO_GROUP.search(item.text)
         if match:

@@ -21,6 +21,9 @@ Form = Literal[
 
 FORMAT: Final = 1
 _KEYWORDS: Final = ("section", "spot", "code", "display", "function", "group", "machine", "book")
+_BARE: Final = ("format", "machine", "wire", "extra")
+"""Forms that may stand without items."""
+
 _EXTRA = re.compile(r"x-[\w-]+\s*:", re.IGNORECASE)
 _FEEDS = re.compile(r"\sfeeds\s", re.IGNORECASE)
 _ARROW = re.compile(r">")
@@ -62,6 +65,9 @@ def read_fact(line: Line, report: Report) -> Fact | None:
         report.add("open-quote", line.spot(body.part(body.text.rindex('"'))))
         return None
     body, tail = _tail(body)
+    if not body.text:
+        report.add("unreadable-line", line.spot(), near="")
+        return None
     fact = _shape(line, body, report)
     if fact is None:
         return None
@@ -69,11 +75,14 @@ def read_fact(line: Line, report: Report) -> Fact | None:
     for item in fact.items:
         first, _, rest = item.text.partition(" ")
         if first.lower() == "from" and rest:
-            said = rest.strip()
+            said = " ".join(rest.split())
         elif first.lower() == "only" and rest:
             only = item.part(len(first))
         else:
             kept.append(item)
+    if not kept and fact.form not in _BARE:
+        report.add("unreadable-line", line.spot(), near="")
+        return None
     return Fact(
         form=fact.form,
         line=line,
@@ -139,9 +148,10 @@ def split_kind(text: str) -> tuple[bool, str, str]:
 
 def _keyword(word: str, line: Line, body: Bit, head: Bit, rest: Bit, colon: int) -> Fact | None:
     if word == "book":
-        return Fact(form="format", line=line, head=(body.part(len(word)),))
+        words, *more = split_list(body.part(len(word))) or (Bit("", body.column),)
+        return Fact(form="format", line=line, head=(words,), items=tuple(more))
     if word == "machine":
-        name, *items = split_list(body.part(len(word)))
+        name, *items = split_list(body.part(len(word))) or (Bit("", body.column),)
         return Fact(form="machine", line=line, head=(name,), items=tuple(items))
     if word == "group" and colon < 0 and (match := _FEEDS.search(mask(body.text))):
         source = body.part(0, match.start())

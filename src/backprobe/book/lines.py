@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from itertools import islice
 from typing import Final, NamedTuple
 
 from backprobe.base.problems import Spot
@@ -14,7 +15,8 @@ LONGEST_LINE: Final = 1_000
 
 _COMMENT = re.compile(r'"[^"]*"|(?<!\S)#')
 _QUOTED = re.compile(r'"[^"]*"')
-_COMMA = re.compile(r",(?:\s+|$)")
+_COMMA = re.compile(r",(?!\d)|(?<!\d),")
+_WORD = re.compile(r"\S+")
 
 
 class Bit(NamedTuple):
@@ -27,6 +29,11 @@ class Bit(NamedTuple):
         """Without the white space around it."""
         left = self.text.lstrip()
         return Bit(left.rstrip(), self.column + len(self.text) - len(left))
+
+    def after_words(self, count: int) -> Bit:
+        """What follows the first so many words."""
+        ends = [match.end() for match in islice(_WORD.finditer(self.text), count)]
+        return self.part(ends[-1]) if count and len(ends) == count else self
 
     def part(self, start: int, end: int | None = None) -> Bit:
         """The stretch from `start` to `end` inside this one, stripped."""
@@ -125,7 +132,8 @@ def mask(text: str) -> str:
 
 
 def split_list(bit: Bit) -> tuple[Bit, ...]:
-    """The items of a list: a comma and white space part them. Empty items are left out."""
+    """The items of a list: commas part them, but for a comma between two digits. Empty items are
+    left out."""
     return _split(bit, _COMMA)
 
 

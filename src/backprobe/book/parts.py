@@ -22,7 +22,7 @@ def read_format(draft: Draft, fact: Fact) -> bool:
     """`book format N`. False when the book is newer than this program."""
     words = fact.head[0].text.split()
     quantity = parse_quantity(words[-1]) if words and words[0].lower() == "format" else None
-    if quantity is None or len(words) != 2:
+    if quantity is None or len(words) != 2 or fact.items:
         draft.report.add("unreadable-line", fact.line.spot(), near="")
         return True
     if quantity.value > FORMAT:
@@ -98,7 +98,7 @@ def _part(draft: Draft, fact: Fact, name: str, kind: Kind, rest: str) -> Part:
     reader = Reader(kind.attributes, kind.words[0], line, draft.report, also=PLACES)
     part = Part(name=name, kind=kind.name, pins=kind.pins, origin=fact.origin)
     if rest:
-        reader.read(first.part(first.text.rindex(rest)))
+        reader.read(first.after_words(len(first.text.split()) - len(rest.split())))
     printed: tuple[str, ...] = ()
     for item in fact.items[1:]:
         word, _, value = item.text.partition(" ")
