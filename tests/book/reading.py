@@ -14,7 +14,7 @@ HEAD = "machine tracked dumper, 12 V\n"
 
 def sound(text: str, variant: str = "") -> Book:
     """The book in a text; fails when anything is wrong with it beyond notes."""
-    book, problems = read_book(HEAD + text if "machine" not in text else text, variant=variant)
+    book, problems = read_book(text if text.startswith("machine") else HEAD + text, variant=variant)
     assert [str(problem) for problem in problems if problem.weight != "note"] == []
     assert book is not None
     return book

@@ -114,6 +114,7 @@ def _head(draft: Draft, facts: list[Fact]) -> bool:
             continue
         first[fact.form] = fact
     if "format" in first and not parts.read_format(draft, first["format"]):
+        draft.report.keep_only("newer-format")
         return False
     if "machine" in first:
         parts.read_machine(draft, first["machine"])

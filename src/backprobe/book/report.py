@@ -61,6 +61,11 @@ class Report:
         found = get_close_matches(word.casefold(), blind, n=1, cutoff=cutoff)
         return blind[found[0]] if found else ""
 
+    def keep_only(self, slug: str) -> None:
+        """Forget every problem of another slug."""
+        self._kept = [problem for problem in self._kept if problem.slug == slug]
+        self._dropped.clear()
+
     @property
     def has_errors(self) -> bool:
         """True when a problem, kept or only counted, makes the text unusable."""

@@ -70,20 +70,20 @@ def fuse_too_large(checked: Checked) -> None:
 
 def wire_name_reused(checked: Checked) -> None:
     """One wire name on two lines whose wires have nothing to do with each other."""
-    first: dict[str, Hop] = {}
-    nets: dict[str, set[object]] = {}
+    lines: dict[str, dict[int, list[Hop]]] = {}
     for hop in checked.draft.hops:
-        if not hop.name or hop.line is None:
-            continue
-        other = first.setdefault(hop.name, hop)
-        known = nets.setdefault(hop.name, set())
-        net = checked.nets.find(node(hop.a))
-        if net not in known and other.line is not None and other.line.number != hop.line.number:
-            checked.report.add(
-                "wire-name-reused", spot_of(hop, f"wire {hop.name}"), name=hop.name,
-                first=str(other.line.number),
-            )  # fmt: skip
-        known.add(net)
+        if hop.name and hop.line is not None:
+            lines.setdefault(hop.name, {}).setdefault(hop.line.number, []).append(hop)
+    for name, by_line in lines.items():
+        known: set[object] = set()
+        for hops in by_line.values():
+            nets = {checked.nets.find(node(hop.a)) for hop in hops}
+            if known and not nets & known:
+                checked.report.add(
+                    "wire-name-reused", spot_of(hops[0], f"wire {name}"), name=name,
+                    first=str(next(iter(by_line))),
+                )  # fmt: skip
+            known |= nets
 
 
 def unconnected_part(checked: Checked) -> None:

@@ -1,0 +1,129 @@
+"""The rules speak up where they must and keep quiet where they must not."""
+
+from __future__ import annotations
+
+import pytest
+
+from backprobe.book.model import Test as Condition
+from book.reading import slugs, sound
+
+FEED = """
+battery: battery
+FL: fusible link 50 A
+G1: ground stud, on frame
+battery.+ > FL
+battery.- > frame
+"""
+
+QUIET = {
+    "a lamp switched on its ground side": "L: lamp\nS1: switch\nFL > L > S1 > G1, 10 mm2",
+    "a lamp wired the other way round": "L: lamp\nG1 > L > FL.2, 10 mm2",
+    "a coil between a feed and a low side driver":
+        "V: solenoid\nECU.60: low side driver\nFL > V > ECU.60, 10 mm2",
+    "a coil between a high side driver and ground":
+        "V: solenoid\nECU.61: high side driver\nECU.61 > V > G1",
+    "a charge lamp grounded through the field of the alternator":
+        "L: lamp\nalternator: alternator\nFL > L > alternator.D+, 10 mm2\n"
+        "alternator.B+ > battery.+",
+    "a lamp grounded by an oil pressure switch":
+        "L: lamp\noil switch: oil pressure switch\nFL > L > oil switch, 10 mm2",
+    "a relay worked and fed": "K1: relay\nL: lamp\nFL > K1.30, 10 mm2\nFL.2 > K1.86, 10 mm2\n"
+        "K1.85 > G1\nK1.87 > L > G1",
+    "a pin of a unit nothing is said of": "L: lamp\nECU: control unit\nECU.9 > L > G1",
+    "sensor returns on a pin of their own":
+        "ECU.47: 5 V group A\nECU.32: ground\nECU.31: analogue input\n"
+        "rail sensor: three-wire sensor\nECU.47 > rail sensor.3\nrail sensor.1 > ECU.32\n"
+        "rail sensor.2 > ECU.31",
+    "one wire name along a circuit":
+        "S1: switch\nL: lamp\nX1: plug 2 ways\nFL > X1.1, 10 mm2, wire 7\n"
+        "X1.1 > S1 > L > G1, 10 mm2, wire 7",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("circuit", QUIET)
+def test_a_sound_circuit_is_not_complained_about(circuit: str) -> None:
+    text = FEED + QUIET[circuit]
+    told = [s for s in slugs(text) if s not in ("pin-used-twice", "undeclared-part")]
+    assert told == []
+
+
+TOLD = {
+    "no-feed": "X1: plug 2 ways\nL: lamp\nX1.1 > L > G1",
+    "no-ground": "X1: plug 2 ways\nL: lamp\nFL > L > X1.1, 10 mm2",
+    "feeds-joined": "F1: fuse 5 A\nF2: fuse 5 A\nX1: plug 2 ways\nFL > F1 > X1.1, 10 mm2\n"
+        "FL.2 > F2 > X1.1, 10 mm2",
+    "fuse-too-large": "F1: fuse 20 A\nL: lamp\nX1: plug 2 ways\nF1 > X1.1, 1.5 mm2\n"
+        "X1.1 > L > G1, 1 mm2",
+    "group-without-source": "group ECU A: 5 V, limit 100 mA",
+    "section-not-passed": "section s: a to b, 1 m\nL: lamp\nFL > L > G1, 10 mm2, in s",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("slug", TOLD)
+def test_a_rule_speaks_up(slug: str) -> None:
+    assert slug in slugs(FEED + TOLD[slug])
+
+
+@pytest.mark.parametrize(("mm2", "told"), [("0.5", False), ("0.35", True)])
+def test_a_fuse_is_held_against_the_catalogue_current_of_its_wire(mm2: str, told: bool) -> None:
+    """0.5 mm2 carries 11 A (MK Global catalogue, thin-wall wire, ISO 6722 class B)."""
+    text = FEED + f"F1: fuse 10 A\nL: lamp\nF1 > L > G1, {mm2} mm2"
+    assert ("fuse-too-large" in slugs(text)) == told
+
+
+def test_conditions_of_a_code_are_read_as_written() -> None:
+    book = sound(
+        "ECU.31: analogue input\nECU.60: PWM driver\nECU.47: 5 V group A\ndisplay: display\n"
+        'code ECU 1 "a": ECU.31 < 0.2 V or > 4.8 V, ECU.60 < 100 mA\n'
+        'code ECU 2 "b": group A < 4.6 V, supply > 9 V, hears display, key run, with ECU\n'
+        "code ECU E 42: 31 > 4,8 V, for 500 ms, then derate, hides 1, 2\n"
+    )
+    pin = {"31": ("ECU", "31"), "60": ("ECU", "60")}
+    assert book.codes["ECU", "1"].tests == (
+        Condition(kind="volts", pin=pin["31"], low=0.2, high=4.8),  # type: ignore[arg-type]
+        Condition(kind="amps", pin=pin["60"], low=0.1),  # type: ignore[arg-type]
+    )
+    second = book.codes["ECU", "2"]
+    assert second.tests == (
+        Condition(kind="rail", other="A", low=4.6),
+        Condition(kind="supply", high=9.0),
+        Condition(kind="hears", other="display"),
+    )
+    assert (second.when, second.commands, second.words) == (("run",), ("ECU",), "b")
+    third = book.codes["ECU", "E 42"]
+    assert (third.for_s, third.effect, third.hides) == (0.5, "derate", ("1", "2"))
+    assert third.tests[0].high == 4.8
+
+
+def test_a_function_lists_what_it_needs() -> None:
+    book = sound(
+        "starter: starter\nECU: control unit\nS7: switch\nECU.31: analogue input\n"
+        'code ECU 157/4 "low": ECU.31 < 0.2 V\n'
+        "function engine starts: needs starter, ECU, key crank, with S7, without ECU 157/4\n"
+        "function travel: needs starter, moves the machine\n"
+    )
+    starts = book.functions["engine starts"]
+    assert starts.needs == ("starter", "ECU", "ECU 157/4")
+    assert (starts.key, starts.commands, starts.moves) == ("crank", ("S7",), False)
+    assert book.functions["travel"].moves
+
+
+def test_a_display_value_runs_between_two_points() -> None:
+    book = sound(
+        "ECU.31: analogue input\ndisplay ECU rail pressure: ECU.31, 0.5 V to 4.5 V is -10 to 1800 bar"
+    )
+    value = book.displays["ECU", "rail pressure"]
+    assert (value.low_v, value.high_v, value.low, value.high) == (0.5, 4.5, -10.0, 1800.0)
+    assert (value.measure, str(value.pin)) == ("bar", "ECU.31")
+
+
+def test_a_part_may_be_called_by_a_word_of_the_format() -> None:
+    book = sound(
+        "display: display\nsection valve: solenoid\ncode reader: control unit\nfunction lamp: lamp"
+    )
+    assert [part.kind for part in book.parts.values()][:4] == [
+        "display",
+        "solenoid",
+        "control unit",
+        "lamp",
+    ]
