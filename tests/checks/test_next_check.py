@@ -387,7 +387,43 @@ def test_an_answer_becomes_the_findings_that_say_so(check, given, found):
     assert findings_of(check, JOB, **given) == found
 
 
-@pytest.mark.parametrize("does", ["works", "fuse", "look", "provoke", "codes", "swap"])
+def test_a_sweep_says_that_everything_before_the_first_failure_works():
+    sweep = asked("sweep", "work light, horn, fan")
+    works = [Works(situation=ON, target=name, works=True) for name in ("work light", "horn", "fan")]
+    assert findings_of(sweep, JOB, word="all work") == tuple(works)
+    fails = replace(works[1], works=False)
+    assert findings_of(sweep, JOB, word="does not work: horn") == (works[0], fails)
+
+
+def test_a_sweep_tells_which_function_fails_first():
+    """Three lamps; under atom 2 the second one is dead."""
+    lamps = {f"lamp {k}": replace(BOOK.parts["work light"], name=f"lamp {k}") for k in (1, 2, 3)}
+    functions = {
+        name: replace(BOOK.functions["work light"], name=f"f{name}", needs=(name,))
+        for name in lamps
+    }
+    book = replace(
+        BOOK, parts={**BOOK.parts, **lamps}, functions={f.name: f for f in functions.values()}
+    )
+    predictor = quiet(**{"lamp 2": flat(12.3, a2=0.0), "lamp 1": flat(12.3), "lamp 3": flat(12.3)})
+    defects = small.small_defects()
+    belief = small.believe(dict.fromkeys(range(1, 7), 1.0))
+    stories = stories_of(defects, belief)
+    assert stories.rows.size == 13
+    sweep = asked("sweep", ", ".join(f.name for f in functions.values()))
+    shown = Forecast(View(book, predictor), replace(stories, rows=np.arange(13))).of([sweep])[0]
+    assert shown.words == (
+        "does not work: flamp 1",
+        "does not work: flamp 2",
+        "does not work: flamp 3",
+        "all work",
+    )
+    assert shown.chance.shape[0] == 4
+    assert shown.chance[1, 3] > 0.9
+    assert shown.chance[3, 1] > 0.9
+
+
+@pytest.mark.parametrize("does", ["works", "sweep", "fuse", "look", "provoke", "codes", "swap"])
 def test_error_an_answer_that_does_not_fit(does):
     with pytest.raises(ValueError, match="'perhaps' is no answer to: the question"):
         findings_of(asked(does, "hinge"), JOB, word="perhaps")

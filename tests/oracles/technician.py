@@ -141,7 +141,7 @@ class Machine:
         return self._seen_damage[atom.id]
 
     def answer(self, check: Check) -> Answer:
-        if check.does in ("look", "provoke"):
+        if check.does in FOUND:
             return Answer(word=self._walk(check))
         if check.does == "repair":
             return Answer(word="passes" if check.target == self.group else "fails")
@@ -160,7 +160,9 @@ class Machine:
 
     def _walk(self, check: Check) -> str:
         for place in places_of(check):
-            if check.does == "look":
+            if check.does == "sweep":
+                shows = not self.works(place, _tried(self.book, place))
+            elif check.does == "look":
                 shows = self.looks_damaged(place)
             else:
                 shows = place in self._sits() and check.condition in ("moved", self.condition)
@@ -203,6 +205,12 @@ class Machine:
         atom = self.circuit.defects.atoms[self.circuit.defects.atom_of[self.truth]]
         assert check.does == "swap", check.does
         return atom.owners == (check.target,) or self.works(check.setting, situation)
+
+
+def _tried(book: Book, name: str) -> Situation:
+    """The situation a function is tried in."""
+    function = book.functions[name]
+    return Situation(key=function.key, on=frozenset(function.commands))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -54,6 +54,8 @@ def findings_of(
             )
         _must(found in places_of(check), check, word)
         return (Looked(visit=visit, situation=situation, target=found, damage=True),)
+    if check.does == "sweep":
+        return _swept(check, visit, word)
     if check.does == "provoke":
         return _provoked(check, visit, word)
     if check.does == "works":
@@ -118,6 +120,19 @@ def _reading(check: Check, value: float, visit: int) -> AnyFinding:
         p=probe.p,
         n=probe.n,
         value=value,
+    )
+
+
+def _swept(check: Check, visit: int, word: str) -> tuple[AnyFinding, ...]:
+    """Everything before the first that does not work does."""
+    functions = places_of(check)
+    failing = word.removeprefix(f"{FOUND['sweep']} ")
+    _must(word == NOTHING["sweep"] or failing in functions, check, word)
+    tried = functions if word == NOTHING["sweep"] else functions[: functions.index(failing) + 1]
+    situation = replace(check.situation, after=None)
+    return tuple(
+        Works(visit=visit, situation=situation, target=name, works=name != failing)
+        for name in tried
     )
 
 

@@ -64,6 +64,7 @@ BY_CLASS: Mapping[str, tuple[float, str]] = {
     "unplug": (120.0, "unplug and see 2-15 min with access, common practice"),
     "lamp": (180.0, "lamp as load, common practice"),
     "works": (45.0, "what-works sweep 3-5 min for many functions, common practice"),
+    "sweep": (240.0, "what-works sweep 3-5 min, common practice"),
     "codes": (45.0, "codes read again, common practice"),
     "display": (30.0, "display values, common practice"),
     "provoke": (420.0, "wiggle, wet or warm with a watch 10-30 min a loom, common practice"),

@@ -13,10 +13,12 @@ from backprobe.checks.readings import reading
 from backprobe.checks.scene import Scene, key_of
 from backprobe.checks.wording import listed
 from backprobe.defects.model import Probe
-from backprobe.findings.model import CodesFound, FuseFound
+from backprobe.findings.model import CodesFound, FuseFound, Works
 
 MEMBERS = 8
 FUSE_PULLS = 4
+SWEEP_LEAST, SWEEP_MOST = 3, 7
+"""Functions tried in one sweep."""
 GROUP_SUSPECTED = 0.05
 """Chance within a 5 V group above which its members are unplugged one by one."""
 FUSES = ("fuse", "fusible link", "circuit breaker")
@@ -118,16 +120,37 @@ def _watched(rule: CodeRule, situation: Situation) -> bool:
 
 
 def _works(scene: Scene) -> Iterator[Check]:
+    """Functions one by one, and many in one sweep: what works clears all it needs."""
     near = {touch.part for touch in scene.near} | set(scene.owners)
-    for function in scene.layout.book.functions.values():
-        if function.moves or not near & set(function.needs) or not _can_try(scene, function):
-            continue
+    known = {
+        f.target for f in scene.job.findings if isinstance(f, Works) and f.visit == scene.job.visit
+    }
+    functions = [
+        function
+        for function in scene.layout.book.functions.values()
+        if not function.moves
+        and function.name not in known
+        and near & set(function.needs)
+        and _can_try(scene, function)
+    ]
+    for function in functions:
         situation = scene.situation(key_of(function), frozenset(function.commands))
         yield made(
             "works",
             function.name,
             f"Does it work: {function.name}, {situation.words()}?",
             situation,
+        )
+    if len(functions) >= SWEEP_LEAST:
+        names = [function.name for function in functions[:SWEEP_MOST]]
+        running = any(key_of(function) == "run" for function in functions[:SWEEP_MOST])
+        yield made(
+            "sweep",
+            ", ".join(names),
+            f"What works? Try {listed(names)}",
+            scene.situation("on"),
+            seconds=60.0 + 30.0 * len(names) + (45.0 if running else 0.0),
+            hazards=("moving-parts", "fumes") if running else (),
         )
 
 

@@ -19,6 +19,7 @@ Does = Literal[
     "unplug",
     "lamp",
     "works",
+    "sweep",
     "codes",
     "display",
     "provoke",

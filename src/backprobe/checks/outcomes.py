@@ -26,7 +26,7 @@ from backprobe.suspects.meters import METERS, OVERLOAD_OHM
 from backprobe.suspects.readings import DISPLAY_SD
 from backprobe.suspects.view import Column, View
 from backprobe.suspects.weigh import HEALTHY_SHARE
-from backprobe.suspects.works import fuse_factor, works_factor
+from backprobe.suspects.works import fuse_factor, situation_of, works_factor
 from backprobe.suspects.worlds import BATTERY_SD, CONTACTS_SD, TEMPERATURE_SD
 
 BINS = 4
@@ -35,8 +35,8 @@ GAP = 2.0
 their sigmas: four sigmas when both are alike."""
 LEAST = 0.005
 """A bin that holds less of the chance than this is not worth a line."""
-NOTHING = {"look": "nothing to see", "provoke": "nothing"}
-FOUND = {"look": "damage at", "provoke": "it shows at"}
+NOTHING = {"look": "nothing to see", "provoke": "nothing", "sweep": "all work"}
+FOUND = {"look": "damage at", "provoke": "it shows at", "sweep": "does not work:"}
 UNITS = {"volts": "V", "drop": "V", "millivolts": "V", "lamp": "V", "ohms": "ohm", "amps": "A"}
 WORDS: dict[str, tuple[str, str]] = {
     "works": ("works", "does not work"),
@@ -223,16 +223,21 @@ class Forecast:
 
     # -- places ---------------------------------------------------------------------------
     def _places(self, check: Check) -> Shown | None:
-        """One outcome per place of a walk, the first that shows something, and "nothing"."""
-        if self._view.asking:
-            return None
+        """One outcome per place of a walk, the first that shows something, and "nothing"; so too
+        for the functions of a sweep."""
         places = places_of(check)
-        look = self._looked if check.does == "look" else self._provoked
+        look = {"look": self._looked, "provoke": self._provoked}.get(check.does, self._failed)
+        if self._view.asking:
+            for place in places:
+                look(check, place, len(places))
+            return None
         count = self._stories.mass.size
         nothing_yet = np.ones(count)
         rows: list[Floats] = []
         for place in places:
             found = look(check, place, len(places))
+            if found is None:
+                return None
             rows.append(nothing_yet * found)
             nothing_yet = nothing_yet * (1.0 - found)
         words = [f"{FOUND[check.does]} {place}" for place in places]
@@ -243,13 +248,24 @@ class Forecast:
             turns=tuple(range(len(places))) if check.does == "provoke" else (),
         )
 
-    def _looked(self, _: Check, place: str, __: int) -> Floats:
+    def _failed(self, check: Check, function: str, count: int) -> Floats | None:
+        """(K,) chance that a function does not work."""
+        works = Works(target=function, works=True)
+        situation = situation_of(self._view, works, check.situation)
+        pair = self._halves(works_factor(self._view, works, situation))
+        if pair is None:
+            return None
+        fails = 1.0 - np.concatenate(pair)
+        outside = HEALTHY_SHARE * fails[0] + (1.0 - HEALTHY_SHARE) * 0.5 / count
+        return np.append(fails, outside)
+
+    def _looked(self, _: Check, place: str, __: int) -> Floats | None:
         """(K,) chance that a close look at a place finds damage."""
         factor = looked_factor(self._view, Looked(target=place, damage=True))
         found = self._flat(factor.present) * OTHER_DAMAGE
         return np.concatenate([found, found, [OTHER_DAMAGE]])
 
-    def _provoked(self, check: Check, place: str, places: int) -> Floats:
+    def _provoked(self, check: Check, place: str, places: int) -> Floats | None:
         """(K,) chance that the fault shows while a place is moved, wetted or warmed."""
         yes, no = (told / places for told in FAILING_TOLD["yes"])
         defects = self._view.defects
@@ -281,7 +297,7 @@ class Forecast:
 
 
 def places_of(check: Check) -> tuple[str, ...]:
-    """The places of a look or provocation, in the order they are gone through."""
+    """The places of a look or provocation, the functions of a sweep, in the order they are gone through."""
     return tuple(check.target.split(", "))
 
 

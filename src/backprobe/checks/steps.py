@@ -110,6 +110,8 @@ def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
 def _question(check: Check) -> str:
     if check.does == "works":
         return f"Try it: {check.target}. Does it work?"
+    if check.does == "sweep":
+        return f"Try each, note the first that does not work: {check.target}."
     if check.does == "codes":
         return f"Read the codes: is {check.target} active?"
     if check.does == "unplug":
