@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
-from backprobe.checks.hands import CONDITIONS
+from backprobe.checks.places import CONDITIONS
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, Outcome, Priced
 from backprobe.checks.outcomes import places_of
@@ -31,33 +31,37 @@ def check_view(
     words: Mapping[str, str],
     priced: Priced,
     *,
+    likely: Mapping[str, str],
     key: str,
     cannot: str,
     typed: Typed | None = None,
     oops: Oops | None = None,
 ) -> CheckView:
-    """A check in full. `words`: names of the suspect groups by key; `key` tells the checks of a
+    """A check in full. `words`: names of the suspect groups by key;
+    `likely`: the likeliest fault of each; `key` tells the checks of a
     page apart; `cannot`: address of the page with this check put last; `typed` and `oops`: an answer that could not be used."""
     check = priced.check
     *cautions, closing = priced.cautions or (("", ""),)
     if closing[1]:
         cautions, closing = [*cautions, closing], ("", "")
+    choices = words_of(check)
+    named = {choice.value: choice.words for choice in choices}
     return CheckView(
         key=key,
         ident=check.id,
         cannot=cannot,
         title=title_of(check),
         minutes=minutes(priced.seconds),
-        facts=_facts(priced),
+        facts=_facts(priced, likely),
         leads=_leads(layout, check),
         steps=_steps(priced),
         cautions=tuple(Said(name=said, words=authority) for said, authority in cautions),
         closing_caution=closing[0],
-        healthy=priced.healthy_words.rstrip("."),
-        why=priced.why,
-        outcomes=tuple(_outcome(words, one) for one in priced.outcomes),
+        healthy="" if check.does == "repair" else priced.healthy_words.rstrip("."),
+        why=tight(priced.why),
+        outcomes=tuple(_outcome(words, named, one) for one in priced.outcomes),
         number=number_of(check, typed),
-        words=words_of(check),
+        words=choices,
         oops=oops,
         repair=check.does == "repair",
     )
@@ -75,17 +79,29 @@ def title_of(check: Check) -> str:
     return f"{shorter}?" if bare != check.words else shorter
 
 
+def tight(words: str) -> str:
+    """Words whose per cent signs stay with their figures at the end of a line."""
+    return words.replace(" %", "\u00a0%")
+
+
+def per_cent(chance: float) -> str:
+    """A chance in words that stay on one line."""
+    return tight(percent(chance))
+
+
 def share_of(words: str, chance: float) -> Share:
     """A chance with its bar."""
-    return Share(words=words, figure=percent(chance), width=max(1, round(100.0 * chance)))
+    return Share(words=words, figure=per_cent(chance), width=max(1, round(100.0 * chance)))
 
 
-def _facts(priced: Priced) -> tuple[Said, ...]:
+def _facts(priced: Priced, likely: Mapping[str, str]) -> tuple[Said, ...]:
     check = priced.check
     people = "1 person" if check.people == 1 else f"{check.people} people"
     facts = [Said(name="Time", words=f"{minutes(priced.seconds)}, {people}")]
     if check.does not in ("repair", "stop"):
         facts.append(Said(name="Key and load", words=check.situation.words()))
+    if check.does == "repair" and check.target in likely:
+        facts.append(Said(name="Likeliest", words=likely[check.target]))
     if check.does == "provoke":
         facts.append(Said(name="Watch", words=check.setting))
     meter = METERS.get(check.instrument)
@@ -114,11 +130,11 @@ def _leads(layout: Layout, check: Check) -> tuple[Said, ...]:
     )
 
 
-def _outcome(words: Mapping[str, str], outcome: Outcome) -> OutcomeView:
-    said = outcome.word or outcome.words.split(": ", maxsplit=1)[0]
+def _outcome(words: Mapping[str, str], named: Mapping[str, str], outcome: Outcome) -> OutcomeView:
+    said = named.get(outcome.word, outcome.word) or outcome.words.split(": ", maxsplit=1)[0]
     return OutcomeView(
         said=said,
-        figure=percent(outcome.chance),
+        figure=per_cent(outcome.chance),
         leaves=tuple(
             share_of(words.get(group, group), chance)
             for number, (group, chance) in enumerate(outcome.leaves[:NAMED])
