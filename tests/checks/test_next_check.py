@@ -15,10 +15,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backprobe.book.situations import Situation
+from backprobe.checks import guard as guard_room
 from backprobe.checks import plan as plan_room
 from backprobe.checks.answer import findings_of
 from backprobe.checks.cost import open_places, price
 from backprobe.checks.generate import from_scene
+from backprobe.checks.guard import cannot_tell
 from backprobe.checks.layout import layout_of
 from backprobe.checks.model import Check
 from backprobe.checks.outcomes import Forecast, bin_edges
@@ -308,6 +310,27 @@ def test_three_hundred_checks_are_priced_in_a_tenth_of_a_second():
     spent = time.perf_counter() - start
     print(f"{spent * 1e3:.0f} ms for {len(checks)} checks")
     assert spent < 0.1
+
+
+def test_an_unloaded_reading_is_called_so_and_the_loaded_one_named(monkeypatch):
+    """No current, no drop: 12 V through a bad contact. With the light on it shows."""
+    monkeypatch.setattr(guard_room, "KINDS", small.KINDS)
+
+    class Loaded(small.MadeUp):
+        def _volts(self, situation, node):
+            if node != "work light.1" or not (situation.fitted or situation.key == "run"):
+                return flat(0.0 if node == "battery minus" else 12.0)
+            return flat(12.0, a5=3.0)
+
+    job = fold([CODES, Failing(id="f", answer="yes")], start=ON)
+    belief = small.believe({5: 0.5, 4: 0.5})
+    plain = asked("volts", probe=Probe(kind="volts", p="work light.1"))
+    words = cannot_tell(BOOK, Loaded(), job, belief, plain)
+    assert words.startswith(
+        "It cannot tell: about 12.0 V whichever suspect it is. Read it under load: volts"
+    )
+    running = replace(plain, situation=RUN)
+    assert cannot_tell(BOOK, Loaded(), job, belief, running) == ""
 
 
 JOB = fold([CODES], start=ON)
