@@ -8,6 +8,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --quiet --disable-pip-version-check --constraint requirements.lock
 INPUTS := pyproject.toml requirements.lock
+CODE := src tests scripts
 
 .DEFAULT_GOAL := help
 .PHONY: help demo test check format docs lock clean
@@ -23,15 +24,15 @@ test: $(VENV)/.develops ## install what the tests need and run them all
 	@$(BIN)/python -m pytest --numprocesses $(WORKERS) --dist loadfile $(ARGS)
 
 check: $(VENV)/.develops ## format, lint, types, import contracts, docs up to date
-	$(BIN)/ruff format --check --quiet
-	$(BIN)/ruff check --quiet
+	$(BIN)/ruff format --check --quiet $(CODE)
+	$(BIN)/ruff check --quiet $(CODE)
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-logo
 	$(BIN)/python scripts/make_docs.py --check
 
 format: $(VENV)/.develops ## format the code and mend what lint can mend
-	$(BIN)/ruff format
-	$(BIN)/ruff check --fix
+	$(BIN)/ruff format $(CODE)
+	$(BIN)/ruff check --fix $(CODE)
 
 docs: $(VENV)/.develops ## write the generated pages of the manual again
 	$(BIN)/python scripts/make_docs.py

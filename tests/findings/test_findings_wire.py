@@ -21,6 +21,7 @@ from backprobe.findings.model import (
     Failing,
     FuseFound,
     Looked,
+    Provoked,
     Reading,
     Withdrawn,
     Works,
@@ -70,7 +71,7 @@ def choice(cls: type, name: str) -> st.SearchStrategy[str]:
 
 FINDINGS: dict[type, st.SearchStrategy[AnyFinding]] = {
     CodesFound: st.builds(
-        CodesFound, unit=WORDS, active=CODES, stored=CODES, complete=st.booleans(), by_test=CODES,
+        CodesFound, unit=WORDS, active=CODES, stored=CODES, complete=st.booleans(), by_test=CODES, absent=CODES,
         **SHARED,
     ),
     Reading: st.builds(
@@ -84,6 +85,9 @@ FINDINGS: dict[type, st.SearchStrategy[AnyFinding]] = {
     Act: st.builds(Act, act=choice(Act, "act"), target=WORDS, **SHARED),
     Failing: st.builds(
         Failing, answer=choice(Failing, "answer"), condition=choice(Failing, "condition"), **SHARED
+    ),
+    Provoked: st.builds(
+        Provoked, places=CODES, condition=choice(Provoked, "condition"), shown_at=WORDS, **SHARED
     ),
     Withdrawn: st.builds(Withdrawn, finding=WORDS, **SHARED),
 }  # fmt: skip

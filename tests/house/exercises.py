@@ -9,16 +9,21 @@ from __future__ import annotations
 
 import dataclasses
 import pkgutil
-import sys
 from collections.abc import Callable
 from importlib import import_module
 
 import numpy as np
 
 import backprobe
+from backprobe.book import read_book
 from backprobe.book.situations import Situation
+from backprobe.checks.plan import plan
+from backprobe.defects.model import Probe
+from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, CodesFound, Failing, Reading, Withdrawn
+from backprobe.shop.demo import book_text
+from backprobe.suspects.verdict import judge
 
 ENGINE = ("base", "kinds", "book", "findings", "circuit", "defects", "suspects", "checks")
 
@@ -50,12 +55,14 @@ def every_engine_module() -> list[str]:
     )
 
 
-def import_all_rooms() -> str:
-    """Import every module of the engine."""
-    names = every_engine_module()
-    for name in names:
-        import_module(name)
-    return "\n".join(names)
+MODULES = every_engine_module()
+for _name in MODULES:  # Python itself reads folders and files while it imports
+    import_module(_name)
+
+
+def call_up_all_rooms() -> str:
+    """Every module of the engine, once imported, is there without a look at the disk."""
+    return "\n".join(import_module(name).__name__ for name in MODULES)
 
 
 def fold_a_job() -> str:
@@ -75,11 +82,48 @@ def fold_a_job() -> str:
     )
 
 
+DUMPER = book_text("tracked-dumper")
+SMALL = book_text("unplugged-sensor")
+
+
+def read_a_book() -> str:
+    """The demo machine's book, from text to checked objects."""
+    book, problems = read_book(DUMPER, "dumper.book")
+    assert book is not None
+    return told((sorted(book.wires), problems))
+
+
+def solve_a_machine() -> str:
+    """A small machine: assembled, settled and read under every defect, fuses remembered."""
+    book, _ = read_book(SMALL, "small.book")
+    assert book is not None
+    circuit = Circuit.of(book)
+    situation = Situation(key="run", after=Situation(key="on"))
+    pin = next(iter(book.roles))
+    seen = circuit.seen(situation, [Probe(kind="volts", p=str(pin))])
+    return told((seen.mean.round(6), seen.settled))
+
+
+def weigh_and_plan() -> str:
+    """One code on the small machine: suspects, reasons and the next check."""
+    book, _ = read_book(SMALL, "small.book")
+    assert book is not None
+    circuit = Circuit.of(book)
+    unit, code = next(iter(book.codes))
+    job = fold(
+        [CodesFound(id="f1", unit=unit, active=(code,), situation=Situation(key="run"))],
+        usual_life=(Situation(key="on"), Situation(key="run")),
+    )
+    belief, verdict = judge(book, circuit, job)
+    proposal = plan(book, circuit, job, belief, verdict)
+    leading = [(s.group, round(s.chance, 9)) for s in verdict.suspects[:5]]
+    return told((leading, [priced.check.id for priced in proposal.next]))
+
+
 EXERCISES: dict[str, Callable[[], str]] = {
-    "import all rooms": import_all_rooms,
+    "call up all rooms": call_up_all_rooms,
     "fold a job": fold_a_job,
+    "read a book": read_a_book,
+    "solve a machine": solve_a_machine,
+    "weigh and plan": weigh_and_plan,
 }
-
-
-if __name__ == "__main__":  # `python exercises.py NAME`: one exercise in a fresh interpreter
-    print(EXERCISES[sys.argv[1]]())

@@ -117,6 +117,12 @@ class Circuit:
         new = [probe for probe in dict.fromkeys(probes) if (place, probe) not in self._columns]
         if new:
             self._read(situation, gone, place, new)
+        if not probes:
+            empty = np.zeros((self.cases.count, 0))
+            steady = self.settled(situation, gone=gone).steady
+            return Seen(
+                mean=empty, slope=empty[..., None].repeat(3, 2), source=empty, settled=steady
+            )
         columns = [self._columns[(place, probe)] for probe in probes]
         for probe in probes:
             self._columns.move_to_end((place, probe))

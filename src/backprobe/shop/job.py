@@ -20,7 +20,7 @@ from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding, JobState
 from backprobe.shop.expect import Expected, expect
-from backprobe.shop.outlook import Outlook, outlook
+from backprobe.shop.outlook import Outlook, Standing, next_step, standing
 from backprobe.suspects.model import Suspect, Verdict
 
 
@@ -49,18 +49,18 @@ class Job:
 
     @property
     def outlook(self) -> Outlook:
-        """Everything said about the job at once; computed when first asked for."""
-        return _outlook(self)
+        """State, verdict and proposal at once; computed when first asked for."""
+        return Outlook(state=self.state, verdict=self.verdict, proposal=self.proposal)
 
     @property
     def state(self) -> JobState:
         """What is known, open, pulled; what must be put back."""
-        return self.outlook.state
+        return _standing(self).state
 
     @property
     def verdict(self) -> Verdict:
         """Suspects, contradictions, and whether the job is decided."""
-        return self.outlook.verdict
+        return _standing(self).verdict
 
     @property
     def suspects(self) -> tuple[Suspect, ...]:
@@ -70,7 +70,7 @@ class Job:
     @property
     def proposal(self) -> Proposal:
         """What to do next and how long it may still take."""
-        return self.outlook.proposal
+        return _proposal(self)
 
     @property
     def next_checks(self) -> tuple[Priced, ...]:
@@ -93,8 +93,13 @@ class Job:
 
 
 @lru_cache(maxsize=64)
-def _outlook(job: Job) -> Outlook:
-    return outlook(job.circuit, job.findings)
+def _standing(job: Job) -> Standing:
+    return standing(job.circuit, job.findings)
+
+
+@lru_cache(maxsize=64)
+def _proposal(job: Job) -> Proposal:
+    return next_step(job.circuit, _standing(job))
 
 
 def start(book: Book) -> Job:

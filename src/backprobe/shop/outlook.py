@@ -1,4 +1,4 @@
-"""One look at a job: its findings weighed, its suspects ranked, its next check planned.
+"""Where a job stands, and its next step: findings weighed, suspects ranked, a check planned.
 
 Planning looks only at the hypotheses that still matter, so that a check in a situation nobody
 has been in yet costs a fraction of a full prediction.
@@ -23,11 +23,19 @@ from backprobe.findings.fold import fold
 from backprobe.findings.model import AnyFinding, JobState
 from backprobe.kinds import KINDS
 from backprobe.suspects.model import NOT_IN_BOOK, Belief, Verdict
-from backprobe.suspects.verdict import verdict
-from backprobe.suspects.weigh import weigh
+from backprobe.suspects.verdict import judge
 
 PLANNED = 240
 """Hypotheses the planner looks at."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """What is known and what may be wrong."""
+
+    state: JobState
+    belief: Belief
+    verdict: Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,26 +43,26 @@ class Outlook:
     """What is known, what may be wrong, what to do next."""
 
     state: JobState
-    belief: Belief
     verdict: Verdict
     proposal: Proposal
 
 
-def outlook(circuit: Circuit, findings: Sequence[AnyFinding]) -> Outlook:
-    """Weigh the findings and plan the next check. Deterministic in (book, findings)."""
+def standing(circuit: Circuit, findings: Sequence[AnyFinding]) -> Standing:
+    """Weigh the findings. Deterministic in (book, findings)."""
     # The matrices are small: BLAS threads would only wait for each other (4x slower, measured).
     with threadpool_limits(limits=1, user_api="blas"):
-        return _outlook(circuit, findings)
+        state = fold(findings, usual_life=usual_life(circuit.book))
+        belief, verdict = judge(circuit.book, circuit, state)
+        return Standing(state=state, belief=belief, verdict=verdict)
 
 
-def _outlook(circuit: Circuit, findings: Sequence[AnyFinding]) -> Outlook:
-    state = fold(findings, usual_life=usual_life(circuit.book))
-    belief = weigh(circuit.book, circuit, state)
-    ranked = verdict(circuit.book, circuit, state, belief)
-    kept = worth_planning(belief)
-    near = circuit.within(kept, rough=True)
-    proposal = plan(circuit.book, near, state, narrowed(belief, circuit, kept), ranked)
-    return Outlook(state=state, belief=belief, verdict=ranked, proposal=proposal)
+def next_step(circuit: Circuit, now: Standing) -> Proposal:
+    """Plan the next check from where a job stands."""
+    with threadpool_limits(limits=1, user_api="blas"):
+        kept = worth_planning(now.belief)
+        near = circuit.within(kept, rough=True)
+        belief = narrowed(now.belief, circuit, kept)
+        return plan(circuit.book, near, now.state, belief, now.verdict)
 
 
 def usual_life(book: Book) -> tuple[Situation, ...]:
