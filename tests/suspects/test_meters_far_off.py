@@ -6,6 +6,7 @@ from math import inf, isfinite, log
 from typing import get_args
 
 import pytest
+
 from backprobe.findings.model import Instrument
 from backprobe.suspects.meters import background
 
