@@ -1,0 +1,59 @@
+"""The three demo jobs, worked by following the first proposal every time."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+from backprobe.book import read_book
+from backprobe.shop.demo import JOBS, book_text
+from backprobe.shop.demo.jobs import DemoJob
+from backprobe.shop.job import Job, start
+from oracles.technician import Machine, Walked, follow
+
+AFTER_WASHING, NO_CRANK, LIGHTS_DEAD = JOBS
+
+
+@cache
+def dumper() -> Job:
+    book, problems = read_book(book_text("tracked-dumper"), "tracked-dumper.book")
+    assert book is not None, problems
+    return start(book)
+
+
+def walk(demo: DemoJob, *, gone: bool, seed: int, most: int) -> Walked:
+    job = dumper().note(*demo.arrival)
+    defects = job.circuit.defects
+    atom = next(k for k, a in enumerate(defects.atoms) if a.id == demo.truth.atom)
+    severities = np.flatnonzero(defects.atom_of == atom)
+    hypothesis = severities[np.argmin(np.abs(np.log(defects.ohm[severities] / demo.truth.ohm)))]
+    machine = Machine(
+        job.circuit,
+        int(hypothesis),
+        gone=gone,
+        condition=demo.truth.condition if gone else "",
+        places=("hinge", demo.truth.spot) if gone else (),
+        seed=seed,
+    )
+    return follow(job, machine, most=most)
+
+
+@pytest.mark.parametrize("seed", [0, 1])
+def test_after_washing_leads_to_the_rubbed_lead_in_five_checks_and_25_minutes(seed: int) -> None:
+    walked = walk(AFTER_WASHING, gone=True, seed=seed, most=5)
+    assert walked.right, walked.done
+    assert walked.leading[0][0] == "wire 41a (ECU to X10)"
+    assert walked.in_vain == 0
+    assert walked.seconds <= 25 * 60, walked.done
+
+
+def test_no_crank_leads_to_the_engine_strap(seed: int = 0) -> None:
+    walked = walk(NO_CRANK, gone=False, seed=seed, most=5)
+    assert walked.right, walked.done
+    assert walked.in_vain == 0
+
+
+def test_lights_dead_leads_to_the_beacon_lead_behind_its_switch(seed: int = 0) -> None:
+    walked = walk(LIGHTS_DEAD, gone=False, seed=seed, most=8)
+    assert walked.right, walked.done
