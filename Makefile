@@ -8,10 +8,10 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --quiet --disable-pip-version-check --constraint requirements.lock
 INPUTS := pyproject.toml requirements.lock
-CODE := src tests scripts
+CODE := src tests scripts benchmarks
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test check format docs lock clean
+.PHONY: help demo test sweep check format docs lock clean
 
 help: ## list the targets
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## /  make \1\t/' | expand -t 16
@@ -22,6 +22,9 @@ demo: $(VENV)/.runs ## serve the demo shop on 127.0.0.1; PORT=9000 changes the p
 test: $(VENV)/.develops ## install what the tests need and run them all
 	@$(BIN)/python scripts/system_tools.py
 	@$(BIN)/python -m pytest --numprocesses $(WORKERS) --dist loadfile $(ARGS)
+
+sweep: $(VENV)/.develops ## follow the proposals on hidden defects of the demo machine; ARGS="--jobs 100"
+	@PYTHONPATH=tests $(BIN)/python benchmarks/sweep.py $(ARGS)
 
 check: $(VENV)/.develops ## format, lint, types, import contracts, docs up to date
 	$(BIN)/ruff format --check --quiet $(CODE)

@@ -1,6 +1,6 @@
 """Follow the proposals on the demo machine with one hidden defect after another.
 
-    python benchmarks/sweep.py --jobs 100 --seed 1 [--drawn evenly]
+    make sweep ARGS="--jobs 100 --seed 1 --drawn evenly"
 
 A defect is drawn (by its base rate, or every severity alike), those that set no code are passed
 over. The job begins with the code lists a display shows, "does the engine start", and "failing
@@ -12,16 +12,13 @@ the circuit; outside checks of that are in tests/outside.
 from __future__ import annotations
 
 import argparse
-import sys
 import time
-from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
-
 from backprobe.book import read_book
 from backprobe.book.situations import Situation
+from backprobe.defects.model import Ints
 from backprobe.findings.model import AnyFinding, CodesFound, Failing, Works
 from backprobe.shop.demo import book_text
 from backprobe.shop.job import Job, start
@@ -51,7 +48,7 @@ def arrival(machine: Machine) -> list[AnyFinding]:
     ]
 
 
-def draws(job: Job, rng: np.random.Generator, *, evenly: bool) -> np.ndarray:
+def draws(job: Job, rng: np.random.Generator, *, evenly: bool) -> Ints:
     """Hypothesis numbers in random order, without end for practical purposes."""
     defects = job.circuit.defects
     rate = np.array([atom.rate for atom in defects.atoms])[defects.atom_of] * defects.weight
