@@ -205,7 +205,7 @@ def _new_fuses(scene: Scene) -> Iterator[Check]:
             yield made(
                 "new fuse",
                 name,
-                f"Fit a new {name} ({rating}), {words}: does it blow",
+                f"Fit a new {name} ({rating}), {words}: does it blow?",
                 situation,
                 opens=(name,),
                 hazards=("fuse-rating",),

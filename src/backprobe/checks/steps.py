@@ -59,7 +59,8 @@ def _hands(layout: Layout, now: Situation, then: Situation) -> list[str]:
     fitted = [lead for lead in then.fitted if lead not in now.fitted]
     lift = then.battery_off and not now.battery_off
     found: list[str] = []
-    dead = bool(off or on or out or back or fitted or lift)
+    new = sorted(then.renewed - now.renewed)
+    dead = bool(off or on or out or back or fitted or lift or new)
     if dead and (now.key != "off" or then.key != "off"):
         found.append(OFF_AND_WAIT)
     elif dead:
@@ -76,6 +77,8 @@ def _hands(layout: Layout, now: Situation, then: Situation) -> list[str]:
         found.append(f"Pull {listed(sorted(out))}.")
     if back:
         found.append(f"Put {listed(sorted(back))} back.")
+    if new:
+        found.append(f"Fit a new {listed(new)} of the printed rating, never larger.")
     found += [
         f"Fit a {lead_words(lead)} between {node_words(layout, lead.p)} and {node_words(layout, lead.n)}."
         for lead in fitted
@@ -85,8 +88,14 @@ def _hands(layout: Layout, now: Situation, then: Situation) -> list[str]:
     elif now.key != "off" and not dead:
         found.append(KEY_WORDS["off"])
     if then.on:
-        found.append(f"Switch on {listed(sorted(then.on))}.")
+        found.append(f"Switch on {listed([_switch(layout, name) for name in sorted(then.on)])}.")
     return found
+
+
+def _switch(layout: Layout, name: str) -> str:
+    """A switch with what it is for, when one function alone is worked by it: "S2 (work lights)"."""
+    served = [f.name for f in layout.book.functions.values() if name in f.commands]
+    return f"{name} ({served[0]})" if len(served) == 1 else name
 
 
 def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
@@ -100,9 +109,11 @@ def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
         return [f"Read {name} on the display.{tail}"]
     if check.does in UNITS and probe is not None:
         return [_leads(layout, check, probe.p, probe.n) + tail]
+    if check.does == "new fuse":
+        return [f"Watch the fuse and the load: does {check.target} blow?{tail}"]
     return [
         f"{check.words.split(', key', maxsplit=1)[0].rstrip('.?')}." + tail
-        if check.does in ("look", "provoke", "fuse", "new fuse", "repair", "stop")
+        if check.does in ("look", "provoke", "fuse", "repair", "stop")
         else f"{_question(check)}{tail}"
     ]
 
