@@ -14,7 +14,7 @@ from backprobe.book.model import Book, CodeRule, Test
 from backprobe.book.situations import Situation
 from backprobe.checks.model import Check
 from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
-from backprobe.defects.model import Probe
+from backprobe.defects.model import Atom, Probe
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding, CodesFound, JobState
 from backprobe.kinds import KINDS
@@ -48,9 +48,12 @@ class Machine:
         return self.circuit.book
 
     @property
+    def _atom(self) -> Atom:
+        return self.circuit.defects.atoms[self.circuit.defects.atom_of[self.truth]]
+
+    @property
     def group(self) -> str:
-        atom = self.circuit.defects.atom_of[self.truth]
-        return self.circuit.defects.atoms[atom].group
+        return self._atom.group
 
     def read(self, situation: Situation, probe: Probe) -> float:
         return float(self._alone.seen(situation, [probe], gone=self.gone).mean[1, 0])
@@ -129,7 +132,7 @@ class Machine:
         return self.read(situation, Probe(kind="share", p=need)) ** 2 > 0.5
 
     def looks_damaged(self, place: str) -> bool:
-        atom = self.circuit.defects.atoms[self.circuit.defects.atom_of[self.truth]]
+        atom = self._atom
         here = place in atom.owners or (self.places and place in self.places)
         here = here or (
             not self.places and any(place in (p.section, p.words) for p in atom.places[:1])
@@ -173,7 +176,7 @@ class Machine:
         return NOTHING[check.does]
 
     def _sits(self) -> set[str]:
-        atom = self.circuit.defects.atoms[self.circuit.defects.atom_of[self.truth]]
+        atom = self._atom
         return set(self.places) or {*atom.owners, *(p.section for p in atom.places)}
 
     def _display(self, check: Check) -> float:
@@ -195,14 +198,15 @@ class Machine:
         if check.does == "works":
             return self.works(check.target, situation)
         if check.does == "fuse":
-            return self.word(situation, check.target, "element") != "good"
+            worn = self._atom.owners == (check.target,) and self._atom.kind == "open"
+            return worn or self.word(situation, check.target, "element") != "good"
         if check.does == "new fuse":
             return self.word(situation.bare(), check.target, "element") != "good"
         if check.does in ("codes", "unplug"):
             named = check.setting if check.does == "unplug" else check.target
             unit, _, code = named.rpartition(" ")
             return self.active(self.book.codes[(unit, code)], situation)
-        atom = self.circuit.defects.atoms[self.circuit.defects.atom_of[self.truth]]
+        atom = self._atom
         assert check.does == "swap", check.does
         return atom.owners == (check.target,) or self.works(check.setting, situation)
 

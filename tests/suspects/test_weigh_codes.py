@@ -119,7 +119,7 @@ def test_the_coin_is_exact_when_the_defect_comes_and_goes_between_lists(bench: A
     predictor = bench.tables(defects, volts={"U:31": [2.0, -1.0]})
     lists = [
         CodesFound(id="c1", unit="U", active=("157/4",), situation=RUN, visit=1),
-        CodesFound(id="c2", unit="U", active=(), situation=RUN, visit=2),
+        CodesFound(id="c2", unit="U", stored=("999/31",), situation=RUN, visit=2),
     ]
     chance = weigh(bench.book(bench.low("157/4", "31")), predictor, bench.job(*lists)).chance
 
@@ -241,3 +241,15 @@ def test_order_of_a_list_among_readings_does_not_matter(bench: Any) -> None:
         weigh(book, predictor, bench.job(*order)).chance for order in (found, found[::-1])
     )
     np.testing.assert_allclose(first, second, atol=1e-12)
+
+
+def test_a_list_without_stored_codes_says_nothing_of_the_past(bench: Any) -> None:
+    """Many displays show active codes only, common practice, no source."""
+    defects = bench.defects(bench.atom("a", sometimes=0.5))
+    predictor = bench.tables(defects, volts={"U:31": [2.0, -1.0]})
+    book = bench.book(bench.low("157/4", "31"))
+    told = [
+        weigh(book, predictor, bench.job(CodesFound(id="c", unit="U", situation=ON, stored=stored)))
+        for stored in ((), ("999/31",))
+    ]
+    assert told[0].chance[1] > told[1].chance[1]

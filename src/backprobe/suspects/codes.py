@@ -152,6 +152,7 @@ def list_factor(
 ) -> ListFactor:
     """What one code list says about every rule of its unit.
 
+    A list without any stored code says nothing of the past: many displays show active codes only.
     Active codes speak of the situations of the visit; stored ones, and active ones of rules that
     are not looked at in any of them, of the machine's usual life. Codes the test made say nothing.
     """
@@ -181,7 +182,8 @@ def list_factor(
             stored = stored or active
         watched = present is not None
         chance = shown_past[code]
-        if chance is not None and not (active and watched) and (stored or found.complete):
+        listed = found.complete and bool(found.stored)
+        if chance is not None and not (active and watched) and (stored or listed):
             told_past = _ratio(chance, STORED, stored)
             background += _log_background(stored, SHOWN_IF_WRONG)
             outside += _log_background(stored, SHOWN_OUTSIDE)
