@@ -6,6 +6,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+
 from backprobe.book import read_book
 from backprobe.shop.demo import JOBS, book_text
 from backprobe.shop.demo.jobs import DemoJob
@@ -48,12 +49,12 @@ def test_after_washing_leads_to_the_rubbed_lead_in_five_checks_and_25_minutes(se
     assert walked.seconds <= 25 * 60, walked.done
 
 
-def test_no_crank_leads_to_the_engine_strap(seed: int = 0) -> None:
-    walked = walk(NO_CRANK, gone=False, seed=seed, most=5)
+def test_no_crank_leads_to_the_engine_strap() -> None:
+    walked = walk(NO_CRANK, gone=False, seed=0, most=5)
     assert walked.right, walked.done
     assert walked.in_vain == 0
 
 
-def test_lights_dead_leads_to_the_beacon_lead_behind_its_switch(seed: int = 0) -> None:
-    walked = walk(LIGHTS_DEAD, gone=False, seed=seed, most=8)
+def test_lights_dead_leads_to_the_beacon_lead_behind_its_switch() -> None:
+    walked = walk(LIGHTS_DEAD, gone=False, seed=0, most=8)
     assert walked.right, walked.done

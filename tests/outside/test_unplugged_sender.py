@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from backprobe.book import read_book
 from backprobe.book.situations import Situation
 from backprobe.findings.model import CodesFound, Works
