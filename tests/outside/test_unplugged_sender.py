@@ -50,9 +50,7 @@ def test_the_recorded_code_leaves_open_and_short_side_by_side(recorded: Job) -> 
     leading = [suspect.group for suspect in recorded.suspects[:3]]
     assert PLUG in leading
     assert WIRE in leading
-    names = {
-        name for s in recorded.suspects[:3] for name, _ in s.names if s.group in (PLUG, WIRE)
-    }
+    names = {name for s in recorded.suspects[:3] for name, _ in s.names if s.group in (PLUG, WIRE)}
     assert any("is off" in name for name in names)
     assert any("rubbed through to ground" in name for name in names)
 
