@@ -109,9 +109,10 @@ def _segments(
     for stretch in cut:
         factors: list[Factor] = []
         lists: list[ListFactor] = []
-        all_lived = _lived(view, stretch)
         for finding in stretch.findings:
-            lived = _same_plugs(all_lived, finding.situation)
+            # A list shows what is active as the machine stands while it is read; a code set with
+            # another load on, or another plug off, may be on no list by then.
+            lived = (stretch.situation(finding),)
             if isinstance(finding, CodesFound):
                 told: Factor | ListFactor | None = list_factor(view, finding, lived, life)
             else:
@@ -135,29 +136,6 @@ def _segments(
         )
         segments.append(segment if view.asking else _with_changes(view, stretch, segment))
     return tuple(segments), tuple(deaf)
-
-
-def _lived(view: View, stretch: Stretch) -> tuple[Situation, ...]:
-    """The situations a unit has been in during a stretch, functions tried included."""
-    lived: dict[Situation, None] = {}
-    for finding in stretch.findings:
-        situation = stretch.situation(finding)
-        if isinstance(finding, Works):
-            situation = situation_of(view, finding, situation)
-        lived[situation] = None
-    return tuple(lived)
-
-
-def _same_plugs(lived: Sequence[Situation], now: Situation) -> tuple[Situation, ...]:
-    """Situations with the same plugs, fuses and leads: what was active with a plug on says
-    nothing of a code list read with it off."""
-    return tuple(
-        situation
-        for situation in lived
-        if situation.unplugged == now.unplugged
-        and situation.pulled == now.pulled
-        and situation.fitted == now.fitted
-    )
 
 
 def _factor(
