@@ -13,6 +13,8 @@ from backprobe.book import read_book
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
+from oracles.decode import changes_of
+from oracles.one_at_a_time import Tap
 
 HEAD = "book format 1\nmachine bench, 12 V\n"
 BODY = """\
@@ -107,3 +109,73 @@ def test_the_drop_along_a_wire_is_its_copper_times_its_current():
     assert abs(drop) == pytest.approx(abs(whole) * 17.241e-3 * 1.05 / 1.5, rel=1e-6)
     assert abs(whole) == pytest.approx(abs(lamp) + abs(pump), rel=1e-6)
     assert abs(lamp) == pytest.approx(abs(across) / (12.0**2 / 21.0), rel=1e-6)  # 12 V 21 W
+
+
+@pytest.mark.parametrize(
+    ("situation", "hot", "dead"),
+    [
+        (Situation(key="on", unplugged=frozenset({"X1"})), ["F9.2", "X1.1a"], ["X1.1b", "S3.1"]),
+        (Situation(key="on", pulled=frozenset({"F9"})), ["F9.1"], ["F9.2", "X1.1a"]),
+        (Situation(key="on", unplugged=frozenset({"S3"})), ["S3.1"], ["S3.2", "K2.86"]),
+        (Situation(key="on"), ["S3.1", "K2.30"], ["S3.2", "K2.87"]),
+        (LIT, ["S3.2", "K2.86", "K2.87", "L1.1"], ["L1.2"]),
+        (Situation(key="on", on=LIT.on, pulled=frozenset({"K2"})), ["S3.2", "K2.30"], ["K2.87"]),
+    ],
+    ids=["plug off", "fuse out", "switch off its plug", "switched off", "on", "relay out"],
+)  # fmt: skip
+def test_what_a_hand_opens_is_dead_behind_and_hot_before(situation, hot, dead):
+    """Against the negative post, as a technician measures."""
+    circuit = circuit_of(HEAD + BODY).within(np.zeros(1, np.int64))
+    assert (readings(circuit, situation, tuple(hot)) > 12.0).all()
+    assert (np.abs(readings(circuit, situation, tuple(dead))) < 0.15).all()
+
+
+def test_no_current_flows_with_the_battery_minus_off():
+    circuit = circuit_of(HEAD + BODY).within(np.zeros(1, np.int64))
+    off = Situation(key="on", on=LIT.on, battery_off=True)
+    amps = circuit.seen(off, [Probe(kind="amps", p="L1/filament"), Probe(kind="amps", p="2")]).mean
+    assert np.abs(amps).max() < 1e-6
+
+
+LOOM = """\
+battery: battery 12 V
+G1: ground stud, on frame
+F9: fuse 15 A
+L1: lamp 21 W
+L2: lamp 21 W
+battery.- > frame, 35 mm2, 0.5 m, wire 1
+battery.+ > F9.1, 2.5 mm2, 0.5 m, wire 2
+F9.2 > L1.1, 1.0 mm2, wire 3
+L2.1 > F9.2, 1.0 mm2, wire 4
+L1.2 > G1, 1.0 mm2, 1 m, wire 5
+L2.2 > G1, 1.0 mm2, 1 m, wire 6
+section first: F9 to FORK, 1.0 m
+section second: L1 to FORK, 1.0 m
+section third: FORK to L2, 3.0 m
+spot edge: in first at 0.5 m, edge
+spot clip: in second at 0.2 m, edge
+"""
+
+
+@pytest.mark.parametrize(
+    ("atom", "metres", "length"),
+    [
+        ("wire 3/to ground/first", 0.5, 2.0),  # from F9: 0.5 m of 1.0 m + 1.0 m
+        ("wire 3/to ground/second", 1.8, 2.0),  # the spot is 0.2 m from L1, the far end
+        ("wire 4/to ground/first", 3.5, 4.0),  # drawn from L2: 3.0 m and then back along first
+    ],
+)
+def test_a_wire_rubs_through_where_the_spot_is(atom, metres, length):
+    """Distance from the wire's first end, summed by hand along its sections."""
+    circuit = circuit_of(HEAD + LOOM)
+    defects = circuit.defects
+    found = [h for h, a in enumerate(defects.atom_of) if defects.atoms[a].id == atom]
+    assert found, sorted({a.id for a in defects.atoms})
+    for hypothesis in found:
+        (tap,) = changes_of(circuit.net, circuit.ports, circuit.cases, hypothesis)
+        assert isinstance(tap, Tap)
+        assert tap.branch == atom.split("/", maxsplit=1)[0]
+        assert tap.to == "frame"
+        assert tap.t == pytest.approx(metres / length, abs=1e-9)
+        wire = circuit.net.elements[circuit.net.branch[tap.branch]]
+        assert wire.ohm == pytest.approx(17.241e-9 * 1.05 * length / 1e-6, rel=1e-9)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from backprobe.checks.model import Check
+from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import FOUND, NOTHING, places_of
 from backprobe.findings.model import (
     Act,
@@ -107,7 +107,7 @@ def findings_of(
 def _reading(check: Check, value: float, visit: int) -> AnyFinding:
     situation = replace(check.situation, after=None)
     if check.does == "display":
-        unit, _, name = check.target.partition(" ")
+        unit, name = displayed(check)
         return DisplayRead(visit=visit, situation=situation, unit=unit, name=name, value=value)
     probe = check.probe
     if probe is None:

@@ -65,6 +65,13 @@ class Check:
     condition: str = ""
 
 
+def displayed(check: Check) -> tuple[str, str]:
+    """(unit, name) of the value a display check reads. Either may hold spaces."""
+    probe = check.probe
+    unit = probe.p.rpartition(":")[0] if probe is not None else ""
+    return unit, check.target.removeprefix(f"{unit} ")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Priced:
     """A check with its price and promise now. `seconds`: opening, key changes, waits, the check

@@ -7,7 +7,7 @@ from backprobe.book.model import MINUS
 from backprobe.book.situations import Lead, Situation
 from backprobe.checks.cost import open_places
 from backprobe.checks.layout import Layout
-from backprobe.checks.model import Check
+from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import UNITS
 from backprobe.checks.wording import listed, node_words, reading, wire_words
 from backprobe.findings.model import JobState
@@ -105,7 +105,7 @@ def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
         wire = wire_words(layout, probe.p) or probe.p
         return [f"Clamp on A DC, zeroed, around {wire} alone.{tail}"]
     if check.does == "display":
-        name = check.target.partition(" ")[2] or check.target
+        name = displayed(check)[1]
         return [f"Read {name} on the display.{tail}"]
     if check.does in UNITS and probe is not None:
         return [_leads(layout, check, probe.p, probe.n) + tail]

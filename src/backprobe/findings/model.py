@@ -46,7 +46,7 @@ class CodesFound(Finding):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading(Finding):
     """A reading of an instrument. V, A, ohm. `to` when it jumps between value and `to`;
-    `value` inf for "OL". `place` is the branch for a clamp (a wire id)."""
+    `value` inf for "OL". for a clamp `p` is the wire's id."""
 
     instrument: Instrument = "meter"
     p: str = ""

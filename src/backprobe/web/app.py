@@ -58,6 +58,7 @@ def make_app(shop: Shop, *, hosts: Iterable[str] = LOOPBACK) -> Starlette:
             Route("/job/{job}/failing", views.failing, methods=["POST"]),
             Route("/job/{job}/back", views.back, methods=["POST"]),
             Route("/job/{job}/say", views.say, methods=["POST"]),
+            Route("/job/{job}/{form:path}", views.to_job),
             Mount("/static", StaticFiles(directory=STATIC), name="static"),
         ],
         middleware=[Middleware(Gate, hosts=tuple(hosts), refuse=refusal)],

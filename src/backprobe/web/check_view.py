@@ -6,10 +6,10 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
-from backprobe.checks.places import CONDITIONS
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, Outcome, Priced
 from backprobe.checks.outcomes import places_of
+from backprobe.checks.places import CONDITIONS
 from backprobe.checks.wording import listed, minutes, node_words, percent, wire_words
 from backprobe.web.answers import Typed, number_of, words_of
 from backprobe.web.contexts import CheckView, Oops, OutcomeView, Said, Share

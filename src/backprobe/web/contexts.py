@@ -160,12 +160,13 @@ class MovedRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewsView:
-    """What the last answer changed. `summary` is read out to those who cannot see the rows."""
+    """What the last answer changed. `summary` is read out to those who cannot see the rows;
+    `undo`: the findings to withdraw to take it back."""
 
     heading: str
     summary: str
     rows: tuple[MovedRow, ...]
-    undo: str
+    undo: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,11 +203,20 @@ class LineView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WorkedOut:
-    """What the engine says about a job."""
+class PutBack:
+    """A thing to put back, and the line that says it is back ("" = none)."""
 
-    put_back: tuple[str, ...]
+    words: str
+    line: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkedOut:
+    """What the engine says about a job. `done`: what was mended and proven, "" before that."""
+
+    put_back: tuple[PutBack, ...]
     notices: tuple[str, ...]
+    done: str
     odd: tuple[OddView, ...]
     best: CheckView | None
     others: tuple[CheckView, ...]

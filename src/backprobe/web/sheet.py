@@ -11,7 +11,7 @@ from backprobe.base.problems import Problem
 from backprobe.book.model import Book
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Priced
-from backprobe.checks.wording import minutes, percent
+from backprobe.checks.wording import minutes
 from backprobe.findings.fold import fold, visits
 from backprobe.findings.model import AnyFinding, JobState, Withdrawn
 from backprobe.kinds import KINDS
@@ -21,7 +21,7 @@ from backprobe.shop.say.forms import FORMS
 from backprobe.shop.workshop import JobCard
 from backprobe.suspects.model import Suspect, Verdict
 from backprobe.web.answers import Typed
-from backprobe.web.check_view import check_view, share_of
+from backprobe.web.check_view import check_view, per_cent, share_of
 from backprobe.web.contexts import (
     Choice,
     FailingView,
@@ -33,6 +33,7 @@ from backprobe.web.contexts import (
     NewsView,
     OddView,
     Oops,
+    PutBack,
     Reason,
     Said,
     SuspectView,
@@ -210,12 +211,14 @@ def _worked(
     layout: Layout, card: JobCard, outlook: Outlook, skipped: Sequence[str], bad: Wrong
 ) -> WorkedOut:
     words = group_words(card.job)
+    likely = {s.group: s.names[0][0] for s in outlook.verdict.suspects if s.names}
     offered = _order(outlook.proposal.next, skipped)
     views = [
         check_view(
             layout,
             words,
             priced,
+            likely=likely,
             key=f"check{number}",
             cannot=_without(card.row.id, skipped, priced.check.id),
             typed=bad.typed if priced.check.id == bad.check else None,
@@ -226,8 +229,9 @@ def _worked(
     verdict = outlook.verdict
     suspects = tuple(_suspect(layout.book, one) for one in verdict.suspects)
     return WorkedOut(
-        put_back=outlook.state.put_back,
+        put_back=_put_back(outlook.state),
         notices=_notices(outlook),
+        done=_done(outlook),
         odd=tuple(OddView(words=c.words, ways_out=c.ways_out) for c in verdict.contradictions),
         best=views[0] if views else None,
         others=tuple(views[1:]),
@@ -239,6 +243,13 @@ def _worked(
             share_of("nothing is wrong any more", verdict.healthy),
         ),
     )
+
+
+def _put_back(state: JobState) -> tuple[PutBack, ...]:
+    """The put-back list, with a line for what one press can say is back."""
+    lines = {f"{name} unplugged": f"plugged {name}" for name in state.now.unplugged}
+    lines |= {f"{name} pulled": f"fitted {name}" for name in state.now.pulled}
+    return tuple(PutBack(words=words, line=lines.get(words, "")) for words in state.put_back)
 
 
 def _without(job: str, skipped: Sequence[str], check: str) -> str:
@@ -260,11 +271,19 @@ def _notices(outlook: Outlook) -> tuple[str, ...]:
         found.append("It is not failing now: bring it back, or look for damage that stays.")
     if verdict.state == "odd":
         found.append("The findings do not add up. Measure again before you open anything.")
-    if verdict.state == "decided" and verdict.suspects:
-        first = verdict.suspects[0]
-        found.append(f"Found: {first.words} ({percent(first.chance)}). Mend it and prove it.")
-    found += [f"Mended on this job: {target}." for target in dict.fromkeys(state.repaired)]
+    first = next(iter(verdict.suspects), None)
+    if verdict.state == "decided" and first and first.group not in state.repaired:
+        found.append(f"Found: {first.words} ({per_cent(first.chance)}). Mend it and prove it.")
+    if state.repaired and not _done(outlook):
+        found.append(f"Mended on this job: {', '.join(dict.fromkeys(state.repaired))}.")
     return tuple(found)
+
+
+def _done(outlook: Outlook) -> str:
+    """What was mended on this job, when the likeliest fault was and it is not failing now."""
+    state, first = outlook.state, next(iter(outlook.verdict.suspects), None)
+    proven = state.failing == "gone" and first is not None and first.group in state.repaired
+    return first.words if proven and first else ""
 
 
 def _suspect(book: Book, suspect: Suspect) -> SuspectView:
@@ -324,8 +343,8 @@ def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) 
     return NewsView(
         heading=f"Taken back: {named}" if taken else f"Noted: {named}",
         summary=summary or "That changed little.",
-        rows=rows,
-        undo="" if len(fresh) > 1 and not taken else first.id,
+        rows=rows if moved else (),
+        undo=tuple(finding.id for finding in fresh),
     )
 
 
@@ -352,8 +371,8 @@ def _row(words: str, before: float, after: float) -> MovedRow:
     same = abs(after - before) < SMALL
     return MovedRow(
         words=words,
-        before=percent(before) if before else "under 1 %",
-        after=percent(after) if after else "under 1 %",
+        before=per_cent(before) if before else per_cent(0.001),
+        after=per_cent(after) if after else per_cent(0.001),
         width_before=round(100.0 * before),
         width_after=max(1, round(100.0 * after)),
         way="same" if same else "up" if after > before else "down",

@@ -11,6 +11,7 @@ from typing import Final, Literal, cast, get_args
 from urllib.parse import quote, urlencode
 
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -18,11 +19,11 @@ from starlette.responses import RedirectResponse, Response
 from backprobe.base.problems import Problem
 from backprobe.book import read_book
 from backprobe.checks.model import Check
-from backprobe.findings.fold import fold
 from backprobe.findings.model import AnyFinding, Condition, Failing, Withdrawn
 from backprobe.shop.answer import Answer, answered
 from backprobe.shop.demo import JOBS, book_text
 from backprobe.shop.job import Job
+from backprobe.shop.noting import state_of
 from backprobe.shop.outlook import Outlook
 from backprobe.shop.say import hear
 from backprobe.shop.workshop import JobCard, JobRow, Shop, StoreError
@@ -123,6 +124,10 @@ class Views:
         patient = swaps(request) or "wait" in request.query_params
         return await self._sheet(request, card, LONG_PATIENCE if patient else PATIENCE)
 
+    async def to_job(self, request: Request) -> Response:
+        """An address that takes forms, asked for without one: to the sheet."""
+        return _see_other(f"/job/{quote(request.path_params['job'])}")
+
     async def answer(self, request: Request) -> Response:
         """The answer to a proposed check."""
         card, typed = await self._card(request), await _form(request)
@@ -149,7 +154,7 @@ class Views:
             return await self._wrong(request, card, check=check.id, typed=form, oops=said)
         given = Answer(value=said.value, to=said.to, word=said.word)
         try:
-            found = answered(check, given, fold(card.job.findings))
+            found = answered(check, given, state_of(card.job))
         except ValueError as error:
             unfit = Oops(what=f"{error}.", remedy="Press one of the buttons.")
             return await self._wrong(request, card, check=check.id, typed=form, oops=unfit)
@@ -158,7 +163,7 @@ class Views:
     async def failing(self, request: Request) -> Response:
         """Is it failing right now? A change opens a visit of its own."""
         card, typed = await self._card(request), await _form(request)
-        state = fold(card.job.findings)
+        state = state_of(card.job)
         answer, condition = typed.get("answer", ""), typed.get("condition", "")
         known = [choice.value for choice in sheet.CONDITIONS]
         if answer not in get_args(Said) or condition not in ("", *known):
@@ -174,22 +179,25 @@ class Views:
         return await self._note(request, card, typed, (found,))
 
     async def back(self, request: Request) -> Response:
-        """Take a finding back, or put it back by withdrawing its withdrawal."""
+        """Take findings back, or put them back by withdrawing their withdrawal."""
         card, typed = await self._card(request), await _form(request)
-        target = typed.get("finding", "")
-        by_id = {finding.id: finding for finding in card.job.findings}
-        if target not in by_id:
+        targets = (await _fields(request)).getlist("finding")
+        known = {finding.id for finding in card.job.findings}
+        if not targets or not known.issuperset(targets):
             none = Oops(what="There is no such finding on this job.", remedy="Look below.")
             return await self._wrong(request, card, oops=none)
-        state = fold(card.job.findings)
-        found = Withdrawn(visit=state.visit, situation=state.now.bare(), finding=target)
-        return await self._note(request, card, typed, (found,))
+        state = state_of(card.job)
+        found = tuple(
+            Withdrawn(visit=state.visit, situation=state.now.bare(), finding=str(target))
+            for target in dict.fromkeys(targets)
+        )
+        return await self._note(request, card, typed, found)
 
     async def say(self, request: Request) -> Response:
         """A finding typed in plain words."""
         card, typed = await self._card(request), await _form(request)
         text = typed.get("text", "")
-        found = hear(text, card.job.book, state=fold(card.job.findings))
+        found = hear(text, card.job.book, state=state_of(card.job))
         problems = tuple(sheet.oops_of(one) for one in found if isinstance(one, Problem))
         if problems:
             return await self._wrong(request, card, line=text, line_oops=problems)
@@ -311,7 +319,11 @@ class Views:
                 wrong=wrong,
             )
             status = 500 if failed else 422 if wrong else 200
-            return page("sheet.html" if swaps(request) else "job.html", context, status)
+            answer = page("sheet.html" if swaps(request) else "job.html", context, status)
+            if status != 200:
+                # the address stays that of the sheet, so that a reload does not send again
+                answer.headers["hx-replace-url"] = "false"
+            return answer
 
         return await run_in_threadpool(lay_out)
 
@@ -325,10 +337,14 @@ class Views:
 
 async def _form(request: Request) -> dict[str, str]:
     """The fields of a form, the last of each name; files are not read."""
-    form = await request.form(max_files=0, max_fields=MOST_FIELDS)
+    form = await _fields(request)
     return {
         name: value.replace("\x00", "") for name, value in form.items() if isinstance(value, str)
     }
+
+
+async def _fields(request: Request) -> FormData:
+    return await request.form(max_files=0, max_fields=MOST_FIELDS)
 
 
 def _place_of(findings: Sequence[AnyFinding], found: Sequence[AnyFinding]) -> int | None:
