@@ -20,7 +20,7 @@ from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding, JobState
 from backprobe.shop.expect import Expected, expect
-from backprobe.shop.outlook import Outlook, Standing, next_step, standing
+from backprobe.shop.outlook import Outlook, Standing, engine, next_step, standing
 from backprobe.suspects.model import Suspect, Verdict
 
 
@@ -89,7 +89,8 @@ class Job:
         `defect`: an atom's id, or words that begin its name. One row per severity.
         KeyError names a defect, node or part that does not exist.
         """
-        return expect(self.circuit, what, defect=defect, situation=situation)
+        with engine():
+            return expect(self.circuit, what, defect=defect, situation=situation)
 
 
 @lru_cache(maxsize=64)

@@ -6,8 +6,10 @@ has been in yet costs a fraction of a full prediction.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from threading import RLock
 
 import numpy as np
 from threadpoolctl import threadpool_limits
@@ -25,6 +27,7 @@ from backprobe.kinds import KINDS
 from backprobe.suspects.model import NOT_IN_BOOK, Belief, Verdict
 from backprobe.suspects.verdict import judge
 
+_ONE_AT_A_TIME = RLock()
 PLANNED = 240
 """Hypotheses the planner looks at."""
 
@@ -47,10 +50,19 @@ class Outlook:
     proposal: Proposal
 
 
+@contextmanager
+def engine() -> Iterator[None]:
+    """The engine for one thread at a time: a circuit remembers what it has worked out.
+
+    Its matrices are small, so BLAS threads would only wait for each other (4x slower, measured).
+    """
+    with _ONE_AT_A_TIME, threadpool_limits(limits=1, user_api="blas"):
+        yield
+
+
 def standing(circuit: Circuit, findings: Sequence[AnyFinding]) -> Standing:
     """Weigh the findings. Deterministic in (book, findings)."""
-    # The matrices are small: BLAS threads would only wait for each other (4x slower, measured).
-    with threadpool_limits(limits=1, user_api="blas"):
+    with engine():
         state = fold(findings, usual_life=usual_life(circuit.book))
         belief, verdict = judge(circuit.book, circuit, state)
         return Standing(state=state, belief=belief, verdict=verdict)
@@ -58,7 +70,7 @@ def standing(circuit: Circuit, findings: Sequence[AnyFinding]) -> Standing:
 
 def next_step(circuit: Circuit, now: Standing) -> Proposal:
     """Plan the next check from where a job stands."""
-    with threadpool_limits(limits=1, user_api="blas"):
+    with engine():
         kept = worth_planning(now.belief)
         near = circuit.within(kept, rough=True)
         belief = narrowed(now.belief, circuit, kept)
