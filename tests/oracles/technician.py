@@ -172,6 +172,7 @@ class Machine:
                 shows = shows and self.gone and bool(self.condition)
                 shows = shows and (check.condition == self.condition or self._rng.random() < 0.5)
             if shows:
+                self.gone = self.gone and check.does != "provoke"  # wet, it goes on showing
                 return f"{FOUND[check.does]} {place}"
         return NOTHING[check.does]
 
