@@ -124,7 +124,8 @@ def test_the_drop_along_a_wire_is_its_copper_times_its_current():
     ids=["plug off", "fuse out", "switch off its plug", "switched off", "on", "relay out"],
 )  # fmt: skip
 def test_what_a_hand_opens_is_dead_behind_and_hot_before(situation, hot, dead):
-    """Against the negative post, as a technician measures."""
+    """Against the negative post, as a technician measures. With the minus cable lifted the frame
+    itself stands at battery voltage through the loads that are on."""
     circuit = circuit_of(HEAD + BODY).within(np.zeros(1, np.int64))
     assert (readings(circuit, situation, tuple(hot)) > 12.0).all()
     assert (np.abs(readings(circuit, situation, tuple(dead))) < 0.15).all()
@@ -152,7 +153,7 @@ L2.2 > G1, 1.0 mm2, 1 m, wire 6
 section first: F9 to FORK, 1.0 m
 section second: L1 to FORK, 1.0 m
 section third: FORK to L2, 3.0 m
-spot edge: in first at 0.5 m, edge
+spot pin: in first at 0.5 m, hinge
 spot clip: in second at 0.2 m, edge
 """
 
