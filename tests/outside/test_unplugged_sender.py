@@ -64,6 +64,6 @@ def test_following_the_proposals_tells_open_from_short(
     circuit = recorded.circuit
     atom = next(k for k, a in enumerate(circuit.defects.atoms) if a.id == truth)
     hypothesis = int(np.flatnonzero(circuit.defects.atom_of == atom)[0])
-    walked = follow(recorded, Machine(circuit, hypothesis, seed=1), most=6)
+    walked = follow(recorded, Machine(circuit, hypothesis, seed=1), most=8)
     assert walked.right, walked.done
     assert walked.leading[0][0] == group

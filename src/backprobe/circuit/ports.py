@@ -136,7 +136,7 @@ class Cases:
         """Hypotheses of like port count together: (hypotheses (g,), ports (g, k)), -1 padded."""
         size = self.start[which + 1] - self.start[which]
         low = 0
-        for high in (1, 2, 4, 8, 16, 32, 64, 128, 256):
+        for high in (1, 2, 4, 8, 16, 32, 64, 128, 256, len(self.ports)):
             picked = which[(size > low) & (size <= high)] if low else which[size <= high]
             low = high
             if not picked.size:
