@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import socket
 import subprocess
 import sys
 import sysconfig
 import zipfile
 from pathlib import Path
+from urllib.request import urlopen
 
 import pytest
 
@@ -99,3 +101,24 @@ def test_the_package_is_imported_from_the_wheel(installed: Path, tmp_path: Path)
         check=True,
     )
     assert Path(done.stdout.strip()).is_relative_to(installed.parent)
+
+
+def test_the_demo_serves_without_the_repository(installed: Path, tmp_path: Path) -> None:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    serving = subprocess.Popen(
+        [str(installed / "backprobe"), "demo", "--port", str(port)],
+        cwd=tmp_path,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        assert serving.stdout is not None
+        assert f"127.0.0.1:{port}" in serving.stdout.readline()
+        with urlopen(f"http://127.0.0.1:{port}/", timeout=30) as answer:
+            assert answer.status == 200
+            assert b"tracked dumper" in answer.read()
+    finally:
+        serving.terminate()
+        serving.communicate(timeout=20)

@@ -8,14 +8,35 @@ inline plug way; a stud, splice or post has one lug per wire, "G2:1<wire id>".
 from __future__ import annotations
 
 from math import inf
+from typing import Literal
 
 from backprobe.base.copper import wire_ohm
 from backprobe.book.model import BODIES, MINUS, Book, End, Part, PinRole, Wire
 from backprobe.book.values import attributes_of, group_attributes, role_attributes
 from backprobe.circuit.naming import Names, group_name, inner, node_names, reference_post
-from backprobe.circuit.net import REFERENCE, Element, Net, Shift, Source, StateOf, build_net
+from backprobe.circuit.net import (
+    REFERENCE,
+    Element,
+    Input,
+    Net,
+    Shift,
+    Source,
+    StateOf,
+    build_net,
+)
 from backprobe.kinds import GROUP, KINDS, ROLES
-from backprobe.kinds.records import Attrs, Branch, Injection, Kind, Move, Role, State, Value, When
+from backprobe.kinds.records import (
+    Across,
+    Attrs,
+    Branch,
+    Injection,
+    Kind,
+    Move,
+    Role,
+    State,
+    Value,
+    When,
+)
 
 PLUG = "plug"
 """Kind of an inline plug: its ways join two wires."""
@@ -86,16 +107,16 @@ class _Assembly:
 
     # -- states ---------------------------------------------------------------------------
     def _state(self, owner: str, state: State, operated: str, attrs: Attrs) -> None:
-        driven = ""
-        if state.set_by == "situation":
-            driven = "key" if state.name == "key" else "operated" if state.name == operated else ""
+        driven: Input | Literal[""] = ""
+        if state.set_by == "situation" and state.name in ("key", operated):
+            driven = "key" if state.name == "key" else "operated"
         self._add_state(
             StateOf(
                 owner=owner,
                 name=state.name,
                 words=state.words,
                 rest=state.rest,
-                driven=driven,  # type: ignore[arg-type]
+                driven=driven,
                 keys=tuple(str(attrs.get("in") or "").split()),
                 needs=tuple(
                     name.strip() for name in str(attrs.get("with") or "").split("+") if name
@@ -250,17 +271,21 @@ class _Assembly:
         )
 
     def _shift(self, owner: str, move: Move, attrs: Attrs, nodes: Names) -> None:
-        across = hasattr(move.quantity, "p")
-        branch = "" if across else f"{owner}/{move.quantity.branch}"  # type: ignore[union-attr]
-        if branch and branch not in self.names:
-            return
+        quantity = move.quantity
+        branch, p, n = "", "", ""
+        if isinstance(quantity, Across):
+            p, n = nodes(quantity.p), nodes(quantity.n)
+        else:
+            branch = f"{owner}/{quantity.branch}"
+            if branch not in self.names:
+                return
         self.shifts.append(
             Shift(
                 state=self.numbers[(owner, move.state)],
                 leaves=move.leaves,
                 to=move.to,
-                p=nodes(move.quantity.p) if across else "",  # type: ignore[union-attr]
-                n=nodes(move.quantity.n) if across else "",  # type: ignore[union-attr]
+                p=p,
+                n=n,
                 branch=branch,
                 above=inf if move.above is None else value_of(move.above, attrs),
                 below=-inf if move.below is None else value_of(move.below, attrs),

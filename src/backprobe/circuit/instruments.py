@@ -97,9 +97,10 @@ def show(bases: Bases, settled: Settled, taps: Taps, *, slopes: bool = True) -> 
     slope = np.zeros((*mean.shape, 3))
     slope[..., 0] = battery
     if slopes:
-        for place, variant, step in ((1, "contacts", CONTACT_STEP), (2, "warm", WARM_STEP)):
-            moved, _, _ = _in_variant(bases, settled, taps, variant)  # type: ignore[arg-type]
-            slope[..., place] = (moved - mean) / step
+        contacts, _, _ = _in_variant(bases, settled, taps, "contacts")
+        warm, _, _ = _in_variant(bases, settled, taps, "warm")
+        slope[..., 1] = (contacts - mean) / CONTACT_STEP
+        slope[..., 2] = (warm - mean) / WARM_STEP
     return Shown(mean=mean, slope=slope, source=source)
 
 
