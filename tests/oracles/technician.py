@@ -55,6 +55,15 @@ class Machine:
     def group(self) -> str:
         return self._atom.group
 
+    def mended_by(self, target: str) -> bool:
+        """Whether opening this mends it. Two wires rubbed against each other are found by whoever
+        opens the lead of either at that place."""
+        atom = self._atom
+        pair = atom.kind == "wire to wire" and any(
+            target.startswith(f"{owner} (") for owner in atom.owners
+        )
+        return target == atom.group or pair
+
     def read(self, situation: Situation, probe: Probe) -> float:
         return float(self._alone.seen(situation, [probe], gone=self.gone).mean[1, 0])
 
@@ -147,7 +156,7 @@ class Machine:
         if check.does in FOUND:
             return Answer(word=self._walk(check))
         if check.does == "repair":
-            return Answer(word="passes" if check.target == self.group else "fails")
+            return Answer(word="passes" if self.mended_by(check.target) else "fails")
         if check.does == "display":
             return Answer(value=self._display(check))
         if check.does in WORDS:
@@ -240,7 +249,7 @@ def follow(job: Job, machine: Machine, *, most: int = 8) -> Walked:
         first = job.proposal.next[0] if job.proposal.next else None
         if first is None or first.check.does == "stop":
             break
-        if first.check.does == "repair" and first.check.target == machine.group:
+        if first.check.does == "repair" and machine.mended_by(first.check.target):
             right = True
             break
         reply = machine.answer(first.check)
@@ -249,7 +258,7 @@ def follow(job: Job, machine: Machine, *, most: int = 8) -> Walked:
         done.append(f"{first.check.words} -> {reply}")
         job = job.note(*answered(first.check, reply, job.state))
     leading = tuple((s.group, s.chance) for s in job.suspects[:3])
-    right = right or (bool(leading) and leading[0][0] == machine.group)
+    right = right or (bool(leading) and machine.mended_by(leading[0][0]))
     return Walked(
         steps=len(done),
         seconds=seconds,
