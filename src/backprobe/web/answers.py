@@ -8,7 +8,7 @@ from math import inf
 from typing import Final
 
 from backprobe.base.units import parse_quantity
-from backprobe.checks.model import Check
+from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
 from backprobe.web.contexts import AskNumber, Choice, Oops
 
@@ -79,8 +79,7 @@ def number_of(check: Check, typed: Typed | None = None) -> AskNumber | None:
     """The number field of a reading; None for a check that is answered in words."""
     if check.does == "display":
         units: tuple[str, ...] = (check.setting,)
-        label = f"{check.target.partition(' ')[2] or check.target} on the display"
-        label = label[0].upper() + label[1:]
+        label = _sentence(f"{displayed(check)[1]} on the display")
     elif check.does in UNITS and check.probe is not None:
         units, label = UNITS[check.does], LABELS[check.does]
     else:

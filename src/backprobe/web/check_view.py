@@ -37,9 +37,9 @@ def check_view(
     typed: Typed | None = None,
     oops: Oops | None = None,
 ) -> CheckView:
-    """A check in full. `words`: names of the suspect groups by key;
-    `likely`: the likeliest fault of each; `key` tells the checks of a
-    page apart; `cannot`: address of the page with this check put last; `typed` and `oops`: an answer that could not be used."""
+    """A check in full. `words`: names of the suspect groups by key; `likely`: the likeliest fault
+    of each; `key` tells the checks of a page apart; `cannot`: address of the page with this check
+    put last; `typed` and `oops`: an answer that could not be used."""
     check = priced.check
     *cautions, closing = priced.cautions or (("", ""),)
     if closing[1]:
