@@ -8,11 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from backprobe.book import read_book
 from backprobe.book.situations import Situation
 from backprobe.checks.model import Check
 from backprobe.defects.model import Probe
-from backprobe.findings.model import JobState
+from backprobe.findings.model import CodesFound, JobState
 from backprobe.shop.answer import Answer, answered
+from backprobe.shop.demo import book_text
 from backprobe.web.answers import Heard, Typed, heard, number_of, words_of
 from backprobe.web.contexts import Oops
 
@@ -36,6 +38,10 @@ LOOK = Check(
     id="l", does="look", target="hinge, engine trunk", words="Look", situation=Situation(key="off")
 )
 STOP = Check(id="stop", does="stop", target="job", words="Stop", situation=Situation(key="off"))
+CODE = Check(
+    id="c", does="codes", target="engine unit 100/4", words="Is it active?", situation=Situation()
+)
+BOOK = read_book(book_text("unplugged-sensor"), "unplugged-sensor")[0]
 LIKE = "Type what the meter shows, for instance 4,98 or 12.3."
 
 
@@ -64,14 +70,14 @@ LIKE = "Type what the meter shows, for instance 4,98 or 12.3."
     ],
 )  # fmt: skip
 def test_a_reading_is_understood_as_it_is_typed(check: Check, typed: Typed, value: float) -> None:
-    said = heard(check, typed)
+    said = heard(check, typed, BOOK)
     assert isinstance(said, Heard)
     assert said.value == pytest.approx(value, rel=1e-12)
     assert said.to is None
 
 
 def test_a_reading_that_jumps_has_two_ends() -> None:
-    said = heard(VOLTS, Typed(value="4,9", to="200 mV"))
+    said = heard(VOLTS, Typed(value="4,9", to="200 mV"), BOOK)
     assert isinstance(said, Heard)
     assert (said.value, said.to) == (4.9, pytest.approx(0.2))
 
@@ -111,7 +117,44 @@ def test_a_reading_that_jumps_has_two_ends() -> None:
     ],
 )
 def test_what_is_no_answer_is_refused(check: Check, typed: Typed, what: str, remedy: str) -> None:
-    assert heard(check, typed) == Oops(what=what, remedy=remedy)
+    assert heard(check, typed, BOOK) == Oops(what=what, remedy=remedy)
+
+
+@pytest.mark.parametrize(
+    ("ticked", "typed", "codes"),
+    [
+        (("100/4", "94/4"), "", ("100/4", "94/4")),
+        (("94/4",), "102/4, SPN 100 FMI 4", ("94/4", "102/4", "100/4")),
+        ((), "none", ()),
+        ((), "", ()),
+        (("100/4",), "100/4", ("100/4",)),
+    ],
+)
+def test_a_whole_code_list_answers_for_one_code(
+    ticked: tuple[str, ...], typed: str, codes: tuple[str, ...]
+) -> None:
+    said = heard(CODE, Typed(word="list", ticked=ticked, codes=typed), BOOK)
+    assert said == Heard(word="active" if "100/4" in codes else "not active", codes=codes)
+    (found,) = answered(CODE, Answer(word=said.word, codes=said.codes), JobState())
+    assert isinstance(found, CodesFound)
+    assert (found.unit, found.active, found.complete) == ("engine unit", codes, True)
+
+
+def test_a_code_list_that_cannot_be_read_is_refused() -> None:
+    said = heard(CODE, Typed(word="list", codes="9999/9"), BOOK)
+    assert isinstance(said, Oops)
+    assert said.what == "The book has no code '9999/9' of engine unit."
+    refused = heard(VOLTS, Typed(word="list"), BOOK)
+    assert refused == Oops(what="The reading is missing.", remedy=LIKE)
+
+
+def test_a_repair_is_proven_on_the_whole_machine() -> None:
+    """What was unplugged for the last check is put back by the repair's own steps."""
+    off = Situation(key="on", unplugged=frozenset({"X10"}))
+    mend = Check(id="r", does="repair", target="X10", words="Mend", situation=Situation(key="off"))
+    act, proof = answered(mend, Answer(word="passes"), JobState(visit=2, now=off))
+    assert (act.act, act.visit) == ("repaired", 3)
+    assert (proof.answer, proof.visit, proof.situation) == ("gone", 3, Situation(key="on"))
 
 
 def test_a_walk_offers_a_button_for_every_place_and_one_for_nothing() -> None:
@@ -131,7 +174,7 @@ def test_every_button_is_an_answer_the_shop_takes() -> None:
         choices = words_of(check)
         assert len(choices) >= 2
         for choice in choices:
-            said = heard(check, Typed(word=choice.value))
+            said = heard(check, Typed(word=choice.value), BOOK)
             assert said == Heard(word=choice.value)
             assert answered(check, Answer(word=choice.value), JobState())
 
@@ -150,7 +193,7 @@ def test_the_field_keeps_what_was_typed_and_the_range_that_was_chosen() -> None:
                  word=st.text(max_size=9), minus=st.booleans()))  # fmt: skip
 def test_no_text_at_all_breaks_the_reader(typed: Typed) -> None:
     for check in (VOLTS, OHMS, FUSE_MV, SHOWN, LOOK, STOP):
-        said = heard(check, typed)
+        said = heard(check, typed, BOOK)
         if isinstance(said, Heard) and said.value is not None:
             assert said.value == said.value  # never "not a number"
             assert abs(said.value) <= 1e15 or (check is OHMS and said.value == inf)

@@ -18,7 +18,7 @@ from web.conftest import ARRIVAL, HERE, SMALL
 
 PLACES = ("J-0001", "J-0002", "J-999999999", SMALL, "none", "", "..", "%00", "a b", "é" * 40)
 FIELDS = (
-    "answer", "at", "check", "complaint", "condition", "failing", "finding", "hours", "minus",
+    "answer", "at", "check", "code", "codes", "complaint", "condition", "failing", "finding", "hours", "minus",
     "once", "serial", "text", "to", "u0-active", "u0-stored", "u0-whole", "unit", "value",
     "when-wet", "word",
 )  # fmt: skip
@@ -27,7 +27,7 @@ PAGES = (
     "/job/{}/say", "/demo/{}", "/static/{}", "/nothing/{}",
 )  # fmt: skip
 junk = st.text(max_size=60) | st.sampled_from(
-    ["f1", "f99", "yes", "gone", "only when", "wet", "12,4", "-1e309", "OL", "0", "2", "999999",
+    ["list", "100/4", "f1", "f99", "yes", "gone", "only when", "wet", "12,4", "-1e309", "OL", "0", "2", "999999",
      "volts X 12, key on", "codes none", "undo f1", "\x00", "\ud7ff\U0001f525", "<b>&\"'",
      "9" * 400, "{{ 7*7 }}", "abcdefgh"]
 )  # fmt: skip

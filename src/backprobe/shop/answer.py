@@ -31,7 +31,9 @@ def answered(check: Check, answer: Answer, job: JobState) -> tuple[AnyFinding, .
     found = findings_of(check, job, value=answer.value, word=answer.word)
     if check.does == "repair":
         passed = answer.word == "passes"
-        proof = Failing(visit=job.visit + 1, situation=job.now, answer="gone" if passed else "yes")
+        # the repair's own steps put back what was open: it is proven on the whole machine
+        whole = replace(check.situation, key=job.now.key, after=None)
+        proof = Failing(visit=job.visit + 1, situation=whole, answer="gone" if passed else "yes")
         return (*(replace(f, visit=job.visit + 1) for f in found), proof)
     if answer.codes is not None:
         return tuple(

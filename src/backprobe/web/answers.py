@@ -8,8 +8,11 @@ from math import inf
 from typing import Final
 
 from backprobe.base.units import parse_quantity
+from backprobe.book.model import Book
 from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
+from backprobe.findings.model import CodesFound
+from backprobe.web.codes import asked_code, in_one_line, listed
 from backprobe.web.contexts import AskNumber, Choice, Oops
 
 UNITS: Final[Mapping[str, tuple[str, ...]]] = {
@@ -38,26 +41,33 @@ REPAIR: Final = (
 )
 LIKE: Final = "Type what the meter shows, for instance 4,98 or 12.3."
 MOST: Final = 1e9
+LIST: Final = "list"
+"""The button that notes a whole code list."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Typed:
-    """An answer form as it came in."""
+    """An answer form as it came in. `ticked` and `codes`: a whole code list, where one code was
+    asked for; it counts when `word` is LIST."""
 
     value: str = ""
     to: str = ""
     unit: str = ""
     word: str = ""
     minus: bool = False
+    ticked: tuple[str, ...] = ()
+    codes: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heard:
-    """An answer that can be used: `value` and `to` in SI (or the display's measure), or a word."""
+    """An answer that can be used: `value` and `to` in SI (or the display's measure), or a word,
+    with all the `codes` the unit shows when they were looked at."""
 
     value: float | None = None
     to: float | None = None
     word: str = ""
+    codes: tuple[str, ...] | None = None
 
 
 def words_of(check: Check) -> tuple[Choice, ...]:
@@ -96,9 +106,11 @@ def number_of(check: Check, typed: Typed | None = None) -> AskNumber | None:
     )
 
 
-def heard(check: Check, typed: Typed) -> Heard | Oops:
+def heard(check: Check, typed: Typed, book: Book) -> Heard | Oops:
     """What an answer form says, or what is wrong with it."""
     choices = [choice.value for choice in words_of(check)]
+    if typed.word == LIST and asked_code(check)[0]:
+        return _code_list(check, typed, book)
     if choices:
         if typed.word in choices:
             return Heard(word=typed.word)
@@ -118,6 +130,21 @@ def heard(check: Check, typed: Typed) -> Heard | Oops:
         return Heard(value=value)
     to = _number(check, typed.to, typed.unit)
     return to if isinstance(to, Oops) else Heard(value=value, to=to)
+
+
+def _code_list(check: Check, typed: Typed, book: Book) -> Heard | Oops:
+    """All active codes of a unit: those ticked and those typed; none is an answer too."""
+    unit, code = asked_code(check)
+    others = in_one_line(typed.codes)
+    more: tuple[str, ...] = ()
+    if others and others.casefold() != "none":
+        found = listed(book, unit, others, whole=True)
+        if not isinstance(found, CodesFound):
+            return found[0]
+        more = found.active
+    codes = tuple(dict.fromkeys((*typed.ticked, *more)))
+    active, not_active = WORDS[check.does]
+    return Heard(word=active if code in codes else not_active, codes=codes)
 
 
 def _number(check: Check, text: str, unit: str) -> float | Oops:

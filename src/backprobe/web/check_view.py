@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Final
 
 from backprobe.checks.layout import Layout
@@ -12,7 +13,7 @@ from backprobe.checks.outcomes import places_of
 from backprobe.checks.places import CONDITIONS
 from backprobe.checks.wording import listed, minutes, node_words, percent, wire_words
 from backprobe.web.answers import Typed, number_of, words_of
-from backprobe.web.contexts import CheckView, Oops, OutcomeView, Said, Share
+from backprobe.web.contexts import CheckView, Choice, Oops, OutcomeView, Said, Share
 
 METERS: Final = {
     "meter": "multimeter",
@@ -24,6 +25,8 @@ IN_BRACKETS: Final = re.compile(r" \([^()]*\)")
 NAMED: Final = 2
 FAINT: Final = 0.05
 """A group that an outcome leaves with less is not named, unless it is the first."""
+FAINTEST: Final = 0.001
+"""A chance that is not nought, for groups below the list."""
 
 
 def check_view(
@@ -32,13 +35,14 @@ def check_view(
     priced: Priced,
     *,
     likely: Mapping[str, str],
+    seen: Sequence[Choice],
     key: str,
     cannot: str,
     typed: Typed | None = None,
     oops: Oops | None = None,
 ) -> CheckView:
     """A check in full. `words`: names of the suspect groups by key; `likely`: the likeliest fault
-    of each; `key` tells the checks of a page apart; `cannot`: address of the page with this check
+    of each; `seen`: codes to tick; `key` tells the checks of a page apart; `cannot`: address of the page with this check
     put last; `typed` and `oops`: an answer that could not be used."""
     check = priced.check
     *cautions, closing = priced.cautions or (("", ""),)
@@ -62,9 +66,16 @@ def check_view(
         outcomes=tuple(_outcome(words, named, one) for one in priced.outcomes),
         number=number_of(check, typed),
         words=choices,
+        codes=_codes(seen, typed),
+        codes_typed=typed.codes if typed else "",
         oops=oops,
         repair=check.does == "repair",
     )
+
+
+def _codes(seen: Sequence[Choice], typed: Typed | None) -> tuple[Choice, ...]:
+    ticked = typed.ticked if typed else ()
+    return tuple(replace(choice, chosen=choice.value in ticked) for choice in seen)
 
 
 def title_of(check: Check) -> str:
@@ -89,9 +100,19 @@ def per_cent(chance: float) -> str:
     return tight(percent(chance))
 
 
+def figure(chance: float) -> str:
+    """A chance as a figure of a column: "27 %", "< 1 %"."""
+    return per_cent(chance or FAINTEST).replace("under ", "<\u00a0")
+
+
+def rest_of(words: str, group: str) -> str:
+    """A fault without the name of its group, which stands above it."""
+    return words.removeprefix(group).strip() or words
+
+
 def share_of(words: str, chance: float) -> Share:
     """A chance with its bar."""
-    return Share(words=words, figure=per_cent(chance), width=max(1, round(100.0 * chance)))
+    return Share(words=words, figure=figure(chance), width=max(1, round(100.0 * chance)))
 
 
 def _facts(priced: Priced, likely: Mapping[str, str]) -> tuple[Said, ...]:
@@ -134,7 +155,7 @@ def _outcome(words: Mapping[str, str], named: Mapping[str, str], outcome: Outcom
     said = named.get(outcome.word, outcome.word) or outcome.words.split(": ", maxsplit=1)[0]
     return OutcomeView(
         said=said,
-        figure=per_cent(outcome.chance),
+        figure=figure(outcome.chance),
         leaves=tuple(
             share_of(words.get(group, group), chance)
             for number, (group, chance) in enumerate(outcome.leaves[:NAMED])

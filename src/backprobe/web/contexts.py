@@ -94,7 +94,8 @@ class AskNumber:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckView:
     """A check as it is done and answered. `leads`: where the leads go. `number` or `words` asks
-    for the answer; neither for the end of a search. `cannot`: the sheet with this check put last.
+    for the answer; neither for the end of a search. `codes`: to be ticked where the whole code
+    list answers it too. `cannot`: the sheet with this check put last.
     """
 
     key: str
@@ -112,6 +113,8 @@ class CheckView:
     outcomes: tuple[OutcomeView, ...]
     number: AskNumber | None
     words: tuple[Choice, ...]
+    codes: tuple[Choice, ...]
+    codes_typed: str
     oops: Oops | None
     repair: bool
 

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from typing import Final
 from urllib.parse import quote, urlencode
 
-from backprobe.base.problems import Problem
 from backprobe.book.model import Book
 from backprobe.checks.layout import Layout, layout_of
-from backprobe.checks.model import Priced
+from backprobe.checks.model import Check, Priced
 from backprobe.checks.wording import minutes
 from backprobe.findings.fold import fold, visits
-from backprobe.findings.model import AnyFinding, JobState, Withdrawn
+from backprobe.findings.model import AnyFinding, CodesFound, JobState, Withdrawn
 from backprobe.kinds import KINDS
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
@@ -21,7 +20,8 @@ from backprobe.shop.say.forms import FORMS
 from backprobe.shop.workshop import JobCard
 from backprobe.suspects.model import Suspect, Verdict
 from backprobe.web.answers import Typed
-from backprobe.web.check_view import check_view, per_cent, share_of
+from backprobe.web.check_view import check_view, figure, per_cent, rest_of, share_of
+from backprobe.web.codes import asked_code, oops_of
 from backprobe.web.contexts import (
     Choice,
     FailingView,
@@ -58,6 +58,7 @@ SHOWN: Final = 5
 SENTENCES: Final = tuple(Said(name=form.whole, words=form.means) for form in FORMS)
 LEADERS: Final = 3
 NEWS: Final = 4
+WORTH_A_ROW: Final = 0.05
 SMALL: Final = 0.02
 """A chance that moved by less is called unchanged."""
 TELLING: Final = 1.2
@@ -111,11 +112,6 @@ def job_page(
         ),
         oops=bad.oops if bad.oops and not bad.check else None,
     )
-
-
-def oops_of(problem: Problem) -> Oops:
-    """A problem of the shop, to be shown beside a form."""
-    return Oops(what=problem.what, why=problem.why, remedy=problem.remedy)
 
 
 def group_words(job: Job) -> dict[str, str]:
@@ -211,7 +207,7 @@ def _worked(
     layout: Layout, card: JobCard, outlook: Outlook, skipped: Sequence[str], bad: Wrong
 ) -> WorkedOut:
     words = group_words(card.job)
-    likely = {s.group: s.names[0][0] for s in outlook.verdict.suspects if s.names}
+    likely = {s.group: rest_of(s.names[0][0], s.words) for s in outlook.verdict.suspects if s.names}
     offered = _order(outlook.proposal.next, skipped)
     views = [
         check_view(
@@ -219,6 +215,7 @@ def _worked(
             words,
             priced,
             likely=likely,
+            seen=_seen(card.job, priced.check),
             key=f"check{number}",
             cannot=_without(card.row.id, skipped, priced.check.id),
             typed=bad.typed if priced.check.id == bad.check else None,
@@ -242,6 +239,18 @@ def _worked(
             share_of("something that is not in this book", verdict.not_in_book),
             share_of("nothing is wrong any more", verdict.healthy),
         ),
+    )
+
+
+def _seen(job: Job, check: Check) -> tuple[Choice, ...]:
+    """Codes to tick where a check asks for one: those its unit showed on this job."""
+    unit, asked = asked_code(check)
+    if not unit:
+        return ()
+    lists = [f for f in job.findings if isinstance(f, CodesFound) and f.unit == unit]
+    codes = [asked, *(code for one in lists for code in (*one.active, *one.stored))]
+    return tuple(
+        Choice(value=code, words=code_words(job.book, unit, code)) for code in dict.fromkeys(codes)
     )
 
 
@@ -290,7 +299,7 @@ def _suspect(book: Book, suspect: Suspect) -> SuspectView:
     return SuspectView(
         share=share_of(suspect.words, suspect.chance),
         names=tuple(
-            share_of(_rest_of(words, suspect.words), chance)
+            share_of(rest_of(words, suspect.words), chance)
             for words, chance in suspect.names
             if chance >= 0.005 * suspect.chance
         ),
@@ -303,11 +312,6 @@ def _suspect(book: Book, suspect: Suspect) -> SuspectView:
         explains=_codes(book, suspect.explains),
         leaves_open=_codes(book, suspect.leaves_open),
     )
-
-
-def _rest_of(words: str, group: str) -> str:
-    """A fault without the name of its group, which stands above it."""
-    return words.removeprefix(group).strip() or words
 
 
 def _codes(book: Book, codes: Iterable[str]) -> tuple[Said, ...]:
@@ -360,7 +364,12 @@ def _moved(words: Mapping[str, str], before: Verdict, now: Verdict) -> tuple[Mov
     was = {suspect.group: suspect.chance for suspect in before.suspects}
     is_now = {suspect.group: suspect.chance for suspect in now.suspects}
     leading = [s.group for s in (*now.suspects[:LEADERS], *before.suspects[:LEADERS])]
-    groups = sorted(dict.fromkeys(leading), key=lambda g: -is_now.get(g, 0.0))[:NEWS]
+    ranked = sorted(dict.fromkeys(leading), key=lambda g: -is_now.get(g, 0.0))
+    groups = [
+        group
+        for number, group in enumerate(ranked)
+        if number < 2 or max(was.get(group, 0.0), is_now.get(group, 0.0)) >= WORTH_A_ROW
+    ][:NEWS]
     return tuple(
         _row(words.get(group, group), was.get(group, 0.0), is_now.get(group, 0.0))
         for group in groups
@@ -371,8 +380,8 @@ def _row(words: str, before: float, after: float) -> MovedRow:
     same = abs(after - before) < SMALL
     return MovedRow(
         words=words,
-        before=per_cent(before) if before else per_cent(0.001),
-        after=per_cent(after) if after else per_cent(0.001),
+        before=figure(before),
+        after=figure(after),
         width_before=round(100.0 * before),
         width_after=max(1, round(100.0 * after)),
         way="same" if same else "up" if after > before else "down",

@@ -6,15 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final, cast
 
-from backprobe.base.problems import Problem
 from backprobe.base.units import parse_quantity
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
-from backprobe.findings.fold import fold
 from backprobe.findings.model import AnyFinding, CodesFound, Condition, Failing
-from backprobe.shop.say import hear
+from backprobe.web.codes import in_one_line, listed
 from backprobe.web.contexts import Choice, Oops, StartPage, UnitFields
-from backprobe.web.sheet import CONDITIONS, oops_of
+from backprobe.web.sheet import CONDITIONS
 
 FAILING: Final = (
     Choice(value="yes", words="Yes, failing now"),
@@ -118,23 +116,12 @@ def _codes(
     book: Book, unit: str, typed: Mapping[str, str], key: str
 ) -> CodesFound | dict[str, tuple[Oops, ...]] | None:
     """The code list of a unit; None when nothing was typed and the list is not said to be whole."""
-    active, stored = _list(typed.get(f"{key}-active", "")), _list(typed.get(f"{key}-stored", ""))
+    active, stored = typed.get(f"{key}-active", ""), typed.get(f"{key}-stored", "")
     whole = f"{key}-whole" in typed
-    if not active and not stored:
+    if not in_one_line(active) and not in_one_line(stored):
         return None
-    line = f"codes {unit} {active}" + (f" stored {stored}" if stored else "")
-    heard = hear(f"{line}{'' if whole else ' perhaps more'}, key on", book, state=fold(()))
-    problems = tuple(oops_of(one) for one in heard if isinstance(one, Problem))
-    if problems:
-        return {key: problems}
-    return next((one for one in heard if isinstance(one, CodesFound)), None)
-
-
-def _list(text: str) -> str:
-    """A typed list of codes in one line; what separates findings elsewhere separates codes here."""
-    for sign in ",;#\r\n\t?":
-        text = text.replace(sign, " ")
-    return " ".join(text.split())
+    found = listed(book, unit, active, stored, whole=whole)
+    return found if isinstance(found, CodesFound) else {key: found}
 
 
 def _failing(typed: Mapping[str, str]) -> list[AnyFinding]:

@@ -30,6 +30,7 @@ from backprobe.shop.workshop import JobCard, JobRow, Shop, StoreError
 from backprobe.web import sheet, starting
 from backprobe.web.answers import Typed, heard
 from backprobe.web.book_view import book_page
+from backprobe.web.codes import oops_of
 from backprobe.web.contexts import BookLink, DemoLink, JobLink, JobsPage, Oops
 from backprobe.web.desk import Desk, within
 from backprobe.web.render import page, swaps
@@ -148,11 +149,13 @@ class Views:
             unit=typed.get("unit", ""),
             word=typed.get("word", ""),
             minus="minus" in typed,
+            ticked=tuple(str(one) for one in (await _fields(request)).getlist("code")),
+            codes=typed.get("codes", ""),
         )
-        said = heard(check, form)
+        said = heard(check, form, card.job.book)
         if isinstance(said, Oops):
             return await self._wrong(request, card, check=check.id, typed=form, oops=said)
-        given = Answer(value=said.value, to=said.to, word=said.word)
+        given = Answer(value=said.value, to=said.to, word=said.word, codes=said.codes)
         try:
             found = answered(check, given, state_of(card.job))
         except ValueError as error:
@@ -198,7 +201,7 @@ class Views:
         card, typed = await self._card(request), await _form(request)
         text = typed.get("text", "")
         found = hear(text, card.job.book, state=state_of(card.job))
-        problems = tuple(sheet.oops_of(one) for one in found if isinstance(one, Problem))
+        problems = tuple(oops_of(one) for one in found if isinstance(one, Problem))
         if problems:
             return await self._wrong(request, card, line=text, line_oops=problems)
         fresh = tuple(one for one in found if not isinstance(one, Problem))
