@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser, sync_playwright
 from starlette.testclient import TestClient
 
 from backprobe.findings.model import AnyFinding, CodesFound, Failing
@@ -13,6 +14,7 @@ from backprobe.shop.demo import book_text
 from backprobe.shop.workshop import Shop
 from backprobe.web import views
 from backprobe.web.app import make_app
+from web.browser_tools import QUIET
 
 HERE = "http://127.0.0.1:8787"
 SMALL = "unplugged-sensor"
@@ -44,3 +46,12 @@ def client(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
     monkeypatch.setattr(views, "LONG_PATIENCE", 60.0)
     with TestClient(make_app(shop), base_url=HERE) as opened:
         yield opened
+
+
+@pytest.fixture(scope="module")
+def browser(chromium: Path) -> Iterator[Browser]:
+    """A real browser that phones nobody."""
+    with sync_playwright() as play:
+        opened = play.chromium.launch(executable_path=chromium, args=QUIET)
+        yield opened
+        opened.close()

@@ -2,36 +2,20 @@
 
 from __future__ import annotations
 
-import socket
-import threading
 from collections.abc import Iterator
 from math import isinf
-from pathlib import Path
 
 import numpy as np
 import pytest
-import uvicorn
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from backprobe.shop.demo import JOBS
 from backprobe.shop.demo_shop import fill
 from backprobe.shop.workshop import Shop
-from backprobe.web.app import make_app
 from oracles.technician import Machine
+from web.browser_tools import DESK, PHONE, SMALL, faults, picture, served
 
-PHONE = {"width": 390, "height": 844}
-SMALL = {"width": 320, "height": 640}
-DESK = {"width": 1280, "height": 900}
-QUIET = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-]
 WEIGHT = 150_000
-PICTURES = Path(__file__).parents[2] / "artefacts"
 AFTER_WASHING = JOBS[0]
 
 
@@ -45,22 +29,8 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
 
 @pytest.fixture(scope="module")
 def address(shop: Shop) -> Iterator[str]:
-    listener = socket.socket()
-    listener.bind(("127.0.0.1", 0))
-    server = uvicorn.Server(uvicorn.Config(make_app(shop), log_level="warning"))
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{listener.getsockname()[1]}"
-    server.should_exit = True
-    thread.join(timeout=10)
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: Path) -> Iterator[Browser]:
-    with sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=chromium, args=QUIET)
-        yield opened
-        opened.close()
+    with served(shop) as at:
+        yield at
 
 
 def washing(shop: Shop) -> str:
@@ -70,17 +40,6 @@ def washing(shop: Shop) -> str:
 def worked_out(page: Page, address: str, job: str) -> None:
     page.goto(f"{address}/job/{job}?wait=1")
     page.wait_for_selector("form.answer", timeout=60_000)
-
-
-def picture(page: Page, name: str) -> None:
-    PICTURES.mkdir(exist_ok=True)
-    page.screenshot(path=PICTURES / f"{name}.png", full_page=True)
-
-
-def faults(page: Page, axe_script: str) -> list[str]:
-    page.evaluate(axe_script)
-    found = page.evaluate("axe.run().then(r => r.violations)")
-    return [f"{v['id']}: {v['nodes'][0]['html'][:160]}" for v in found]
 
 
 def machine_of(shop: Shop, job: str, seed: int) -> Machine:
@@ -170,9 +129,6 @@ def test_no_page_breaks_the_rules_of_accessibility(
         else:
             assert page.goto(address + path).status == 200, path
         found[path] = faults(page, axe_script)
-        wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-        if wide > 0:
-            found[path].append(f"{wide} px wider than the screen")
         name = path.strip("/").replace("/", "-") or "jobs"
         picture(page, f"{scheme}-{size['width']}-{name}")
     assert {path: bad for path, bad in found.items() if bad} == {}

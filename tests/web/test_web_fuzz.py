@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from time import sleep
 
 import pytest
 from hypothesis import given, settings
@@ -15,6 +16,7 @@ from backprobe.shop.workshop import Shop
 from backprobe.web import views
 from backprobe.web.app import make_app
 from web.conftest import ARRIVAL, HERE, SMALL
+from web.sheet_reader import answers
 
 PLACES = ("J-0001", "J-0002", "J-999999999", SMALL, "none", "", "..", "%00", "a b", "é" * 40)
 FIELDS = (
@@ -34,6 +36,17 @@ junk = st.text(max_size=60) | st.sampled_from(
 
 
 @pytest.fixture(scope="module")
+def checks(client: TestClient) -> list[str]:
+    """Checks proposed on arrival, once the engine has worked them out."""
+    for _ in range(600):
+        found = answers(client.get("/job/J-0001").text)
+        if found:
+            return list(dict.fromkeys(form.fields["check"] for form in found))
+        sleep(0.1)
+    raise AssertionError("no check was proposed within a minute")
+
+
+@pytest.fixture(scope="module")
 def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     """A shop that has one job with findings. The engine is asked, but not waited for."""
     shop = Shop.open(tmp_path_factory.mktemp("fuzz") / "s.backprobe", clock=lambda: 1000.0)
@@ -45,6 +58,27 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         with TestClient(make_app(shop), base_url=HERE, follow_redirects=False) as opened:
             yield opened
     shop.close()
+
+
+def test_junk_in_the_answer_to_a_real_check_is_answered(client: TestClient, checks) -> None:
+    @settings(max_examples=120)
+    @given(
+        check=st.sampled_from(checks),
+        fields=st.dictionaries(
+            st.sampled_from(["value", "to", "unit", "word", "minus", "code", "codes", "once"]),
+            junk | st.sampled_from(["active", "works", "V", "mV", "ohm", "12", "4,9"]),
+            max_size=6,
+        ),
+    )
+    def one(check: str, fields: dict[str, str]) -> None:
+        fields = {**fields, "check": check, "at": str(len(ARRIVAL))}
+        reply = client.post("/job/J-0001/answer", data=fields)
+        seen.add(reply.status_code)
+        assert reply.status_code in (303, 422), reply.text
+
+    seen: set[int] = set()
+    one()
+    assert seen == {303, 422}  # some of the junk is an answer, most is not
 
 
 def test_every_route_is_among_the_addresses_tried(client: TestClient) -> None:

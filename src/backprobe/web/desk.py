@@ -30,7 +30,8 @@ class Desk:
             found = self._worker.submit(_outlook, job)
         self._asked[job] = found
         while len(self._asked) > KEPT:
-            self._asked.popitem(last=False)
+            _, oldest = self._asked.popitem(last=False)
+            oldest.cancel()  # if nobody came to fetch it, it need not be begun
         return found
 
     def known(self, job: Job) -> Outlook | None:
