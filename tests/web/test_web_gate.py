@@ -95,8 +95,14 @@ def test_every_answer_carries_the_headers(client: TestClient, path: str) -> None
     assert "unsafe" not in policy
     assert "frame-ancestors 'none'" in policy
     assert headers["x-content-type-options"] == "nosniff"
-    assert headers["cache-control"] == "no-store"
+    assert headers["cache-control"] == ("no-cache" if "static" in path else "no-store")
     assert "set-cookie" not in headers
+
+
+def test_script_and_style_are_not_sent_again_when_the_browser_has_them(client: TestClient) -> None:
+    first = client.get("/static/sheet.css")
+    again = client.get("/static/sheet.css", headers={"if-none-match": first.headers["etag"]})
+    assert (first.status_code, again.status_code, again.content) == (200, 304, b"")
 
 
 def test_no_page_holds_inline_script_or_style(client: TestClient, job: str) -> None:

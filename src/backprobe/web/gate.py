@@ -58,7 +58,9 @@ class Gate:
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     headers[name] = value
-                headers.setdefault("cache-control", "no-store")
+                # script and style may be kept, but are asked for again: a newer version shows at once
+                kept = scope["path"].startswith("/static/")
+                headers.setdefault("cache-control", "no-cache" if kept else "no-store")
             await send(message)
 
         refused = self._refused(scope)
