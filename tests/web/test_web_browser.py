@@ -83,7 +83,11 @@ def answer_on_the_page(page: Page, shop: Shop, job: str, machine: Machine) -> st
 def test_the_washed_dumper_is_worked_to_the_rubbed_lead_on_a_phone(
     browser: Browser, shop: Shop, address: str
 ) -> None:
-    job, machine = washing(shop), machine_of(shop, washing(shop), seed=0)
+    # a job of its own: it ends mended, the other tests need the demo jobs as they came in
+    job = shop.start_job(
+        AFTER_WASHING.book, AFTER_WASHING.complaint, findings=AFTER_WASHING.arrival
+    )
+    machine = machine_of(shop, job, seed=0)
     page = browser.new_page(viewport=PHONE)
     complaints: list[str] = []
     page.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
@@ -124,7 +128,7 @@ def test_no_page_breaks_the_rules_of_accessibility(
     context = browser.new_context(viewport=size, color_scheme=scheme, bypass_csp=True)
     page = context.new_page()
     found: dict[str, list[str]] = {}
-    jobs = [row.id for row in shop.jobs()]
+    jobs = [row.id for row in shop.jobs() if row.serial in {demo.serial for demo in JOBS}]
     for path in (
         "/",
         "/start/tracked-dumper",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import inf
+from math import inf, isfinite
 
 from backprobe.base.units import parse_quantity
 from backprobe.checks.answer import findings_of
@@ -85,6 +85,7 @@ def unit_of(check: Check) -> str:
 
 def _bare(text: str) -> float | None:
     try:
-        return float(text.replace(",", "."))
+        number = float(text.replace(",", "."))
     except ValueError:
         return None
+    return number if isfinite(number) else None
