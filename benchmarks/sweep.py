@@ -2,10 +2,11 @@
 
     make sweep ARGS="--jobs 100 --seed 1 --drawn evenly"
 
-A defect is drawn (by its base rate, or every severity alike), those that set no code are passed
-over. The job begins with the code lists a display shows, "does the engine start", and "failing
-now"; then the first proposal is followed, wrong repairs included, for at most eight steps. The
-hidden machine is solved by the engine itself, so this measures the weighing and the planning, not
+A defect is drawn (by its base rate, or every defect alike), its severity by weight; those that set
+no code are passed over. The job begins with the code lists a display shows, "does the engine
+start", and "failing now"; then the first proposal is followed for at most eight checks. Wrong
+repairs are followed too: they are counted beside the checks, and three end the job. The hidden
+machine is solved by the engine itself, so this measures the weighing and the planning, not
 the circuit; outside checks of that are in tests/outside.
 """
 
@@ -25,7 +26,7 @@ from backprobe.shop.job import Job, start
 from backprobe.shop.outlook import usual_life
 from oracles.technician import Machine, follow
 
-STEPS = 8
+CHECKS = 8
 CRANK = Situation(key="crank")
 
 
@@ -52,7 +53,7 @@ def draws(job: Job, rng: np.random.Generator, *, evenly: bool) -> Ints:
     """Hypothesis numbers in random order, without end for practical purposes."""
     defects = job.circuit.defects
     rate = np.array([atom.rate for atom in defects.atoms])[defects.atom_of] * defects.weight
-    share = np.where(rate > 0, 1.0, 0.0) if evenly else rate
+    share = np.where(rate > 0, defects.weight, 0.0) if evenly else rate
     return rng.choice(len(share), size=20_000, p=share / share.sum())
 
 
@@ -76,14 +77,15 @@ def main() -> None:
         known = arrival(machine)
         if not known:
             continue
-        walked = follow(fresh.note(*known), machine, most=STEPS)
+        walked = follow(fresh.note(*known), machine, most=CHECKS)
         right += walked.right
         vain += walked.in_vain
         steps.append(walked.steps)
         minutes.append(walked.seconds / 60.0)
         name = atoms[atom_of[hypothesis]].id
         print(
-            f"{len(steps):4d}  {'right' if walked.right else 'WRONG'}  {walked.steps} steps "
+            f"{len(steps):4d}  {'right' if walked.right else 'WRONG'}  {walked.steps} checks, "
+            f"{walked.in_vain} in vain "
             f"{minutes[-1]:5.1f} min  {name}",
             flush=True,
         )
@@ -93,8 +95,8 @@ def main() -> None:
             break
     done = max(1, len(steps))
     print(
-        f"right within {STEPS} steps: {right} of {len(steps)} ({right / done:.0%}); "
-        f"steps {np.mean(steps):.1f}, minutes {np.median(minutes):.0f} (median); "
+        f"right within {CHECKS} checks: {right} of {len(steps)} ({right / done:.0%}); "
+        f"checks {np.mean(steps):.1f}, minutes {np.median(minutes):.0f} (median); "
         f"mended in vain {vain / done:.2f} a job; {time.monotonic() - began:.0f} s"
     )
 

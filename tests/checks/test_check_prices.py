@@ -53,7 +53,7 @@ def cost(job, check):
 
 def test_a_check_pays_for_opening_and_closing_what_is_shut():
     job = fold([], start=ON)
-    assert cost(job, volts()) == pytest.approx(240 + 180 + 120)
+    assert cost(job, volts()) == pytest.approx(240 + 180 + 120 + 45)
 
 
 def test_an_open_place_is_free_and_a_further_reading_there_costs_less():

@@ -57,12 +57,14 @@ class Machine:
 
     def mended_by(self, target: str) -> bool:
         """Whether opening this mends it. Two wires rubbed against each other are found by whoever
-        opens the lead of either at that place."""
+        mends either of them; and a wire rubbed bare by whoever opens its section because wires
+        are rubbed there."""
         atom = self._atom
-        pair = atom.kind == "wire to wire" and any(
+        either = atom.kind == "wire to wire" and any(
             target.startswith(f"{owner} (") for owner in atom.owners
         )
-        return target == atom.group or pair
+        bare = atom.kind == "to ground" and target == f"rubbed wires in section {atom.owners[-1]}"
+        return target == atom.group or either or bare
 
     def read(self, situation: Situation, probe: Probe) -> float:
         return float(self._alone.seen(situation, [probe], gone=self.gone).mean[1, 0])
@@ -229,9 +231,9 @@ def _tried(book: Book, name: str) -> Situation:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Walked:
-    """One job followed to its end: steps done (checks and repairs), seconds of the tool's clock,
-    whether the right thing was mended or led when the steps ran out, parts mended in vain, what
-    was done, and the leading groups at the end."""
+    """One job followed to its end: checks done, seconds of the tool's clock, whether the right
+    thing was mended or led when the checks ran out, parts mended in vain, what was done, and the
+    leading groups at the end."""
 
     steps: int
     seconds: float
@@ -241,11 +243,11 @@ class Walked:
     leading: tuple[tuple[str, float], ...]
 
 
-def follow(job: Job, machine: Machine, *, most: int = 8) -> Walked:
+def follow(job: Job, machine: Machine, *, most: int = 8, repairs: int = 3) -> Walked:
     """Follow the first proposal until the right thing is mended, the end of the search is
-    proposed, or `most` steps are done."""
+    proposed, or `most` checks or `repairs` wrong repairs are done."""
     seconds, done, vain, right = 0.0, [], 0, False
-    while len(done) < most:
+    while len(done) - vain < most and vain < repairs:
         first = job.proposal.next[0] if job.proposal.next else None
         if first is None or first.check.does == "stop":
             break
@@ -260,7 +262,7 @@ def follow(job: Job, machine: Machine, *, most: int = 8) -> Walked:
     leading = tuple((s.group, s.chance) for s in job.suspects[:3])
     right = right or (bool(leading) and machine.mended_by(leading[0][0]))
     return Walked(
-        steps=len(done),
+        steps=len(done) - vain,
         seconds=seconds,
         right=right,
         in_vain=vain,

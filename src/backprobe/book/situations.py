@@ -11,7 +11,8 @@ KEYS: tuple[Key, ...] = ("off", "on", "crank", "run")
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
 class Lead:
-    """Something fitted between two nodes: "lamp 21 W", "lamp 55 W", "jumper", "booster cable"."""
+    """Something fitted between two nodes: "lamp 21 W", "lamp 55 W", "jumper", "booster cable",
+    "resistor 1 kohm"."""
 
     kind: str
     p: str

@@ -50,6 +50,9 @@ BATTERY_WAIT_S = 30.0
 LEAD_S = 60.0
 KEY_S: Mapping[Key, float] = {"off": 5.0, "on": 10.0, "crank": 25.0, "run": 45.0}
 COMMAND_S = 10.0
+NOTE_S = 45.0
+"""Seconds of turning to a new place or question, noting what was found and thinking about it.
+Judgement."""
 SAME_PLACE = 0.45
 """A further reading at a place already being read: five readings cost 2.5 to 3 times one
 (judgement of a technician)."""
@@ -71,6 +74,7 @@ BY_CLASS: Mapping[str, tuple[float, str]] = {
     "fuse": (90.0, "fuse pull and look 1-2 min, common practice"),
     "new fuse": (60.0, "new fuse in, load on, 1 min, common practice"),
     "repair": (1080.0, LABOUR),
+    "prove": (900.0, LABOUR),
     "stop": (10800.0, JUDGEMENT),
 }
 """Seconds of the check alone, and where the figure comes from."""
@@ -98,7 +102,10 @@ def price(
     near = bool(places) and places <= is_open and check.does in ("volts", "drop", "millivolts")
     source = BY_CLASS[check.does][1]
     alone = check.seconds * (SAME_PLACE if near else 1.0)
-    return (*items, Item(words="the check", seconds=alone, source=source))
+    items.append(Item(words="the check", seconds=alone, source=source))
+    if not near:
+        items.append(Item(words="set up, note, think", seconds=NOTE_S, source=JUDGEMENT))
+    return tuple(items)
 
 
 def seconds(items: Iterable[Item]) -> float:

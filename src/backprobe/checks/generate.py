@@ -9,6 +9,7 @@ from backprobe.checks.bus import bus_ohms
 from backprobe.checks.hands import by_hand, made
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
+from backprobe.checks.parted import parted
 from backprobe.checks.places import at_places
 from backprobe.checks.readings import reading, readings
 from backprobe.checks.safety import reachable
@@ -51,6 +52,7 @@ def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
         *at_places(scene),
         *bus_ohms(scene),
         *tasks(scene),
+        *parted(scene),
         *readings(scene),
     ):
         if not known_already(scene.job, check):

@@ -28,6 +28,7 @@ def by_hand(scene: Scene) -> Iterator[Check]:
     """Every check by hand near the suspicion."""
     yield from _display(scene)
     yield from _codes(scene)
+    yield from _triggers(scene)
     yield from _works(scene)
     yield from _fuses(scene)
     yield from _new_fuses(scene)
@@ -113,6 +114,32 @@ def _codes(scene: Scene) -> Iterator[Check]:
                     f"Is code {rule.code} ({rule.words}) active, {situation.words()}?",
                     situation,
                 )
+
+
+def _triggers(scene: Scene) -> Iterator[Check]:
+    """A code that was there with many things switched on: is it there with half of them?"""
+    seen: set[frozenset[str]] = set()
+    for found in reversed(scene.job.findings):
+        if not isinstance(found, CodesFound) or found.visit != scene.job.visit:
+            continue
+        situation = found.situation
+        if not found.active or len(situation.on) < 2 or (scene.stands and situation.key == "run"):
+            continue
+        names = sorted(situation.on - scene.layout.moving)
+        for half in (names[: len(names) // 2], names[len(names) // 2 :]):
+            some = scene.situation(situation.key, frozenset(half))
+            if some.on in seen:
+                continue
+            seen.add(some.on)
+            for code in found.active:
+                rule = scene.layout.book.codes.get((found.unit, code))
+                if rule is not None and _watched(rule, some):
+                    yield made(
+                        "codes",
+                        f"{rule.unit} {rule.code}",
+                        f"Is code {rule.code} ({rule.words}) active, {some.words()}?",
+                        some,
+                    )
 
 
 def _watched(rule: CodeRule, situation: Situation) -> bool:

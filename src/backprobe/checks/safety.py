@@ -14,6 +14,7 @@ from backprobe.book.model import BODIES, MINUS
 from backprobe.book.situations import Lead, Situation
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check
+from backprobe.circuit.situated import RESISTOR
 from backprobe.defects.model import Predictor, Probe
 
 DEAD_V = 0.05
@@ -93,6 +94,8 @@ def no_ohms_into_units(layout: Layout, check: Check, _: Live) -> str:
 def no_leads_on_electronics(layout: Layout, check: Check, live: Live) -> str:
     """No lamp or jumper on 5 V, signal, CAN or driver lines, nor where there is no supply."""
     for lead in check.situation.fitted:
+        if lead.kind == RESISTOR:
+            continue  # 12 mA at 12 V hurts no input
         for node in (lead.p, lead.n):
             line = layout.sensitive(node)
             if line:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from backprobe.book.model import End, Function
-from backprobe.book.situations import KEYS, Key, Situation
+from backprobe.book.situations import KEYS, Key, Lead, Situation
 from backprobe.checks.layout import Layout, Touch
 from backprobe.defects.model import Atom, Defects, Floats
 from backprobe.findings.model import AnyFinding, CodesFound, JobState, Works
@@ -59,6 +59,7 @@ class Scene:
         pulled: frozenset[str] = frozenset(),
         *,
         battery_off: bool = False,
+        fitted: tuple[Lead, ...] = (),
     ) -> Situation:
         """A situation that comes after all the machine went through."""
         return Situation(
@@ -67,6 +68,7 @@ class Scene:
             unplugged=unplugged,
             pulled=pulled,
             battery_off=battery_off,
+            fitted=fitted,
             renewed=self.renewed,
             after=self.past,
         )

@@ -156,8 +156,8 @@ def _bare(layout: Layout, check: Check, node: str) -> bool:
 
 def lead_words(lead: Lead) -> str:
     """A lead as one says it: "55 W lamp", "booster cable"."""
-    what, _, watts = lead.kind.partition(" ")
-    return f"{watts} lamp" if what == "lamp" else lead.kind
+    what, _, size = lead.kind.partition(" ")
+    return f"{size} {what}" if what in ("lamp", "resistor") else lead.kind
 
 
 def _back(then: Situation) -> list[str]:

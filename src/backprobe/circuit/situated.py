@@ -9,9 +9,11 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.circuit.net import Net, StateOf, States
 from backprobe.circuit.ports import Port
 
+RESISTOR = "resistor 1 kohm"
 LEAD_OHM = {
     "lamp 21 W": 12.0**2 / 21.0,
     "lamp 55 W": 12.0**2 / 55.0,
+    RESISTOR: 1000.0,
     "jumper": 0.03,
     "booster cable": 0.002,
 }

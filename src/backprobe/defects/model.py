@@ -20,6 +20,11 @@ Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 
+TO_GROUND = "to ground"
+RUBBED = "wire to wire"
+"""Kinds of atoms: a wire rubbed through to metal, two wires rubbed through to each other."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlaceShare:
     """One place a defect may sit at: words ("hinge pin"), section, metres along it, share of 1."""

@@ -9,7 +9,7 @@ from math import inf
 from backprobe.book.model import BODIES, Book, Wire
 from backprobe.circuit.net import Net
 from backprobe.circuit.ports import Port
-from backprobe.defects.model import Atom, PlaceShare, RepairGroup
+from backprobe.defects.model import RUBBED, TO_GROUND, Atom, PlaceShare, RepairGroup
 from backprobe.defects.places import (
     Stretch,
     body_near,
@@ -36,6 +36,13 @@ def wire_group(wire: Wire) -> RepairGroup:
     access = tuple(wire.route) or tuple(p for p in (wire.a.part, wire.b.part) if p not in BODIES)
     words = wire_words(wire)
     return RepairGroup(key=words, words=words, mend_s=rates.MEND_WIRE_S, access=access[:1])
+
+
+def rubbed_group(section: str) -> RepairGroup:
+    """What is opened when two wires touch in a section: whichever two they are, the loom is
+    opened along it and every bare place in it is seen."""
+    key = f"rubbed wires in section {section}"
+    return RepairGroup(key=key, words=key, mend_s=rates.MEND_RUBBED_S, access=(section,))
 
 
 def wire_defects(book: Book, net: Net) -> Iterator[Sketch]:
@@ -83,7 +90,7 @@ def _alone(book: Book, net: Net, wire: Wire, stretch: Stretch) -> Iterator[Sketc
     )
     if net.elements[net.branch[branch]].n != body and body in net.node:
         yield sketch(
-            "to ground",
+            TO_GROUND,
             f"{named} rubbed through to ground {where}",
             rates.WIRE_TO_GROUND,
             _bare(rates.SHORT_CELLS, lambda ohm: tapped(net, branch, t, ohm, body=body)),
@@ -157,15 +164,14 @@ def _touching(
     t = tuple(fraction(wire, stretch, places[0].at_m) for wire, stretch in (one, two))
     names = [f"wire {wire.name or wire.id}" for wire, _ in (one, two)]
     words = f"{names[0]} and {names[1]} rubbed through to each other {likeliest(places)}"
-    key = f"{names[0]} against {names[1]} in section {section}"
-    group = RepairGroup(key=key, words=key, mend_s=rates.MEND_WIRE_S * 1.5, access=(section,))
+    group = rubbed_group(section)
     rate = rates.WIRE_TO_WIRE
     return Sketch(
         atom=Atom(
             id=f"wire {one[0].id}/to wire {two[0].id}/{section}",
             words=words,
-            kind="wire to wire",
-            group=key,
+            kind=RUBBED,
+            group=group.key,
             owners=(f"wire {one[0].id}", f"wire {two[0].id}", section),
             rate=rate.value * exposure * 2.0 / crowd,
             source=rate.source,

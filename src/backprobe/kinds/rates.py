@@ -22,8 +22,10 @@ JUDGEMENT: Final = "judgement: balanced to the shares of root causes expected in
 
 MEND_WIRE_S: Final = 1500.0
 MEND_CONTACT_S: Final = 900.0
+MEND_RUBBED_S: Final = 2250.0
 MEND_LOOM_S: Final = 5400.0
-"""Seconds to mend and prove one wire, one contact, a torn loom, without access. Judgement."""
+"""Seconds to mend and prove one wire, one contact, two wires rubbed against each other (the loom
+opened along its section), a torn loom, without access. Judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

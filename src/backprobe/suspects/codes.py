@@ -22,11 +22,11 @@ from backprobe.suspects.view import View
 RULE_WRONG = 0.01
 """Chance that one code's rule is wrong in the book. Judgement: 5 to 10 % of jobs meet a wrong or
 missing row; ten rules have a say in a job, not one."""
-SHOWN_IF_WRONG = 0.3
+SHOWN_IF_WRONG = 0.2
 """Chance that a code is shown when its rule is wrong. Judgement."""
 SHOWN = 0.98
 """Chance that a code which is set is on the list. Judgement."""
-SPURIOUS = 0.002
+SPURIOUS = 0.0005
 """Chance that a code is on the list although nothing in its rule holds. Judgement."""
 STORED = 0.7
 """Chance that a code which was set in the past is still stored. Judgement."""
@@ -165,11 +165,17 @@ def list_factor(
     shown_past = _after_hiding(rules, past)
     factors: dict[str, RuleFactor] = {}
     background = outside = 0.0
+    causes: Floats | None = None
     for rule in rules:
         code = rule.code
         active, stored = code in found.active, code in found.stored
         if code in found.by_test:
             continue
+        if active or stored:
+            for chance in (shown_now[0][code], shown_now[1][code], shown_past[code]):
+                if chance is not None:
+                    one = np.broadcast_to(chance[:, 0], (view.count,))
+                    causes = one if causes is None else np.maximum(causes, one)
         present, gone = shown_now[0][code], shown_now[1][code]
         told_past: Floats | None = None
         told = active or found.complete or code in found.absent
@@ -194,6 +200,7 @@ def list_factor(
         rules=factors,
         background=background,
         outside=float(np.exp(outside - background)),
+        causes=causes,
     )
 
 

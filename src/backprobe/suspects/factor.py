@@ -26,7 +26,8 @@ class Factor:
     not. `lead`: a meter reading, shares the visit's misplaced lead. `jumps`: for a reading that
     jumped, the ratio under a defect that comes and goes, whichever state the visit is in.
     `background`: natural log of the chance that ratios refer to. `outside`: the ratio under "not
-    in this book" where it is not a mixture of healthy and anything."""
+    in this book" where it is not a mixture of healthy and anything. `causes` (H,): for what was
+    found wrong, the chance that the defect makes it so."""
 
     finding: str
     present: Floats
@@ -35,6 +36,7 @@ class Factor:
     lead: bool = False
     jumps: Floats | None = None
     outside: float | None = None
+    causes: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,13 +52,15 @@ class RuleFactor:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListFactor:
     """A code list. `rules` by code. `outside`: chance of the whole list under "not in this book"
-    over the chance that the rules' ratios refer to."""
+    over the chance that the rules' ratios refer to. `causes` (H,): chance that the defect sets at
+    least one of the listed codes, None when none is listed."""
 
     finding: str
     unit: str
     rules: dict[str, RuleFactor] = field(default_factory=dict)
     background: float = 0.0
     outside: float = 1.0
+    causes: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

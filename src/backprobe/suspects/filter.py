@@ -26,6 +26,10 @@ CURED_BY_TOUCH = 0.2
 """Chance that moving a plug or part ends a defect there, for the time being. Judgement."""
 CURED_BY_REPAIR = 0.97
 """Chance that the repair of the right place ends it for good. Judgement."""
+BESIDE = 0.03
+"""Factor on a defect that has nothing to do with anything found wrong: the machine came because
+of what was found, so this defect would have to be there besides. Judgement: a machine that comes
+in for one thing has another, hidden one in a few cases of a hundred."""
 WRONG_PLACE = 0.01
 """Chance per visit that its leads were on the wrong place. Judgement."""
 LISTS = 4
@@ -37,10 +41,11 @@ History = tuple[tuple[int, int], ...]
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filtered:
     """`log_lik` (H,) natural log of the ratio of all findings; `present` (H,) chance that the
-    defect shows at the end."""
+    defect shows at the end; `mended` (H,) chance that its repair took hold."""
 
     log_lik: Floats
     present: Floats
+    mended: Floats
 
 
 @dataclass(slots=True)
@@ -77,17 +82,33 @@ def forward(evidence: Evidence, count: int, *, sometimes: bool) -> Filtered:
             _emit(one, _times(present, steady), _times(gone, steady))
         states = _tell_lists(states, number, segment, lists)
         log_scale += _normalise(states)
-    total, shows = np.zeros(count), np.zeros(count)
+    total, shows, mended = np.zeros(count), np.zeros(count), np.zeros(count)
     for one in states.values():
         for part in one.each():
             total += part.sum(axis=0) @ evidence.world
         if one.present is not None:
             shows += one.present.sum(axis=0) @ evidence.world
+        if one.mended is not None:
+            mended += one.mended.sum(axis=0) @ evidence.world
     with np.errstate(divide="ignore", invalid="ignore"):
         return Filtered(
-            log_lik=np.log(total) + log_scale,
+            log_lik=np.log(total) + log_scale + np.log(_concerned(evidence, count)),
             present=np.where(total > 0.0, shows / total, 0.0),
+            mended=np.where(total > 0.0, mended / total, 0.0),
         )
+
+
+def _concerned(evidence: Evidence, count: int) -> Floats:
+    """(H,) 1 for what makes at least one thing so that was found wrong, BESIDE for what makes
+    none of them. 1 for all while nothing was found wrong, and for the healthy machine, whose
+    prior is that of a complaint without a defect."""
+    misses: Floats = np.ones(count)
+    causes = [told.causes for told in evidence.told if told.causes is not None]
+    for one in causes:
+        misses = misses * (1.0 - one)
+    factor: Floats = 1.0 - (1.0 - BESIDE) * misses if causes else np.ones(count)
+    factor[0] = 1.0
+    return factor
 
 
 def emission(segment: Segment, *, sometimes: bool) -> tuple[Floats, Floats]:

@@ -7,7 +7,7 @@ from math import log
 
 import numpy as np
 
-from backprobe.defects.model import Atom, Defects, Flags, Floats
+from backprobe.defects.model import RUBBED, TO_GROUND, Atom, Defects, Flags, Floats
 from backprobe.findings.fold import MENDING
 from backprobe.findings.model import Act, Condition, Failing, Looked, Provoked
 from backprobe.suspects.factor import RHO, Change, Factor
@@ -112,6 +112,8 @@ def change_of(defects: Defects, act: Act) -> Change | None:
     mends = act.act in MENDING
     touched = np.array([_touches(atom, act.target) for atom in defects.atoms])
     mended = np.array([mends and _mends(atom, act.target) for atom in defects.atoms])
+    if mends:
+        mended |= _seen_beside(defects, act.target)
     touched[0] = mended[0] = False
     return Change(
         finding=act.id,
@@ -130,6 +132,21 @@ def disturbed_by(defects: Defects, names: Sequence[str]) -> Flags:
 
 def _touches(atom: Atom, target: str) -> bool:
     return target == atom.group or target in atom.owners
+
+
+def _seen_beside(defects: Defects, target: str) -> Flags:
+    """(A,) rubbed places that are found and mended with a group: whoever mends a wire parts it
+    from the neighbour it touched; whoever opens a section because of rubbed wires finds every
+    bare place in it (common practice, no source)."""
+    alone = {a.owners[0] for a in defects.atoms if a.group == target and a.kind == TO_GROUND}
+    opened = {a.owners[-1] for a in defects.atoms if a.group == target and a.kind == RUBBED}
+    return np.array(
+        [
+            (a.kind == RUBBED and bool(alone.intersection(a.owners)))
+            or (a.kind in (RUBBED, TO_GROUND) and a.owners[-1] in opened)
+            for a in defects.atoms
+        ]
+    )
 
 
 def _mends(atom: Atom, target: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from math import log
 
@@ -32,7 +33,21 @@ def works_factor(view: View, works: Works, situation: Situation) -> Factor | Non
             return None
         told = chance if works.works else 1.0 - chance
         ratios.append((1.0 - MISREAD) * told / 0.5 + MISREAD)
-    return Factor(finding=works.id, present=ratios[0], gone=ratios[1], background=log(0.5))
+    return Factor(
+        finding=works.id,
+        present=ratios[0],
+        gone=ratios[1],
+        background=log(0.5),
+        causes=None if works.works else _either(view, ratios),
+    )
+
+
+def _either(view: View, ratios: Sequence[Floats]) -> Floats:
+    """(H,) chance of what was found, whichever state and world suits it best, from ratios to one
+    half with their floor."""
+    best = np.maximum(ratios[0].max(axis=1), ratios[1].max(axis=1))
+    causes: Floats = np.broadcast_to((best - MISREAD) / (2.0 * (1.0 - MISREAD)), (view.count,))
+    return causes
 
 
 def situation_of(view: View, works: Works, situation: Situation) -> Situation:
@@ -95,7 +110,13 @@ def fuse_factor(view: View, found: FuseFound, situation: Situation) -> Factor | 
         if chance is None:
             return None
         ratios.append((1.0 - MISREAD) * chance / 0.5 + MISREAD)
-    return Factor(finding=found.id, present=ratios[0], gone=ratios[1], background=log(0.5))
+    return Factor(
+        finding=found.id,
+        present=ratios[0],
+        gone=ratios[1],
+        background=log(0.5),
+        causes=_either(view, ratios) if found.state in ("blown", "blew") else None,
+    )
 
 
 def _fuse_chance(

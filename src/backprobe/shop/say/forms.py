@@ -230,7 +230,7 @@ SITUATION_WORDS: Final[tuple[SituationWord, ...]] = (
         example="ohms X10.3b to frame OL, battery off, X10 unplugged",
     ),
     SituationWord(
-        pattern="lamp 21 W | lamp 55 W | jumper | booster cable, then: from PLACE to PLACE",
+        pattern="lamp 21 W | lamp 55 W | jumper | booster cable | resistor 1 kohm, then: from PLACE to PLACE",
         means="A lead fitted between two places.",
         example="volts X7.1b 11.8, key on, S2 on, lamp 21 W from X7.1b to battery minus",
     ),

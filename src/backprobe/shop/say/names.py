@@ -7,12 +7,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cached_property
-from itertools import combinations
 
 from backprobe.book.model import BODIES, MINUS, Book
 from backprobe.checks.layout import layout_of
 from backprobe.defects.of_contacts import plug_group
-from backprobe.defects.of_wires import wire_group
+from backprobe.defects.of_wires import rubbed_group, wire_group
 from backprobe.kinds import KINDS, ROLES
 
 NEAR = 3
@@ -121,6 +120,7 @@ class Names:
             key = plug_group(self.book, part).key
             found.setdefault(key, key)
         found |= itself(f"loom section {name}" for name in self.book.sections)
+        found |= itself(rubbed_group(name).key for name in self.book.sections)
         return found
 
     @cached_property
@@ -133,22 +133,9 @@ class Names:
         }
 
     @cached_property
-    def rubbed(self) -> dict[str, str]:
-        """Suspect groups of two wires that touch each other in a section."""
-        inside: dict[str, list[str]] = {}
-        for wire in self.book.wires.values():
-            for section in wire.route:
-                inside.setdefault(section, []).append(f"wire {wire.name or wire.id}")
-        return itself(
-            f"{one} against {two} in section {section}"
-            for section, wires in inside.items()
-            for one, two in combinations(wires, 2)
-        )
-
-    @cached_property
     def mends(self) -> dict[str, str]:
         """What can be repaired."""
-        return {**self.rubbed, **itself(self.book.sections), **self.groups, **self.parts}
+        return {**itself(self.book.sections), **self.groups, **self.parts}
 
     @cached_property
     def workers(self) -> dict[str, str]:

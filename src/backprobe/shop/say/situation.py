@@ -29,7 +29,7 @@ BATTERY: Final = {
     "battery on": False,
     "battery minus on": False,
 }
-LEADS: Final = ("lamp 21 W", "lamp 55 W", "jumper", "booster cable")
+LEADS: Final = ("lamp 21 W", "lamp 55 W", "jumper", "booster cable", "resistor 1 kohm")
 ENDINGS: Final = ("unplugged", "plugged", "pulled", "fitted", "new", "on", "off")
 _LEAD = re.compile(
     rf"^(?P<kind>{'|'.join(LEADS)})\s+from\s+(?P<p>.+?)\s+to\s+(?P<n>.+)$", re.IGNORECASE
