@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from backprobe.shop.expect import Expected, defects_at
     from backprobe.shop.job import Job, start
     from backprobe.shop.say import hear, told
-    from backprobe.suspects.model import Contradiction, Reason, Suspect, Verdict
+    from backprobe.suspects.model import Contradiction, Proof, Reason, Suspect, Verdict
 
 __version__ = VERSION
 
@@ -61,7 +61,7 @@ _HOMES: Final = {
     "backprobe.shop.expect": ("Expected", "defects_at"),
     "backprobe.shop.job": ("Job", "start"),
     "backprobe.shop.say": ("hear", "told"),
-    "backprobe.suspects.model": ("Contradiction", "Reason", "Suspect", "Verdict"),
+    "backprobe.suspects.model": ("Contradiction", "Proof", "Reason", "Suspect", "Verdict"),
 }
 """Where the public names live; each is imported when first asked for, so that `import backprobe`
 and `backprobe --help` stay light."""
@@ -87,6 +87,7 @@ __all__ = [
     "Priced",
     "Probe",
     "Problem",
+    "Proof",
     "Proposal",
     "Provoked",
     "Reading",

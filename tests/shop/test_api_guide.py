@@ -21,7 +21,8 @@ def test_the_examples_run_in_order(capsys: pytest.CaptureFixture[str]) -> None:
     assert "wire 41a" in said
     assert "healthy 5.0" in said
     assert "[say-unknown-pin]" in said
-    assert len(blocks) == 3
+    assert "It holds.\nPut everything back, clear the codes, write it up" in said
+    assert len(blocks) == 4
 
 
 def test_every_name_it_uses_is_public() -> None:

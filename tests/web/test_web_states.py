@@ -116,6 +116,7 @@ def mended_and_proven(page: Page, shop: Shop, job: str) -> None:
         Act(visit=2, act="repaired", target=first.group),
         Failing(visit=2, answer="gone"),
         Works(visit=2, target="engine cranks", works=True),
+        Failing(visit=3, answer="gone"),
     )
     page.reload()
     expect(page.locator(".done")).to_contain_text("Mended and proven:", timeout=60_000)

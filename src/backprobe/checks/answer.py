@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from backprobe.checks.model import Check, displayed
-from backprobe.checks.outcomes import FOUND, NOTHING, places_of
+from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
 from backprobe.findings.model import (
     Act,
     AnyFinding,
@@ -23,6 +23,7 @@ from backprobe.findings.model import (
 )
 
 CONDITIONS: tuple[Condition, ...] = ("", "wet", "hot", "moved")
+PROVE = WORDS["prove"]
 INSTRUMENTS: dict[str, Instrument] = {
     "ohms": "ohmmeter",
     "amps": "clamp",
@@ -99,6 +100,8 @@ def findings_of(
         )
     if check.does in ("codes", "unplug"):
         return (_codes(check, visit, word),)
+    if check.does == "prove":
+        return (_proven(check, visit, word),)
     if check.does == "repair":
         return (Act(visit=visit, situation=situation, act="repaired", target=check.target),)
     return ()
@@ -163,6 +166,17 @@ def _codes(check: Check, visit: int, word: str) -> CodesFound:
         active=(code,) if here else (),
         absent=() if here else (code,),
         complete=False,
+    )
+
+
+def _proven(check: Check, visit: int, word: str) -> Failing:
+    """A proof is a visit of its own: the machine was exposed once more."""
+    _must(word in PROVE, check, word)
+    return Failing(
+        visit=visit + 1,
+        situation=replace(check.situation, after=None),
+        answer="gone" if word == PROVE[0] else "yes",
+        condition=next(c for c in CONDITIONS if c == check.condition),
     )
 
 

@@ -24,6 +24,7 @@ Does = Literal[
     "display",
     "provoke",
     "repair",
+    "prove",
     "fuse",
     "new fuse",
     "stop",

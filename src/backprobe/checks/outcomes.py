@@ -45,6 +45,7 @@ WORDS: dict[str, tuple[str, str]] = {
     "fuse": ("blown", "good"),
     "new fuse": ("blows", "holds"),
     "swap": ("works now", "no change"),
+    "prove": ("stays away", "shows again"),
 }
 
 

@@ -16,10 +16,11 @@ from backprobe.checks.narrow import narrowed
 from backprobe.checks.outcomes import FOUND, Forecast, Shown
 from backprobe.checks.policy import Step, best_step, starting
 from backprobe.checks.present import priced, priced_repair, priced_stop
+from backprobe.checks.proving import closing, proving
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import Scene, scene_of
 from backprobe.checks.stories import Stories, stories_of
-from backprobe.checks.wording import listed, minutes
+from backprobe.checks.wording import listed, minutes, percent
 from backprobe.checks.worth import Table
 from backprobe.defects.model import Flags, Floats, Predictor, RepairGroup
 from backprobe.findings.model import JobState
@@ -65,7 +66,20 @@ def plan(
 
     Deterministic: the same job gives the same proposal.
     """
-    return proposal(planned(book, predictor, job, belief), verdict)
+    proof = verdict.proof
+    if proof is not None and proof.holds:
+        return closed(closing(layout_of(book, KINDS), job, proof))
+    made = planned(book, predictor, job, belief)
+    if proof is None:
+        return proposal(made, verdict)
+    names = {key: group.words for key, group in made.repairs.items()}
+    return proposal(made, verdict, proving(book, predictor, made.scene, proof, names))
+
+
+def closed(close: Priced) -> Proposal:
+    """Nothing is left but to close the job."""
+    words = f"The repair holds. {close.why} Next: {_lower(close.check.words)}."
+    return Proposal(next=(close,), left_s=close.seconds, words=words)
 
 
 def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> Plan:
@@ -136,13 +150,16 @@ def turning(shown: Sequence[Shown]) -> Flags:
     return flags
 
 
-def proposal(plan: Plan, verdict: Verdict) -> Proposal:
-    """A plan in words. A check that saves next to nothing is not worth doing."""
+def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Proposal:
+    """A plan in words. A check that saves next to nothing is not worth doing. `proof`: what would
+    prove a repair that was done; it comes before everything else."""
     step = plan.step
     if step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
         step = starting(plan.table, step)
     offers: list[Priced] = []
-    if step.does == "repair":
+    if proof is not None:
+        offers.append(proof)
+    elif step.does == "repair":
         offers.append(priced_repair(plan.scene, plan.table, plan.stories, plan.repairs, step))
     elif step.does == "stop":
         offers.append(priced_stop(plan.scene, plan.table))
@@ -203,6 +220,11 @@ def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced]) -> str:
     found: list[str] = []
     if job.failing == "unknown" and not job.repaired:
         found.append("Say first whether it is failing right now.")
+    if verdict.state == "mended" and verdict.proof is not None:
+        found.append(
+            f"Mended, not proven: {verdict.proof.mended}. A fault may still be there "
+            f"({percent(verdict.proof.still)})."
+        )
     if verdict.state == "gone":
         found.append("It is not failing now: bring it back, or look for damage that stays.")
     if verdict.state == "odd":

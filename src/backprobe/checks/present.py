@@ -10,15 +10,16 @@ from backprobe.book.situations import Situation
 from backprobe.checks.model import Check, Outcome, Priced
 from backprobe.checks.outcomes import LEAST, Shown
 from backprobe.checks.policy import Step
+from backprobe.checks.proving import proof_steps
 from backprobe.checks.scene import Scene
 from backprobe.checks.steps import cautions, healthy_words, steps
 from backprobe.checks.stories import Stories
 from backprobe.checks.wording import between, minutes, percent
 from backprobe.checks.worth import Table
 from backprobe.defects.model import Floats, RepairGroup
+from backprobe.suspects.proof import awaited
 
 NAMED = 3
-ELSEWHERE = "nothing in this book"
 PROOF_PASSES = 0.97
 """Chance that the repair of the right place proves good. Judgement."""
 
@@ -103,7 +104,7 @@ def _outcome(
 def leaves_of(stories: Stories, masses: Floats) -> tuple[tuple[str, float], ...]:
     """The likeliest groups of masses (G+1,), as shares of their sum."""
     total = float(masses.sum())
-    names = (*stories.keys, ELSEWHERE)
+    names = (*stories.keys, stories.rest)
     ranked = np.argsort(-masses, kind="stable")[:NAMED]
     return tuple((names[g], float(masses[g]) / total) for g in ranked if masses[g] > 0.02 * total)
 
@@ -149,10 +150,7 @@ def priced_repair(
         opens=group.access,
         hazards=("unplug-live",),
         seconds=group.mend_s,
-    )
-    prove = (
-        "Prove it: what failed before must pass now under load; move the mended place by "
-        "hand; clear the codes, three key cycles, codes again."
+        condition=awaited(scene.job.findings),
     )
     words = steps(scene.layout, scene.job, check)
     return Priced(
@@ -177,7 +175,7 @@ def priced_repair(
         ),
         gain_s=max(0.0, table.escalate - step.left_s),
         bits=0.0,
-        steps=(*words, prove),
+        steps=(*words, " ".join(("Prove it.", *proof_steps(check.condition)))),
         cautions=cautions(check),
         why=f"No check that is worth its minutes is left: {group.words} stands at "
         f"{percent(float(masses[step.group] / masses.sum()))}.",

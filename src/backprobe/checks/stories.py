@@ -16,6 +16,10 @@ GROUPS = 40
 LEAST_GROUP = 0.002
 
 
+ELSEWHERE = "nothing in this book"
+MENDED = "none: it is mended"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stories:
     """K = 2 L + 1 stories: L hypotheses showing now, the same not showing, and "anything else".
@@ -23,7 +27,8 @@ class Stories:
     `rows` (L,) hypotheses, healthy first; `mass` (K,) sums to 1; `group` (K,) index into `keys`,
     len(keys) when nothing in the book would mend it; `sometimes` (K,) chance that the story is
     one that comes and goes; `gone` (K,) share of it that does not show now; `showing` (K,) the
-    story it turns into when the fault is brought back.
+    story it turns into when the fault is brought back. What a repair ended is as healthy; `rest`
+    says what is left when none of `keys` is.
     """
 
     rows: Ints
@@ -33,6 +38,7 @@ class Stories:
     sometimes: Floats = field(repr=False)
     gone: Floats = field(repr=False)
     showing: Ints = field(repr=False)
+    rest: str = ELSEWHERE
 
 
 def stories_of(defects: Defects, belief: Belief) -> Stories:
@@ -44,14 +50,20 @@ def stories_of(defects: Defects, belief: Belief) -> Stories:
     inside = belief.atom >= 0
     np.add.at(shows, belief.atom[inside], (belief.chance * belief.present)[inside])
     np.add.at(comes, belief.atom[inside], (belief.chance * belief.sometimes)[inside])
+    ended = np.zeros(count)
+    if belief.mended is not None:
+        np.add.at(ended, belief.atom[inside], (belief.chance * belief.mended)[inside])
     safe = np.where(chance > 0.0, chance, 1.0)
     order = np.argsort(-belief.hypothesis, kind="stable")
     covered = np.cumsum(belief.hypothesis[order])
     enough = int(np.searchsorted(covered, COVERED * covered[-1])) + 1
     rows = np.concatenate([[0], order[order != 0][: min(enough, HYPOTHESES)]]).astype(np.int64)
     at = defects.atom_of[rows]
-    here = belief.hypothesis[rows]
-    now = np.where(at > 0, here * (shows / safe)[at], 0.0)
+    share = (ended / safe)[at]
+    here = belief.hypothesis[rows] * (1.0 - share)
+    here[0] += float((belief.hypothesis[rows] * share).sum())
+    left = np.where(chance > ended, chance - ended, 1.0)
+    now = np.where(at > 0, here * np.minimum((shows / left)[at], 1.0), 0.0)
     outside = float(belief.chance[~inside].sum())
     inner = (1.0 - outside) / max(float(here.sum()), 1e-300)
     mass = np.concatenate([now * inner, (here - now) * inner, [outside]])
@@ -71,6 +83,7 @@ def stories_of(defects: Defects, belief: Belief) -> Stories:
         sometimes=np.concatenate([comes_and_goes, comes_and_goes, [0.2]]),
         gone=np.concatenate([np.zeros(rows.size), np.ones(rows.size), [hidden]]),
         showing=np.concatenate([first, first, [2 * rows.size]]),
+        rest=MENDED if float(ended.sum()) > outside else ELSEWHERE,
     )
 
 

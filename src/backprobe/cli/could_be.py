@@ -7,7 +7,7 @@ import argparse
 from backprobe.checks.wording import percent
 from backprobe.cli.common import JOB, card_of, guarded, json_option, shop_of, shop_option, show
 from backprobe.cli.lay import table, wrapped
-from backprobe.suspects.model import Suspect, Verdict
+from backprobe.suspects.model import Proof, Suspect, Verdict
 
 SHOWN = 6
 SPEAKS = 1.5
@@ -20,6 +20,8 @@ STATES = {
     "decided": "Decided: one suspect stands above the bar.",
     "gone": "It is not failing now.",
     "odd": "It does not look like anything in this book.",
+    "mended": "Mended, not proven yet.",
+    "proven": "The repair holds.",
 }
 
 
@@ -42,6 +44,10 @@ def _run(options: argparse.Namespace) -> int:
         card = card_of(shop, options.job)
     verdict = card.job.verdict
     lines = [wrapped(f"{card.row.id}  {card.row.machine}. {STATES[verdict.state]}")]
+    if verdict.state == "proven" and verdict.proof is not None and not options.all:
+        return show(options, verdict, "\n".join([*lines, *proof_lines(verdict.proof)]))
+    if verdict.proof is not None:
+        lines += proof_lines(verdict.proof)
     shown = verdict.suspects if options.all else verdict.suspects[:SHOWN]
     for number, suspect in enumerate(shown, 1):
         lines += ["", *_suspect(number, suspect, every=options.why)]
@@ -52,6 +58,8 @@ def _run(options: argparse.Namespace) -> int:
 def _suspect(number: int, suspect: Suspect, *, every: bool) -> list[str]:
     lines = [wrapped(f"{percent(suspect.chance):>9}  {suspect.words}", f"{number:>2} ")]
     told: list[tuple[str, str]] = []
+    if suspect.still < suspect.chance:
+        told.append(("mended", f"still there: {percent(suspect.still)}"))
     names = [
         f"{name.removeprefix(suspect.words).strip() or name} ({percent(chance)})"
         for name, chance in suspect.names
@@ -73,6 +81,15 @@ def _suspect(number: int, suspect: Suspect, *, every: bool) -> list[str]:
         side = "for" if reason.factor > 1.0 else "against"
         told.append((side, f"{reason.finding}: {reason.words}{_times(reason.factor)}"))
     return [*lines, *([table(told, indent=" " * 14)] if told else [])]
+
+
+def proof_lines(proof: Proof) -> list[str]:
+    """What was mended, found by what, gone for how long, and what may still be there."""
+    return [
+        wrapped(f"{'Proven' if proof.holds else 'Mended'}: {proof.mended}."),
+        wrapped(proof.words),
+        wrapped(f"A fault may still be there: {percent(proof.still)}."),
+    ]
 
 
 def _times(factor: float) -> str:

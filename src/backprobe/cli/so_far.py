@@ -14,6 +14,7 @@ from backprobe.cli.common import (
     show,
     tell,
 )
+from backprobe.cli.could_be import proof_lines
 from backprobe.cli.exits import Exit
 from backprobe.cli.lay import table, wrapped
 from backprobe.findings.wire import to_plain
@@ -38,6 +39,8 @@ def _run(options: argparse.Namespace) -> int:
     with shop_of(options) as shop:
         card = card_of(shop, options.job)
     state = state_of(card.job)
+    # weighing takes seconds: only where a repair may be proven
+    proof = card.job.verdict.proof if state.repaired and state.failing == "gone" else None
     result = {
         "job": card.row,
         "book": card.book_name,
@@ -47,11 +50,12 @@ def _run(options: argparse.Namespace) -> int:
         "visit": state.visit,
         "now": situation_told(state.now),
         "put_back": list(state.put_back),
+        "proof": proof,
         "problems": list(card.problems),
     }
     if not options.json and card.problems:
         tell(options, card.problems)
-    show(options, result, _text(card))
+    show(options, result, "\n".join([_text(card), *(proof_lines(proof) if proof else [])]))
     return Exit.PROBLEMS if card.problems else Exit.DONE
 
 

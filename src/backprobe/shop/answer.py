@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from math import inf, isfinite
 
 from backprobe.base.units import parse_quantity
-from backprobe.checks.answer import findings_of
+from backprobe.checks.answer import CONDITIONS, findings_of
 from backprobe.checks.model import Check
 from backprobe.findings.model import AnyFinding, CodesFound, Failing, JobState, Reading
 
@@ -33,7 +33,12 @@ def answered(check: Check, answer: Answer, job: JobState) -> tuple[AnyFinding, .
         passed = answer.word == "passes"
         # the repair's own steps put back what was open: it is proven on the whole machine
         whole = replace(check.situation, key=job.now.key, after=None)
-        proof = Failing(visit=job.visit + 1, situation=whole, answer="gone" if passed else "yes")
+        proof = Failing(
+            visit=job.visit + 1,
+            situation=whole,
+            answer="gone" if passed else "yes",
+            condition=next(c for c in CONDITIONS if c == check.condition),
+        )
         return (*(replace(f, visit=job.visit + 1) for f in found), proof)
     if answer.codes is not None:
         return tuple(

@@ -121,5 +121,6 @@ def narrowed(belief: Belief, circuit: Circuit, kept: Ints) -> Belief:
         sometimes=belief.sometimes[stories],
         chance=chance / scale,
         present=belief.present[stories],
+        mended=None if belief.mended is None else belief.mended[stories],
         hypothesis=hypothesis / scale,
     )

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from backprobe.defects.model import Floats, Ints
+from backprobe.findings.model import Condition
 
 NOT_IN_BOOK = -1
 """Atom number of the story "not in this book"."""
@@ -19,7 +20,8 @@ NOT_IN_BOOK = -1
 class Belief:
     """Posterior over stories. `atom` (R,) atom number or NOT_IN_BOOK; `sometimes` (R,) 0 or 1;
     `chance` (R,) sums to 1; `present` (R,) chance that the defect is showing right now, given
-    the story; `hypothesis` (H,) posterior of each severity, summed over its atom's stories.
+    the story; `hypothesis` (H,) posterior of each severity, summed over its atom's stories;
+    `mended` (R,) chance that a repair ended the defect for good, given the story (None = none).
     `evidence`: natural log of the chance of all findings."""
 
     atom: Ints
@@ -28,6 +30,7 @@ class Belief:
     present: Floats
     hypothesis: Floats
     evidence: float
+    mended: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +49,8 @@ class Suspect:
     """A group of defects mended by opening or replacing one thing.
 
     `names`: its likeliest defects with their chance; `explains`: codes it explains;
-    `leaves_open`: found codes it does not explain.
+    `leaves_open`: found codes it does not explain. `chance`: that it is or was this; `still`: that
+    it still is, less than `chance` once it was mended.
     """
 
     group: str
@@ -57,6 +61,7 @@ class Suspect:
     reasons: tuple[Reason, ...]
     explains: tuple[str, ...]
     leaves_open: tuple[str, ...]
+    still: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,13 +74,37 @@ class Contradiction:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """How far a repair is proven. `mended`: the group in words; `still`: chance that a fault is
+    still on the machine, this or another; `holds`: small enough to hand the machine back.
+
+    `before`: what was found before the repair; `visits`: visits since in which it was not failing;
+    `conditions`: those the machine was exposed to in them; `awaited`: the condition it failed in
+    before ("" = none was told). `words`: all that in a sentence.
+    """
+
+    group: str
+    mended: str
+    holds: bool
+    still: float
+    before: tuple[str, ...]
+    visits: int
+    conditions: tuple[Condition, ...]
+    awaited: Condition
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
     """The suspects in order, the chance of "not in this book" and of "healthy", and whether the
     job is decided. `state`: "open", "decided" (one group above the bar), "gone" (not failing
-    now), "odd" (not in this book above 0.2)."""
+    now), "odd" (not in this book above 0.2), "mended" (the likely fault was mended and does not
+    show, which proves too little yet), "proven" (the repair holds). `proof` goes with the last
+    two."""
 
     suspects: tuple[Suspect, ...]
     not_in_book: float
     healthy: float
     contradictions: tuple[Contradiction, ...]
-    state: Literal["open", "decided", "gone", "odd"]
+    state: Literal["open", "decided", "gone", "odd", "mended", "proven"]
+    proof: Proof | None = None

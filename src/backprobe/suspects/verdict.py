@@ -12,9 +12,10 @@ from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor
 from backprobe.findings.model import CodesFound, JobState
 from backprobe.suspects.evidence import Evidence, ask, gather
 from backprobe.suspects.factor import Factor, ListFactor
-from backprobe.suspects.model import NOT_IN_BOOK, Belief, Reason, Suspect, Verdict
+from backprobe.suspects.model import NOT_IN_BOOK, Belief, Proof, Reason, Suspect, Verdict
 from backprobe.suspects.odd import contradictions
 from backprobe.suspects.prior import stories
+from backprobe.suspects.proof import proof_of
 from backprobe.suspects.reasons import KEPT, LeftOut, fit, leave_out
 from backprobe.suspects.view import View
 from backprobe.suspects.visits import stretches
@@ -58,6 +59,7 @@ def _verdict(whole: View, job: JobState, belief: Belief) -> Verdict:
     left_out = leave_out(evidence, view.defects, stories(defects, conditions_told(job)), listed)
     cases = [_case(defects, belief, best[group], rows) for group in listed]
     words = {group.key: group.words for group in defects.groups}
+    mended = mended_chances(defects, belief)
     suspects = tuple(
         Suspect(
             group=group,
@@ -68,6 +70,7 @@ def _verdict(whole: View, job: JobState, belief: Belief) -> Verdict:
             reasons=_reasons(view, left_out, number, told, case),
             explains=_codes(told, case)[0],
             leaves_open=_codes(told, case)[1],
+            still=by_group[group] - mended.get(group, 0.0),
         )
         for number, (group, case) in enumerate(zip(listed, cases, strict=True))
     )
@@ -79,12 +82,14 @@ def _verdict(whole: View, job: JobState, belief: Belief) -> Verdict:
         if isinstance(item.says, Factor)
     }
     leading = cases[0] if cases else Case(hypothesis=0, sometimes=False)
+    proof = proof_of(defects, belief, job, mended)
     return Verdict(
         suspects=suspects,
         not_in_book=outside,
         healthy=float(belief.chance[belief.atom == 0].sum()),
         contradictions=contradictions(view, job, told, fits, suspects, leading),
-        state=_state(job, suspects, outside),
+        state=_state(job, suspects, outside, proof),
+        proof=proof,
     )
 
 
@@ -96,6 +101,21 @@ def group_chances(defects: Defects, belief: Belief) -> dict[str, float]:
             group = defects.atoms[number].group
             chances[group] = chances.get(group, 0.0) + float(chance)
     return chances
+
+
+def mended_chances(defects: Defects, belief: Belief) -> dict[str, float]:
+    """Chance by group that it was the fault and its repair took hold; groups without any left
+    out."""
+    if belief.mended is None:
+        return {}
+    total: Floats = np.zeros(len(defects.atoms))
+    inside = belief.atom >= 0
+    np.add.at(total, belief.atom[inside], (belief.chance * belief.mended)[inside])
+    found: dict[str, float] = {}
+    for number in np.flatnonzero(total):
+        group = defects.atoms[number].group
+        found[group] = found.get(group, 0.0) + float(total[number])
+    return found
 
 
 def _atom_chances(defects: Defects, belief: Belief) -> Floats:
@@ -201,10 +221,14 @@ def _codes(told: Mapping[str, Told], case: Case) -> tuple[tuple[str, ...], tuple
 
 
 def _state(
-    job: JobState, suspects: Sequence[Suspect], outside: float
-) -> Literal["open", "decided", "gone", "odd"]:
+    job: JobState, suspects: Sequence[Suspect], outside: float, proof: Proof | None
+) -> Literal["open", "decided", "gone", "odd", "mended", "proven"]:
+    if proof is not None and proof.holds:
+        return "proven"
     if outside > ODD and job.findings:
         return "odd"
-    if suspects and suspects[0].chance >= DECIDED:
+    if proof is not None:
+        return "mended"
+    if suspects and suspects[0].still >= DECIDED:
         return "decided"
     return "gone" if job.failing == "gone" else "open"

@@ -20,6 +20,8 @@ from backprobe.suspects.view import View
 HEALTHY_SHARE = 0.6
 """Under "not in this book", chance that one finding is as on a healthy machine. Judgement."""
 
+NOT_KNOWN = 0.5
+"""Chance that a fault which is not in the book shows now."""
 KEPT = 150
 """Hypotheses that are weighed again with finer worlds."""
 
@@ -62,8 +64,9 @@ def likeliest(belief: Belief, count: int) -> Ints:
 def _refined(coarse: Filtered, near: Evidence, rows: Ints, *, sometimes: bool) -> Filtered:
     fine = forward(near, rows.size, sometimes=sometimes)
     log_lik, present = coarse.log_lik.copy(), coarse.present.copy()
-    log_lik[rows], present[rows] = fine.log_lik, fine.present
-    return Filtered(log_lik=log_lik, present=present)
+    mended = coarse.mended.copy()
+    log_lik[rows], present[rows], mended[rows] = fine.log_lik, fine.present, fine.mended
+    return Filtered(log_lik=log_lik, present=present, mended=mended)
 
 
 def _belief(
@@ -75,7 +78,10 @@ def _belief(
         atom=prior.atom,
         sometimes=prior.sometimes,
         chance=chance,
-        present=_present(defects, always, comes),
+        present=_by_story(
+            defects, (always, always.present), (comes, comes.present), outside=NOT_KNOWN
+        ),
+        mended=_by_story(defects, (always, always.mended), (comes, comes.mended), outside=0.0),
         hypothesis=_hypotheses(defects, chance, always, comes),
         evidence=log_evidence,
     )
@@ -147,16 +153,22 @@ def _shares(defects: Defects, log_lik: Floats) -> Floats:
     return defects.weight * np.exp(log_lik - safe[defects.atom_of])
 
 
-def _present(defects: Defects, always: Filtered, comes: Filtered) -> Floats:
-    """(R,) chance that the defect shows now, by story; one half when it is not in the book."""
+def _by_story(
+    defects: Defects,
+    always: tuple[Filtered, Floats],
+    comes: tuple[Filtered, Floats],
+    *,
+    outside: float,
+) -> Floats:
+    """(R,) a chance of hypotheses by story: that the defect shows now, that it is mended."""
     rows: list[Floats] = []
-    for one in (always, comes):
-        shares = _shares(defects, one.log_lik) * one.present
+    for one, chance in (always, comes):
+        shares = _shares(defects, one.log_lik) * chance
         total: Floats = np.zeros(len(defects.atoms))
         np.add.at(total, defects.atom_of, shares)
         rows.append(total)
     rows[0][0] = 0.0
-    return np.concatenate([rows[0], rows[1][1:], [0.5]])
+    return np.concatenate([rows[0], rows[1][1:], [outside]])
 
 
 def _hypotheses(defects: Defects, chance: Floats, always: Filtered, comes: Filtered) -> Floats:

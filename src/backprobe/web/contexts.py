@@ -215,11 +215,15 @@ class PutBack:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkedOut:
-    """What the engine says about a job. `done`: what was mended and proven, "" before that."""
+    """What the engine says about a job. `done`: what was mended and proven, "" before that, and
+    `proof`: what it was found by and how often it stayed away since; `could`: what the list of
+    suspects is, by its heading."""
 
     put_back: tuple[PutBack, ...]
     notices: tuple[str, ...]
     done: str
+    proof: str
+    could: str
     odd: tuple[OddView, ...]
     best: CheckView | None
     others: tuple[CheckView, ...]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 from urllib.parse import quote, urlencode
 
@@ -36,6 +36,7 @@ from backprobe.web.contexts import (
     PutBack,
     Reason,
     Said,
+    Share,
     SuspectView,
     VisitView,
     WorkedOut,
@@ -59,6 +60,8 @@ SENTENCES: Final = tuple(Said(name=form.whole, words=form.means) for form in FOR
 LEADERS: Final = 3
 NEWS: Final = 4
 WORTH_A_ROW: Final = 0.05
+COULD: Final = {"proven": "It was", "mended": "Could still be"}
+HOLDS: Final = "The repair holds."
 SMALL: Final = 0.02
 """A chance that moved by less is called unchanged."""
 TELLING: Final = 1.2
@@ -224,21 +227,21 @@ def _worked(
         for number, priced in enumerate(offered)
     ]
     verdict = outlook.verdict
-    suspects = tuple(_suspect(layout.book, one) for one in verdict.suspects)
+    suspects = tuple(_suspect(layout.book, one) for one in _still(verdict))
+    proven = verdict.proof if verdict.state == "proven" else None
     return WorkedOut(
         put_back=_put_back(outlook.state),
         notices=_notices(outlook),
-        done=_done(outlook),
+        done=proven.mended if proven else "",
+        proof=proven.words if proven else "",
+        could=COULD.get(verdict.state, "Could be"),
         odd=tuple(OddView(words=c.words, ways_out=c.ways_out) for c in verdict.contradictions),
         best=views[0] if views else None,
         others=tuple(views[1:]),
         left=f"About {minutes(outlook.proposal.left_s)} to a proven repair, on average.",
         suspects=suspects[:SHOWN],
         more_suspects=suspects[SHOWN:],
-        rest=(
-            share_of("something that is not in this book", verdict.not_in_book),
-            share_of("nothing is wrong any more", verdict.healthy),
-        ),
+        rest=_rest(verdict),
     )
 
 
@@ -283,16 +286,37 @@ def _notices(outlook: Outlook) -> tuple[str, ...]:
     first = next(iter(verdict.suspects), None)
     if verdict.state == "decided" and first and first.group not in state.repaired:
         found.append(f"Found: {first.words} ({per_cent(first.chance)}). Mend it and prove it.")
-    if state.repaired and not _done(outlook):
+    if verdict.state == "mended" and verdict.proof is not None:
+        found.append(
+            f"Mended, not proven: {verdict.proof.words} A fault may still be there "
+            f"({per_cent(verdict.proof.still)})."
+        )
+    elif state.repaired and verdict.state != "proven":
         found.append(f"Mended on this job: {', '.join(dict.fromkeys(state.repaired))}.")
     return tuple(found)
 
 
-def _done(outlook: Outlook) -> str:
-    """What was mended on this job, when the likeliest fault was and it is not failing now."""
-    state, first = outlook.state, next(iter(outlook.verdict.suspects), None)
-    proven = state.failing == "gone" and first is not None and first.group in state.repaired
-    return first.words if proven and first else ""
+def _still(verdict: Verdict) -> tuple[Suspect, ...]:
+    """The suspects as they are listed: by the chance that it still is this one; once the repair
+    holds, only what it was."""
+    if verdict.state == "proven" and verdict.proof is not None:
+        return tuple(s for s in verdict.suspects if s.group == verdict.proof.group)
+    if verdict.state == "mended":
+        return tuple(
+            replace(s, chance=s.still, names=())
+            for s in sorted(verdict.suspects, key=lambda s: -s.still)
+        )
+    return verdict.suspects
+
+
+def _rest(verdict: Verdict) -> tuple[Share, ...]:
+    outside = share_of("something that is not in this book", verdict.not_in_book)
+    if verdict.proof is not None and verdict.state == "proven":
+        return (share_of("a fault that is still there", verdict.proof.still),)
+    fine = verdict.healthy
+    if verdict.state == "mended":
+        fine += sum(s.chance - s.still for s in verdict.suspects)
+    return (outside, share_of("nothing is wrong any more", fine))
 
 
 def _suspect(book: Book, suspect: Suspect) -> SuspectView:
@@ -344,6 +368,13 @@ def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) 
     summary = "; ".join(f"{row.words} {row.before} to {row.after}" for row in moved)
     taken = isinstance(first, Withdrawn)
     named = _named(layout, job.findings, fresh)
+    if now.verdict.proof is not None and now.verdict.state == "proven" and not taken:
+        return NewsView(
+            heading=f"Noted: {named}",
+            summary=f"{HOLDS} {now.verdict.proof.words}",
+            rows=(),
+            undo=tuple(finding.id for finding in fresh),
+        )
     return NewsView(
         heading=f"Taken back: {named}" if taken else f"Noted: {named}",
         summary=summary or "That changed little.",
@@ -361,8 +392,8 @@ def _named(layout: Layout, findings: Sequence[AnyFinding], fresh: Sequence[AnyFi
 
 def _moved(words: Mapping[str, str], before: Verdict, now: Verdict) -> tuple[MovedRow, ...]:
     """The leading groups of both, the likeliest now first."""
-    was = {suspect.group: suspect.chance for suspect in before.suspects}
-    is_now = {suspect.group: suspect.chance for suspect in now.suspects}
+    was = {suspect.group: suspect.still for suspect in before.suspects}
+    is_now = {suspect.group: suspect.still for suspect in now.suspects}
     leading = [s.group for s in (*now.suspects[:LEADERS], *before.suspects[:LEADERS])]
     ranked = sorted(dict.fromkeys(leading), key=lambda g: -is_now.get(g, 0.0))
     groups = [

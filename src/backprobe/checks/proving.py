@@ -1,0 +1,160 @@
+"""After a repair: what would prove it, and the end of the job once it is proven."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from backprobe.book.model import Book
+from backprobe.book.situations import Situation
+from backprobe.checks.cost import BY_CLASS, price, seconds
+from backprobe.checks.layout import Layout
+from backprobe.checks.model import Check, Outcome, Priced
+from backprobe.checks.scene import Scene
+from backprobe.checks.steps import cautions
+from backprobe.checks.wording import listed, percent
+from backprobe.defects.model import Defects, Predictor
+from backprobe.findings.fold import fold, usual_life
+from backprobe.findings.model import Condition, Failing, JobState
+from backprobe.suspects.model import Belief, Proof
+from backprobe.suspects.verdict import group_chances, mended_chances
+from backprobe.suspects.weigh import weigh
+
+EXPOSED: Final[Mapping[str, str]] = {
+    "": "Use the machine as it was when it failed.",
+    "wet": "Wet the mended place again, with a hand spray and a pinch of salt in the water.",
+    "hot": "Bring the machine to working heat, the mended place too.",
+    "moved": "Move and shake the mended place while you watch.",
+}
+"""How a condition is brought about once more."""
+UNDER_LOAD: Final = (
+    "What failed before must pass now under load; move the mended place by hand; clear the codes, "
+    "three key cycles, codes again."
+)
+CLOSE_S: Final = 15.0 * 60.0
+"""Seconds to put back, clear the codes and write it up. Judgement."""
+
+
+def proof_steps(condition: str) -> tuple[str, ...]:
+    """What a repair must stand, in the condition it failed in."""
+    return (EXPOSED[condition], UNDER_LOAD) if condition else (UNDER_LOAD,)
+
+
+def proving(
+    book: Book, predictor: Predictor, scene: Scene, proof: Proof, names: Mapping[str, str]
+) -> Priced:
+    """Expose the mended machine to what it failed in, and see whether the fault stays away.
+    `names`: words of the suspect groups by key."""
+    there = scene.live[0].bare() if scene.live else Situation(key="on")
+    whole = Situation(key=there.key, on=there.on, after=scene.past)
+    running = ("moving-parts", "fumes") if whole.key == "run" else ()
+    check = Check(
+        id=f"prove {proof.group} {proof.awaited}".strip(),
+        does="prove",
+        target=proof.group,
+        words=f"Prove the repair of {proof.mended}: does it stay away?",
+        situation=whole,
+        condition=proof.awaited,
+        hazards=running,
+        people=2 if whole.key == "crank" else 1,
+        seconds=BY_CLASS["prove"][0],
+    )
+    away = weigh(book, predictor, _after(scene.job, check, again=False))
+    again = weigh(book, predictor, _after(scene.job, check, again=True))
+    chance = float(1.0 / (1.0 + np.exp(away.evidence - again.evidence)))
+    spent = seconds(price(scene.layout, scene.job, check))
+    return Priced(
+        check=check,
+        seconds=spent,
+        healthy=None,
+        tolerance=None,
+        healthy_words="It stays away.",
+        outcomes=(
+            Outcome(
+                words="stays away: that speaks for the repair",
+                chance=1.0 - chance,
+                leaves=(),
+                word="stays away",
+            ),
+            Outcome(
+                words=_again(predictor.defects, again, names),
+                chance=chance,
+                leaves=_left(predictor.defects, again),
+                word="shows again",
+            ),
+        ),
+        gain_s=0.0,
+        bits=0.0,
+        steps=(*_whole(scene.job), EXPOSED[proof.awaited], UNDER_LOAD),
+        cautions=cautions(check),
+        why=f"{proof.mended} is mended, but a fault may still be there: {percent(proof.still)}. "
+        + (
+            "A fault that comes and goes is not proven gone by a quiet hour."
+            if proof.awaited
+            else "What was seen since would have been seen with it, too."
+        ),
+    )
+
+
+def closing(layout: Layout, job: JobState, proof: Proof) -> Priced:
+    """The end of a job whose repair holds."""
+    check = Check(
+        id="close",
+        does="stop",
+        target="job",
+        words="Put everything back, clear the codes, write it up",
+        situation=Situation(key="off"),
+        hazards=("unplug-live",) if job.put_back else (),
+        seconds=CLOSE_S,
+    )
+    return Priced(
+        check=check,
+        seconds=seconds(price(layout, job, check)),
+        healthy=None,
+        tolerance=None,
+        healthy_words="",
+        outcomes=(),
+        gain_s=0.0,
+        bits=0.0,
+        steps=(
+            *_whole(job),
+            "Clear the codes, three key cycles, read them again: none may come back.",
+            "Ask why it happened and where else it can, and keep it from happening there.",
+            f"Write it up: what was found, {proof.mended} mended, what was read after it, the time.",
+        ),
+        cautions=cautions(check),
+        why=proof.words,
+    )
+
+
+def _whole(job: JobState) -> tuple[str, ...]:
+    return (f"Put back: {listed(list(job.put_back))}.",) if job.put_back else ()
+
+
+def _after(job: JobState, check: Check, *, again: bool) -> JobState:
+    """The job once the proof is tried."""
+    condition: Condition = next(c for c in ("", "wet", "hot", "moved") if c == check.condition)
+    tried = Failing(
+        id="proof",
+        visit=job.visit + 1,
+        situation=replace(check.situation, after=None),
+        answer="yes" if again else "gone",
+        condition=condition,
+    )
+    return fold((*job.findings, tried), start=job.now, usual_life=usual_life(job))
+
+
+def _left(defects: Defects, belief: Belief) -> tuple[tuple[str, float], ...]:
+    """Groups by the chance that they are still faulty, likeliest first."""
+    mended = mended_chances(defects, belief)
+    still = {g: c - mended.get(g, 0.0) for g, c in group_chances(defects, belief).items()}
+    ranked = sorted(still, key=lambda g: (-still[g], g))[:3]
+    return tuple((group, still[group]) for group in ranked if still[group] > 0.02)
+
+
+def _again(defects: Defects, belief: Belief, names: Mapping[str, str]) -> str:
+    left = [f"{names.get(g, g)} {percent(chance)}" for g, chance in _left(defects, belief)[:2]]
+    return f"shows again: {', '.join(left)}" if left else "shows again"
