@@ -3,14 +3,16 @@ neighbours against each other, a resistor in place of a sensor."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from backprobe.book.model import BODIES, MINUS, End
-from backprobe.book.situations import Lead
+from backprobe.book.situations import Lead, Situation
 from backprobe.checks.layout import Layout, Touch
 from backprobe.checks.model import Check
 from backprobe.checks.readings import reading
 from backprobe.checks.scene import Scene
+from backprobe.checks.steps import lead_words
 from backprobe.checks.wording import node_words
 from backprobe.circuit.situated import RESISTOR
 from backprobe.defects.model import RUBBED, Probe
@@ -22,7 +24,8 @@ NEIGHBOURS = 4
 SENSORS = 4
 INSTEAD_S = 180.0
 """Seconds of fitting a resistor into an open plug and reading it. Judgement."""
-SIGNALS = ("analogue input",)
+SIGNAL, GROUND, FIVE_VOLT = "analogue input", "ground", "5 V group"
+"""Roles of the unit's pins a sensor hangs on."""
 
 
 def parted(scene: Scene) -> Iterator[Check]:
@@ -55,6 +58,33 @@ def _sides(scene: Scene) -> Iterator[Check]:
                     yield reading(
                         layout, "ohms", Probe(kind="ohms", p=node, n=body), dead, opens=(plug,)
                     )
+                    far = _far_end(layout, End(plug, touch.pin, side))
+                    if far is not None:
+                        whole = replace(dead, unplugged=dead.unplugged | {far.part})
+                        yield reading(
+                            layout,
+                            "ohms",
+                            Probe(kind="ohms", p=node, n=far.node),
+                            whole,
+                            opens=(plug, far.part),
+                        )
+
+
+def _far_end(layout: Layout, start: End) -> Touch | None:
+    """The outer plug a line ends at on one side of an open inline way, nearest first: from there
+    to the way the wire must have no ohms."""
+    net = layout.net.get(start, -1)
+    seen, todo = {start}, [start]
+    while todo:
+        end = todo.pop(0)
+        inline = any(other.side for other in layout.end_at.get(end.part, ()))
+        if layout.joint(end.part) == "plug" and end.part in layout.book.parts and not inline:
+            return layout.ends[end]
+        for other in layout.near[end]:
+            if other not in seen and layout.net[other] == net and other.part != start.part:
+                seen.add(other)
+                todo.append(other)
+    return None
 
 
 def _units(layout: Layout, touches: list[Touch]) -> frozenset[str]:
@@ -111,51 +141,55 @@ def _met(layout: Layout, nets: list[int]) -> Iterator[tuple[Touch, Touch]]:
 
 
 def _instead(scene: Scene) -> Iterator[Check]:
-    """A sensor's plug off and a resistor from its signal pin to its ground pin: the unit's pull-up
-    must fall by as much as the resistor asks. It tells wires from sensor, and cannot hurt an
-    input: 12 mA at 12 V."""
+    """A sensor's plug off and a resistor in its place: from signal to ground where the unit pulls
+    up, from the 5 V to the signal as well. The volts at the signal must follow. It tells wires
+    from sensor, and cannot hurt an input: 12 mA at 12 V."""
     layout = scene.layout
     near = dict.fromkeys(touch.part for touch in scene.near if not touch.side)
-    sensors = [(part, found) for part in near if (found := _signal_and_ground(layout, part))]
-    for part, (signal, ground) in sensors[:SENSORS]:
-        plain = scene.situation("on", unplugged=frozenset({part}))
-        fitted = scene.situation(
-            "on", unplugged=frozenset({part}), fitted=(Lead(kind=RESISTOR, p=signal, n=ground),)
-        )
-        probe = Probe(kind="volts", p=signal, n=ground)
-        yield reading(
-            layout,
-            "volts",
-            probe,
-            plain,
-            target=part,
-            opens=(part,),
-            words=f"Volts in the open plug of {part}: {node_words(layout, signal)} "
-            f"to {node_words(layout, ground)}",
-        )
-        yield reading(
-            layout,
-            "volts",
-            probe,
-            fitted,
-            target=part,
-            opens=(part,),
-            hazards=("unit-lines",),
-            seconds=INSTEAD_S,
-            words=f"A {RESISTOR.removeprefix('resistor ')} resistor instead of {part}: "
-            f"volts across it",
-        )
+    sensors = [(part, found) for part in near if (found := _pins(layout, part))]
+    for part, pins in sensors[:SENSORS]:
+        off = scene.situation("on", unplugged=frozenset({part}))
+        signal, ground = pins[SIGNAL], pins[GROUND]
+        here = f"{node_words(layout, signal)} to {node_words(layout, ground)}"
+        yield _across(layout, part, pins, off, f"Volts in the open plug of {part}, {here}")
+        for far, where in ((ground, "to its ground"), (pins.get(FIVE_VOLT, ""), "to its 5 V")):
+            if far:
+                lead = Lead(kind=RESISTOR, p=min(signal, far), n=max(signal, far))
+                yield _across(
+                    layout,
+                    part,
+                    pins,
+                    replace(off, fitted=(lead,)),
+                    f"{lead_words(lead)} from signal {where} in the open plug of {part}: "
+                    f"volts at the signal",
+                )
 
 
-def _signal_and_ground(layout: Layout, part: str) -> tuple[str, str] | None:
-    """Nodes of a sensor's signal and ground pins on the wire side, if it has just those."""
+def _across(
+    layout: Layout, part: str, pins: Mapping[str, str], situation: Situation, words: str
+) -> Check:
+    return reading(
+        layout,
+        "volts",
+        Probe(kind="volts", p=pins[SIGNAL], n=pins[GROUND]),
+        situation,
+        target=part,
+        opens=(part,),
+        hazards=("unit-lines",),
+        seconds=INSTEAD_S if situation.fitted else None,
+        words=words,
+    )
+
+
+def _pins(layout: Layout, part: str) -> Mapping[str, str]:
+    """Wire-side nodes of a sensor's pins by the role of the unit's pin behind each; empty unless
+    it has a signal and a ground."""
     if part not in layout.book.parts or layout.joint(part) != "plug":
-        return None
-    roles: dict[str, str] = {}
+        return {}
+    nodes: dict[str, str] = {}
     for end in layout.end_at.get(part, ()):
         if end.side or any(pin.part == part for pin in layout.pins_on(layout.net[end])):
-            return None
+            return {}
         for pin in layout.pins_on(layout.net[end]):
-            roles.setdefault(layout.book.roles[pin].role, layout.ends[end].node)
-    signal = next((roles[name] for name in SIGNALS if name in roles), "")
-    return (signal, roles["ground"]) if signal and "ground" in roles else None
+            nodes.setdefault(layout.book.roles[pin].role, layout.ends[end].node)
+    return nodes if SIGNAL in nodes and GROUND in nodes else {}
