@@ -12,8 +12,9 @@ import pytest
 
 from backprobe.book.model import CodeRule, DisplayValue, Pin, PinRole, Test
 from backprobe.book.situations import Situation
-from backprobe.findings.model import Act, CodesFound, DisplayRead, Reading
+from backprobe.findings.model import Act, CodesFound, DisplayRead, Reading, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN_IF_WRONG, SPURIOUS
+from backprobe.suspects.factor import MISREAD
 from backprobe.suspects.filter import BESIDE
 from backprobe.suspects.weigh import weigh
 
@@ -255,3 +256,18 @@ def test_a_list_without_stored_codes_says_nothing_of_the_past(bench: Any) -> Non
         for stored in ((), ("999/31",))
     ]
     assert told[0].chance[[1, 2]].sum() > told[1].chance[[1, 2]].sum()
+
+
+def test_what_explains_nothing_found_weighs_little_beside_what_explains_something(
+    bench: Any,
+) -> None:
+    """Two defects of one rate; the pump stands still under the second alone. What does not work
+    is explained by it; what works speaks for the first by its own ratio and no more."""
+    defects = bench.defects(bench.atom("a"), bench.atom("b"))
+    predictor = bench.tables(defects, volts={"pump": [1.0, 1.0, 0.0]})
+    book = bench.book(parts=("pump",))
+    quiet = weigh(book, predictor, bench.job(Works(id="1", target="pump", works=True))).chance
+    found = weigh(book, predictor, bench.job(Works(id="1", target="pump", works=False))).chance
+    alone = (1.0 - MISREAD) * 2.0 + MISREAD
+    assert found[2] / found[1] == pytest.approx(alone / MISREAD / BESIDE, rel=0.1)
+    assert quiet[1] / quiet[2] == pytest.approx(alone / MISREAD, rel=0.1)

@@ -1,0 +1,147 @@
+"""A harness taken apart: which side of an open plug, which neighbour, wires or sensor."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from checks import small_machine as small
+
+from backprobe.book import read_book
+from backprobe.checks.layout import layout_of
+from backprobe.checks.parted import parted
+from backprobe.checks.safety import Live, allowed
+from backprobe.checks.scene import scene_of
+from backprobe.defects.model import RUBBED, Atom, Defects
+from backprobe.defects.predict import Circuit
+from backprobe.findings.fold import fold
+from backprobe.findings.model import CodesFound
+from backprobe.kinds import KINDS
+from backprobe.suspects.weigh import weigh
+
+TEXT = """
+machine press, 12 V
+G1: battery
+F1: fuse 10 A
+GP1: ground stud, on frame
+X1: plug 4 ways
+ECU: control unit
+pressure sensor: three-wire sensor
+
+G1.- > GP1, 16 mm2
+G1.+ > F1 > ECU.1, 1 mm2, RD
+ECU.2 > GP1, 1 mm2, BN
+ECU.10 > X1.1 > pressure sensor.3, 0.75 mm2, RDYE, wire 1 / 2
+ECU.11 > X1.2 > pressure sensor.1, 0.75 mm2, BNYE, wire 3 / 4
+ECU.12 > X1.3 > pressure sensor.2, 0.75 mm2, GN, wire 5 / 6
+
+ECU.1: supply
+ECU.2: ground
+ECU.10: 5 V group A
+ECU.11: ground
+ECU.12: analogue input, pull down 100 kohm
+group ECU A: 5 V, limit 100 mA
+section engine run: X1 to pressure sensor, 1.2 m
+code ECU 100/4 "pressure signal low": ECU.12 < 0.25 V
+"""
+
+
+@pytest.fixture(scope="module")
+def press():
+    book, problems = read_book(TEXT, "press.book")
+    assert book is not None, problems
+    return book, Circuit.of(book)
+
+
+def found(press, *codes):
+    book, circuit = press
+    job = fold([CodesFound(id="c", unit="ECU", active=codes)])
+    scene = scene_of(layout_of(book, KINDS), job, circuit.defects, weigh(book, circuit, job))
+    checks = tuple(parted(scene))
+    return {c.id: c for c in allowed(scene.layout, checks, Live(circuit))}, circuit
+
+
+def test_both_sides_of_an_open_plug_are_read_alive_and_dead(press):
+    checks, _ = found(press, "100/4")
+    for side in "ab":
+        live = checks[f"volts X1.3{side} battery minus | key on, engine stopped, X1 unplugged"]
+        assert live.situation.unplugged == {"X1"}
+        dead = [c for c in checks.values() if c.does == "ohms" and c.probe.p == f"X1.3{side}"]
+        assert dead
+        assert all(c.situation.battery_off and "ECU" in c.situation.unplugged for c in dead)
+
+
+def test_each_side_is_followed_to_its_own_end(press):
+    checks, _ = found(press, "100/4")
+    ends = {(c.probe.p, c.probe.n) for c in checks.values() if c.does == "ohms"}
+    assert ("X1.3a", "ECU.12") in ends or ("X1.3b", "ECU.12") in ends
+    side = "b" if ("X1.3a", "ECU.12") in ends else "a"
+    assert (f"X1.3{side}", "pressure sensor.2") in ends
+    assert (f"X1.3{side}", "ECU.12") not in ends
+
+
+def test_the_side_of_a_short_shows_at_the_open_plug(press):
+    """By hand: with the plug open, the half that touches metal has a path, the other has none."""
+    checks, circuit = found(press, "100/4")
+    row = next(
+        number
+        for number, atom in enumerate(circuit.defects.atom_of)
+        if circuit.defects.atoms[atom].id == "wire 6/to ground/engine run"
+    )
+    ohms = {
+        c.probe.p: circuit.seen(c.situation, [c.probe]).mean[row, 0]
+        for c in checks.values()
+        if c.does == "ohms" and c.probe.n in ("frame", "engine") and c.probe.p.startswith("X1.3")
+    }
+    assert min(ohms.values()) < 1.0
+    assert max(ohms.values()) > 1e6
+
+
+def test_a_resistor_tells_wires_from_sensor(press):
+    """The 5 V through 1 kohm against a pull-down of 100 kohm: 5 x 100 / 101 = 4.95 V."""
+    checks, circuit = found(press, "100/4")
+    up = next(
+        c
+        for c in checks.values()
+        if c.situation.fitted and c.situation.fitted[0].p == "pressure sensor.2"
+    )
+    assert up.words.startswith(
+        "1 kohm resistor from signal to its 5 V in the open plug of pressure sensor: volts at the signal"
+    )
+    seen = circuit.seen(up.situation, [up.probe]).mean[:, 0]
+    assert seen[0] == pytest.approx(4.95, abs=0.02)
+    for number, atom in enumerate(circuit.defects.atom_of):
+        known = circuit.defects.atoms[atom]
+        if known.owners == ("pressure sensor",) and known.kind not in ("plug off", "wet plug"):
+            assert seen[number] == pytest.approx(seen[0], abs=0.2), known.words
+
+
+def test_neighbours_are_measured_against_each_other_where_both_pass():
+    """Wires 42 and 43 of the small machine, said to be rubbed through to each other."""
+    layout = layout_of(small.small_book(), small.KINDS)
+    signals = [
+        w
+        for w in layout.book.wires.values()
+        if any(end.part == "X1" and end.pin in ("1", "2", "3") for end in (w.a, w.b))
+    ]
+    one = signals[0]
+    two = next(w for w in signals if layout.net[w.a] != layout.net[one.a])
+    touching = Atom(
+        id="t",
+        words="t",
+        kind=RUBBED,
+        group="hinge",
+        owners=(f"wire {one.id}", f"wire {two.id}", "hinge"),
+        rate=1.0,
+        source="test",
+    )
+    plain = small.small_defects()
+    defects: Defects = replace(plain, atoms=(plain.atoms[0], touching, *plain.atoms[2:]))
+    job = fold([CodesFound(id="c", unit="ECU", active=("157/4",))])
+    scene = scene_of(layout, job, defects, small.believe({1: 1.0}))
+    pairs = {
+        (layout.net_at(c.probe.p), layout.net_at(c.probe.n))
+        for c in parted(scene)
+        if c.does == "ohms"
+    }
+    assert (layout.net[one.a], layout.net[two.a]) in pairs
