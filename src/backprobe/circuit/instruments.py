@@ -8,16 +8,19 @@ network shows at the probes, corrected for the ports (sign conventions of circui
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 
 from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Base, Bases, Variant
 from backprobe.circuit.net import Flags, Floats, Ints, Net
-from backprobe.circuit.ports import Block, Ports, dot, entries, read, solve
+from backprobe.circuit.ports import Block, Ports, entries, read, solve
 from backprobe.circuit.settle import Settled
+
+PIECE: Final = 200_000
+"""Readings worked out at a time, so that what is worked with stays in the processor's cache."""
 
 Quantity = Literal["volts", "amps", "ohms"]
 
@@ -110,22 +113,49 @@ def _in_variant(
     """Means, resistances at the probes and battery slopes (H, f) with the states as settled."""
     shape = (settled.cases.count, len(taps.meter))
     mean, source, battery = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    places, place = _places(taps)
     loading = taps.loading
+    meter, ohms = taps.meter[loading], taps.ohms[loading]
+    loaded, load_at = np.unique(place[loading], return_inverse=True)
+    some = places.only(loaded)
     for states, nominal in settled.groups:
         base = bases.get(states, variant)
-        for block in nominal if variant == "nominal" else _solved_again(base, settled, nominal):
-            plain, weight = read(base, settled.ports, block, taps.at, taps.value)
-            value, change = plain[..., 0].copy(), plain[..., 1].copy()
+        blocks = nominal if variant == "nominal" else _solved_again(base, settled, nominal)
+        for block in _pieces(blocks, PIECE // max(1, len(place))):
+            plain, weight = read(base, settled.ports, block, places.at, places.value)
+            value, change = plain[..., 0][:, place], plain[..., 1][:, place]
             if loading.size:
-                some = taps.only(loading)
-                ohm = _resistance(base, settled.ports, block, some, weight[:, loading])
-                load = 1.0 / (1.0 + np.maximum(ohm, 0.0) / some.meter)
-                value[:, loading] = np.where(some.ohms, ohm, value[:, loading] * load)
-                change[:, loading] = np.where(some.ohms, 0.0, change[:, loading] * load)
+                ohm = _resistance(base, settled.ports, block, some, weight[:, loaded])[:, load_at]
+                load = 1.0 / (1.0 + np.maximum(ohm, 0.0) / meter)
+                value[:, loading] *= load
+                change[:, loading] *= load
+                value[:, loading[ohms]] = ohm[:, ohms]
+                change[:, loading[ohms]] = 0.0
                 source[np.ix_(block.cases, loading)] = ohm
             mean[block.cases] = value
             battery[block.cases] = change
     return mean, source, battery
+
+
+def _pieces(blocks: Sequence[Block], rows: int) -> Iterator[Block]:
+    """The blocks in pieces of some hypotheses each."""
+    rows = max(1, rows)
+    for block in blocks:
+        for first in range(0, len(block.cases), rows):
+            some = slice(first, first + rows)
+            yield Block(
+                cases=block.cases[some],
+                ports=block.ports[some],
+                matrix=block.matrix[some],
+                current=block.current[some],
+            )
+
+
+def _places(taps: Taps) -> tuple[Taps, Ints]:
+    """The taps without those that only differ in their meter, and where each is among them."""
+    touched = np.concatenate([taps.at, taps.value, taps.far_at, taps.far], axis=1)
+    _, first, place = np.unique(touched, axis=0, return_index=True, return_inverse=True)
+    return taps.only(first), place.ravel()
 
 
 def _solved_again(base: Base, settled: Settled, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
@@ -147,15 +177,22 @@ def _resistance(base: Base, ports: Ports, block: Block, taps: Taps, weight: Floa
             )
     if not block.ports.shape[1]:
         return np.broadcast_to(bare, (len(block.cases), len(bare)))
-    used, inverse = np.unique(block.ports, return_inverse=True)
-    safe = np.maximum(used, 0)
-    far = solved[:, far_at[:, 0]] * taps.far[:, 0] + solved[:, far_at[:, 1]] * taps.far[:, 1]
-    reach = dot(far, ports.left_at[safe], ports.left[safe])
-    reach[used < 0] = 0.0
-    reach = reach[inverse.reshape(block.ports.shape)]
+    live = block.ports >= 0
+    safe = np.where(live, block.ports, 0)
+    left_at, left = ports.left_at[safe], ports.left[safe] * live[..., None]
+    reach = np.zeros((*block.ports.shape, len(taps.meter)))
+    for b in range(far_at.shape[1]):
+        far = taps.far[:, b]
+        if not far.any():
+            continue
+        for a in range(left_at.shape[2]):
+            ends = np.nonzero(left[..., a])
+            if ends[0].size:
+                seen = solved[np.ix_(left_at[..., a][ends], far_at[:, b])]
+                reach[ends] += left[..., a][ends][:, None] * far * seen
     if block.matrix.shape[1] == 1:
-        moved: Floats = reach / block.matrix
-    else:
-        moved = np.asarray(np.linalg.solve(block.matrix, reach), np.float64)
+        single: Floats = bare - weight[..., 0] * reach[:, 0] / block.matrix[:, 0]
+        return single
+    moved = np.asarray(np.linalg.solve(block.matrix, reach), np.float64)
     change: Floats = np.einsum("gfk,gkf->gf", weight, moved)
     return bare - change

@@ -219,14 +219,34 @@ def read(base: Base, ports: Ports, block: Block, at: Ints, value: Floats) -> tup
     if not numbers.shape[1]:
         shape = (len(block.cases), *plain.shape)
         return np.broadcast_to(plain, shape), np.zeros((*shape[:2], 0))
+    weight = _reach(base, ports, numbers, at, value)
+    seen = np.empty((2, len(block.cases), len(at)))
+    for change in (0, 1):
+        current = block.current[:, :, change]
+        if numbers.shape[1] == 1:
+            np.multiply(weight[:, 0], -current, out=seen[change])
+        else:
+            np.matmul(-current[:, None, :], weight, out=seen[change][:, None, :])
+        seen[change] += plain[:, change]
+    return np.moveaxis(seen, 0, 2), weight.transpose(0, 2, 1)
+
+
+def _reach(base: Base, ports: Ports, numbers: Ints, at: Ints, value: Floats) -> Floats:
+    """(g, k, f) what one ampere of every port of a block does to every reading."""
     live = numbers >= 0
     safe = np.where(live, numbers, 0)
-    solved, place = base.columns(np.maximum(ports.right_at[safe], 0))
-    rows = np.einsum("fw,fwc->cf", value, solved[np.maximum(at, 0)])
-    weight = np.zeros((*numbers.shape, len(at)))
-    for w in range(WIDTH):
-        right = ports.right[safe, w] * live
-        if right.any():
-            weight += rows[place[np.maximum(ports.right_at[safe, w], 0)]] * right[..., None]
-    weight = weight.transpose(0, 2, 1)
-    return plain - np.einsum("gfk,gkc->gfc", weight, block.current), weight
+    right_at, right = ports.right_at[safe], ports.right[safe] * live[..., None]
+    solved, place = base.columns(np.maximum(right_at, 0))
+    columns, within = np.unique(place[np.maximum(right_at, 0)], return_inverse=True)
+    within = within.reshape(right_at.shape)
+    rows = np.zeros((len(columns), len(at)))
+    for w in range(at.shape[1]):
+        some = np.flatnonzero(value[:, w])
+        if some.size:
+            rows[:, some] += value[some, w] * solved[np.ix_(at[some, w], columns)].T
+    weight: Floats = rows[within[..., 0]] * right[..., 0, None]
+    for w in range(1, WIDTH):
+        ends = np.nonzero(right[..., w])
+        if ends[0].size:
+            weight[ends] += rows[within[..., w][ends]] * right[..., w][ends][:, None]
+    return weight

@@ -1,0 +1,146 @@
+"""What else could solve the circuit: seconds per defect or pair of each way. All of them solve
+once, at known states, with no meter; none follows consequences."""
+
+from __future__ import annotations
+
+import subprocess
+import tempfile
+import time
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import numpy as np
+from naive import Naive
+from spice import Deck, Library
+from subject import Changes, Subject, best_of
+
+from backprobe.kinds.records import Series
+from oracles.ngspice import NGSPICE
+
+SINGLES, PAIRS = 64, 20
+"""Defects a deck holds: measured best or within a few percent of it at 100 to 1500 nodes."""
+
+
+def spice_process(of: Subject, *, count: int = 6) -> float:
+    """A process of ngspice for every defect, all nodes written to a file."""
+    assert NGSPICE is not None
+    with tempfile.TemporaryDirectory() as folder:
+        at = Path(folder)
+        for k, hypothesis in enumerate(of.lone[:count]):
+            deck = Deck(of.healthy, [of.changes(int(hypothesis))])
+            (at / f"{k}.cir").write_text("\n".join(deck.ready(of.nodes)), encoding="ascii")
+        taken = []
+        for k in range(count):
+            began = time.perf_counter()
+            subprocess.run(
+                [NGSPICE, "-b", "-r", f"{k}.raw", f"{k}.cir"],
+                cwd=at, capture_output=True, check=True,
+            )  # fmt: skip
+            taken.append(time.perf_counter() - began)
+            assert (at / f"{k}.raw").stat().st_size > 8 * len(of.nodes)
+    return float(np.median(taken))
+
+
+def spice_loop(of: Subject, library: Library, *, count: int = 60) -> float:
+    """One deck, `alter` a resistor, `op`, read six nodes, put it back; in the library."""
+    wires = [e for e in of.healthy.elements if e.ordinary and e.ohm > 0.0][:count]
+    number = {e.name: k for k, e in enumerate(of.healthy.elements)}
+    deck = Deck(of.healthy, [(Series(branch="", ohm=1.0),)])
+    library.load(deck.ready(of.six))
+    names = [f"v({deck.node[node]})" for node in of.six]
+
+    def turn() -> None:
+        for wire in wires:
+            name = f"r{number[wire.name]}_0"
+            library.run(f"alter {name} = {wire.ohm + 100.0:.6g}")
+            library.run("op")
+            for vector in names:
+                library.vector(vector)
+            library.run("destroy all")
+            library.run(f"alter {name} = {wire.ohm:.17g}")
+
+    taken = best_of(2, turn) / len(wires)
+    library.drop()
+    return taken
+
+
+def spice_singles(of: Subject, library: Library, nodes: Sequence[str]) -> tuple[float, float]:
+    """The best batch, singles: seconds per defect with and without reading the nodes back."""
+    defects = [of.changes(int(h)) for h in of.lone[:SINGLES]]
+    return _deck(library, nodes, Deck(of.healthy, defects))
+
+
+def spice_pairs(of: Subject, library: Library, nodes: Sequence[str]) -> tuple[float, float]:
+    """The best batch, pairs: seconds per pair with and without reading the nodes back."""
+    first = [of.changes(int(h)) for h in of.lone[:PAIRS]]
+    second = [of.changes(int(h)) for h in of.lone[PAIRS : 2 * PAIRS]]
+    return _deck(library, nodes, Deck(of.healthy, first, second))
+
+
+def _deck(library: Library, nodes: Sequence[str], deck: Deck) -> tuple[float, float]:
+    """Loading and running a deck; writing its text is left out, in the baseline's favour."""
+    lines, names = deck.ready(nodes), [f"v({deck.node[node]})" for node in nodes]
+    with_reading, without = [], []
+    for _ in range(4):
+        began = time.perf_counter()
+        library.load(lines)
+        library.run("run")
+        without.append(time.perf_counter() - began)
+        read = [library.vector(name) for name in names]
+        with_reading.append(time.perf_counter() - began)
+        assert len(read[0]) == deck.points, library.heard[-5:]
+        library.drop()
+    return min(with_reading) / deck.points, min(without) / deck.points
+
+
+def naive(of: Subject, *, pairs: bool, count: int = 300) -> float:
+    """A sparse matrix per case, factorised anew in an order found once; all nodes."""
+    defects = [of.changes(int(h)) for h in of.lone[:40]]
+    plain = Naive(of.healthy, defects)
+    cases = list(_cases(len(defects), count, pairs=pairs))
+
+    def turn() -> None:
+        for case in cases:
+            plain.solve(*case)
+
+    return best_of(3, turn) / len(cases)
+
+
+def _cases(defects: int, count: int, *, pairs: bool) -> Iterator[tuple[int, ...]]:
+    for k in range(count):
+        first = k % defects
+        yield (first, (first + 1 + k // defects) % defects) if pairs else (first,)
+
+
+def memory(numbers: int) -> float:
+    """Seconds to write so many doubles into a buffer that is used again and again (256 MB)."""
+    buffer = np.empty(32_000_000)
+    return best_of(5, lambda: buffer.fill(1.5)) / buffer.size * numbers
+
+
+def spice_error(of: Subject, library: Library) -> tuple[float, float, int]:
+    """Median and largest volts between the best batch and the naive way over pairs of defects
+    on different branches, and how many pairs: both baselines solve the same thing."""
+    picked = [of.changes(int(h)) for h in of.lone[: 2 * PAIRS]]
+    deck = Deck(of.healthy, picked[:PAIRS], picked[PAIRS:])
+    library.load(deck.ready(of.nodes))
+    library.run("run")
+    volts = np.array([library.vector(f"v({deck.node[node]})") for node in of.nodes])
+    volts = volts.reshape(len(of.nodes), PAIRS, PAIRS)
+    library.drop()
+    plain, worst = Naive(of.healthy, picked), []
+    for a in range(PAIRS):
+        for b in range(PAIRS):
+            if touched(picked[a]) & touched(picked[PAIRS + b]):
+                continue
+            solved = plain.volts(plain.solve(a, PAIRS + b), of.nodes)
+            worst.append(float(np.abs(solved - volts[:, b, a]).max()))
+    return float(np.median(worst)), float(np.max(worst)), len(worst)
+
+
+def touched(changes: Changes) -> set[str]:
+    """The branches that changes are made in."""
+    names: set[str] = set()
+    for change in changes:
+        names |= {str(getattr(change, at)) for at in ("branch", "to") if hasattr(change, at)}
+    return names

@@ -1,0 +1,176 @@
+"""The engine's own figures: seconds per defect, of a session's start, of a round, and memory."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from subject import METERS, Subject
+
+from backprobe.book import read_book
+from backprobe.circuit.instruments import show
+from backprobe.defects.predict import Circuit
+from backprobe.findings.model import AnyFinding
+from backprobe.shop.answer import answered
+from backprobe.shop.job import Job, start
+from backprobe.shop.outlook import next_step, standing, usual_life
+from oracles.machines import Machine, machine
+from oracles.technician import Machine as Broken
+from oracles.technician import arrival
+
+CHUNK = 6_000_000
+"""Readings asked for at once, so that arrays stay below some hundred megabytes."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Singles:
+    """Seconds per hypothesis: brought to rest from key off, and read; shares of hypotheses that
+    move a state or never rest; state patterns."""
+
+    settled: float
+    read: float
+    count: int
+    moved: float
+    restless: float
+    patterns: int
+
+    @property
+    def seconds(self) -> float:
+        """Both."""
+        return self.settled + self.read
+
+
+def singles(of: Subject, *, meters: Sequence[float] = METERS) -> Singles:
+    """Every single at every node with every meter, consequences followed, from a cold start."""
+    circuit = Circuit.of(of.machine.book)
+    began = time.perf_counter()
+    settled = circuit.settled(of.run)
+    rest = time.perf_counter() - began
+    count = circuit.cases.count
+    step = max(1, CHUNK // (count * len(meters)))
+    read = 0.0
+    for first in range(0, len(of.nodes), step):
+        taps = of.taps(of.nodes[first : first + step], meters)
+        began = time.perf_counter()
+        shown = show(circuit._bases, settled, taps, slopes=False)
+        read += time.perf_counter() - began
+        assert np.isfinite(shown.mean).all()
+    states = settled.states
+    return Singles(
+        settled=rest / count,
+        read=read / count,
+        count=count,
+        moved=float((states != states[0]).any(axis=1).mean()),
+        restless=float((~settled.steady).mean()),
+        patterns=len(settled.groups),
+    )
+
+
+def session(text: str) -> dict[str, float]:
+    """Seconds from a book's text to every single settled in four situations, part by part."""
+    took: dict[str, float] = {}
+    began = time.perf_counter()
+    book, _ = read_book(text, "synthetic")
+    assert book is not None
+    took["reading the book"] = time.perf_counter() - began
+    began = time.perf_counter()
+    circuit = Circuit.of(book)
+    took["network and defects"] = time.perf_counter() - began
+    began = time.perf_counter()
+    for situation in usual_life(book):
+        circuit.settled(situation)
+    took["four situations, singles"] = time.perf_counter() - began
+    return took
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rounds:
+    """Rounds of a few jobs: seconds of weighing, of planning, and how many checks were scored."""
+
+    weighing: tuple[float, ...]
+    planning: tuple[float, ...]
+    first: tuple[float, ...]
+    hypotheses: int
+
+    @property
+    def seconds(self) -> tuple[float, ...]:
+        """Both parts of every round but the first of a job, which meets the machine cold."""
+        return tuple(a + b for a, b in zip(self.weighing, self.planning, strict=True))
+
+
+def rounds(made: Machine, *, jobs: int = 4, steps: int = 4, seed: int = 11) -> Rounds:
+    """Jobs with a hidden defect that sets a code; the first proposal is followed every time."""
+    fresh = start(made.book)
+    defects = fresh.circuit.defects
+    rate = np.array([atom.rate for atom in defects.atoms])[defects.atom_of] * defects.weight
+    rng = np.random.default_rng(seed)
+    draws = iter(rng.choice(len(rate), size=4000, p=rate / rate.sum()))
+    weighing, planning, first = [], [], []
+    done = 0
+    while done < jobs:
+        broken = Broken(fresh.circuit, int(next(draws)), seed=done)
+        known = arrival(broken, usual_life(made.book))
+        if not any(finding.active for finding in known):  # type: ignore[union-attr]
+            continue
+        done += 1
+        job, times = _turn(fresh, known)
+        first.append(sum(times))
+        for _ in range(steps):
+            offer = job.proposal.next[0] if job.proposal.next else None
+            if offer is None or offer.check.does in ("stop", "repair"):
+                break
+            answer = answered(offer.check, broken.answer(offer.check), job.state)
+            job, times = _turn(job, answer)
+            weighing.append(times[0])
+            planning.append(times[1])
+    return Rounds(
+        weighing=tuple(weighing), planning=tuple(planning), first=tuple(first), hypotheses=len(rate)
+    )
+
+
+def _turn(job: Job, findings: Sequence[AnyFinding]) -> tuple[Job, tuple[float, float]]:
+    """A job with more findings, and the seconds its weighing and its plan took."""
+    job = job.note(*findings)
+    began = time.perf_counter()
+    now = standing(job.circuit, job.findings)
+    weighed = time.perf_counter()
+    next_step(job.circuit, now)
+    return job, (weighed - began, time.perf_counter() - weighed)
+
+
+def peak_memory(nodes: int) -> dict[str, float]:
+    """Megabytes at most resident in a process of its own: start of a session and all readings."""
+    run = subprocess.run(
+        [sys.executable, __file__, str(nodes)],
+        capture_output=True, text=True, check=True, env=os.environ,
+    )  # fmt: skip
+    found: dict[str, float] = json.loads(run.stdout)
+    return found
+
+
+def _measure_memory(nodes: int) -> None:
+    def used() -> float:
+        """Peak of this process; the figure getrusage gives is inherited from the one before."""
+        status = Path("/proc/self/status").read_text(encoding="ascii")
+        line = next(line for line in status.splitlines() if line.startswith("VmHWM"))
+        return int(line.split()[1]) / 1024.0
+
+    from subject import subject
+
+    text = machine(nodes).text
+    before = used()
+    session(text)
+    started = used()
+    singles(subject(machine(nodes)))
+    print(json.dumps({"imports": before, "session": started, "all readings": used()}))
+
+
+if __name__ == "__main__":
+    _measure_memory(int(sys.argv[1]))
