@@ -4,20 +4,24 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
-from checks import small_machine as small
 
 from backprobe.book import read_book
+from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
 from backprobe.checks.parted import parted
+from backprobe.checks.plan import UNIT_IN_VAIN_S, VAIN_S, planned
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import scene_of
+from backprobe.checks.worth import repair_orders, repair_seconds
 from backprobe.defects.model import RUBBED, Atom, Defects
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
 from backprobe.findings.model import CodesFound
 from backprobe.kinds import KINDS
 from backprobe.suspects.weigh import weigh
+from checks import small_machine as small
 
 TEXT = """
 machine press, 12 V
@@ -145,3 +149,44 @@ def test_neighbours_are_measured_against_each_other_where_both_pass():
         if c.does == "ohms"
     }
     assert (layout.net[one.a], layout.net[two.a]) in pairs
+
+
+def test_an_ohmmeter_does_not_tell_one_open_from_another(press):
+    """Two halves of a harness without any path leak differently in the network, a thousand
+    megohm a node; no meter in a field shows that (common practice, no source)."""
+    book, circuit = press
+    job = fold([CodesFound(id="c", unit="ECU", active=("100/4",))])
+    done = planned(book, circuit, job, weigh(book, circuit, job))
+    rows = done.stories.rows.size
+    checked = 0
+    for check, shown in zip(done.checks, done.shown, strict=True):
+        if check.does != "ohms":
+            continue
+        value = circuit.seen(check.situation, [check.probe]).mean[done.stories.rows, 0]
+        no_path = shown.chance[:, :rows][:, value > 2e6]
+        if no_path.shape[1] > 1:
+            checked += 1
+            assert np.ptp(no_path, axis=1).max() < 1e-9, check.words
+    assert checked
+
+
+def test_a_unit_is_not_replaced_while_its_lines_are_unproven():
+    """A repair in vain of a unit costs far more than of a wire: at equal chances and minutes the
+    wire is mended first, and a unit is handed on rather than swapped on an even guess."""
+    groups = np.array([0.5, 0.5, 0.0])
+    repair = np.array([900.0, 900.0])
+    order, _ = repair_orders(groups, repair, 1e9, None, 0.0, np.array([UNIT_IN_VAIN_S, VAIN_S]))
+    assert order.tolist() == [1, 0]
+    alone = repair_seconds(
+        np.array([0.5, 0.5]), np.array([900.0]), 10800.0, None, 0.0, np.array([UNIT_IN_VAIN_S])
+    )
+    assert alone == pytest.approx(10800.0)
+
+
+def test_a_fuse_is_pulled_rather_than_looked_at():
+    layout = layout_of(small.small_book(), small.KINDS)
+    job = fold([CodesFound(id="c", unit="ECU", active=("157/4",))])
+    scene = scene_of(layout, job, small.small_defects(), small.believe({4: 0.9, 1: 0.1}))
+    found = [c for c in from_scene(scene) if c.target == "F1"]
+    assert any(c.does == "fuse" for c in found)
+    assert not any(c.does == "look" for c in found)

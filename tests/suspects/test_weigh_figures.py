@@ -11,7 +11,7 @@ import pytest
 from backprobe.book.situations import Situation
 from backprobe.findings.model import FuseFound, Looked, Reading, Works
 from backprobe.kinds.records import CONTACT_CELLS
-from backprobe.suspects.meters import background
+from backprobe.suspects.meters import background, likelihood
 from backprobe.suspects.prior import stories
 from backprobe.suspects.weigh import weigh
 from backprobe.suspects.worlds import quantised, worlds
@@ -223,3 +223,20 @@ def test_the_circuit_is_asked_once_per_situation(bench: Any) -> None:
     found = [Reading(p=p, value=5.0, situation=ON) for p in ("A", "B", "A")]
     weigh(bench.book(), predictor, bench.job(*found))
     assert [count for _, count in predictor.asked] == [2, 2]  # present, gone
+
+
+def test_any_figure_above_two_megohm_is_no_connection():
+    """OL, 5 Mohm and 30 Mohm say the same of an open wire, and the same of a short: an ohmmeter
+    reads damp and dirt up there (common practice, no source)."""
+    mean = np.array([[0.3], [5e3], [25e6], [np.inf]])
+    told = [
+        likelihood("ohmmeter", value, 0.0, background("ohmmeter", value, 12.0))(
+            mean, np.zeros_like(mean)
+        )
+        for value in (np.inf, 5e6, 30e6)
+    ]
+    np.testing.assert_allclose(told[1], told[0])
+    np.testing.assert_allclose(told[2], told[0])
+    assert told[0][2, 0] == pytest.approx(told[0][3, 0])
+    assert told[0][0, 0] < 1e-6
+    assert told[0][3, 0] > 1.0

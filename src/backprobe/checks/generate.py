@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from backprobe.book.model import MINUS, Book
 from backprobe.checks.bus import bus_ohms
-from backprobe.checks.hands import by_hand, made
+from backprobe.checks.hands import FUSES, by_hand, made
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
 from backprobe.checks.parted import parted
@@ -105,7 +105,7 @@ def _task(scene: Scene, part: str, task: Task) -> Iterator[Check]:
                     hazards=task.hazards,
                     seconds=task.seconds,
                 )
-    elif task.does == "look":
+    elif task.does == "look" and layout.book.parts[part].kind not in FUSES:
         yield made(
             "look",
             part,

@@ -69,6 +69,11 @@ class Layout:
         return {number: tuple(ends) for number, ends in found.items()}
 
     @cached_property
+    def units(self) -> frozenset[str]:
+        """Control units: what has pins with roles."""
+        return frozenset(pin.part for pin in self.book.roles)
+
+    @cached_property
     def moving(self) -> frozenset[str]:
         """Functions that can move the machine, what commands them and the loads that do it."""
         names: set[str] = set()

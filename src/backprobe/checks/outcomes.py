@@ -22,7 +22,7 @@ from backprobe.findings.model import FuseFound, Instrument, Looked, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
 from backprobe.suspects.factor import MISREAD, RHO, Factor
 from backprobe.suspects.looks import DRIFT, FAILING_TOLD, OTHER_DAMAGE, looked_factor, sits_at
-from backprobe.suspects.meters import METERS, OVERLOAD_OHM
+from backprobe.suspects.meters import INSULATION_OHM, METERS, OVERLOAD_OHM
 from backprobe.suspects.readings import DISPLAY_SD
 from backprobe.suspects.view import Column, View
 from backprobe.suspects.weigh import HEALTHY_SHARE
@@ -355,9 +355,9 @@ def _metered(check: Check, value: Floats, blur: Floats) -> tuple[Floats, Floats]
         value = np.abs(value)
     if check.does == "ohms":
         size = np.clip(np.nan_to_num(np.abs(value), nan=0.0, posinf=1e12), meter.floor, 1e12)
-        size = np.minimum(size, 2.0 * OVERLOAD_OHM)
-        finite = np.isfinite(value)
-        ratio = (meter.floor / size) ** 2 + meter.share**2 + np.where(finite, blur, 0.0) / size**2
+        path = size < INSULATION_OHM
+        size = np.where(path, size, 2.0 * OVERLOAD_OHM)
+        ratio = (meter.floor / size) ** 2 + meter.share**2 + np.where(path, blur, 0.0) / size**2
         return np.where(np.isnan(value), np.nan, np.log(size)), np.minimum(ratio, 4.0)
     return value, meter.floor**2 + (meter.share * np.nan_to_num(np.abs(value))) ** 2 + blur
 

@@ -19,8 +19,10 @@ from backprobe.defects.model import RUBBED, Probe
 
 PLUGS, LINES = 3, 4
 """Inline plugs opened, and suspected lines read on both sides of each."""
-NEIGHBOURS = 4
-"""Pairs of neighbours measured against each other."""
+NEIGHBOURS = 5
+"""Pairs of lines measured against each other."""
+LEAST = 1e-4
+"""A pair of wires below this chance is not worth a check of its own."""
 SENSORS = 4
 INSTEAD_S = 180.0
 """Seconds of fitting a resistor into an open plug and reading it. Judgement."""
@@ -95,32 +97,47 @@ def _units(layout: Layout, touches: list[Touch]) -> frozenset[str]:
 
 
 def _neighbours(scene: Scene) -> Iterator[Check]:
-    """Ohms between two wires that may be rubbed through to each other, at a plug both pass:
-    the units off, and with an inline plug open once for either side of it."""
+    """Ohms between two lines that may touch, at every plug both pass, the units off: a sensor's
+    5 V against its ground, and wires that may be rubbed through to each other."""
     layout = scene.layout
-    done: set[frozenset[int]] = set()
-    order = sorted(range(1, len(scene.defects.atoms)), key=lambda a: (-scene.atoms[a], a))
-    for number in order:
-        atom = scene.defects.atoms[number]
-        if len(done) >= NEIGHBOURS or scene.atoms[number] <= 1e-4:
+    done: dict[frozenset[int], None] = {}
+    for one, two in (*_supplies(scene), *_rubbed(scene)):
+        both = frozenset((one, two))
+        if both in done or len(both) < 2 or any(_metal(layout, net) for net in both):
+            continue
+        if len(done) >= NEIGHBOURS:
             return
-        wires = [wire for owner in atom.owners[:2] if (wire := layout.wire_of(owner))]
-        if atom.kind != RUBBED or len(wires) != 2:
-            continue
-        nets = [layout.net[wire.a] for wire in wires]
-        if frozenset(nets) in done or any(_metal(layout, net) for net in nets):
-            continue
-        done.add(frozenset(nets))
-        for one, two in _met(layout, nets):
-            units = _units(layout, [one, two])
-            off = frozenset({*units, one.part})
+        done[both] = None
+        for first, second in _met(layout, (one, two)):
+            off = frozenset({*_units(layout, [first, second]), first.part})
             yield reading(
                 layout,
                 "ohms",
-                Probe(kind="ohms", p=one.node, n=two.node),
+                Probe(kind="ohms", p=first.node, n=second.node),
                 scene.situation("off", unplugged=off, battery_off=True),
-                opens=(one.part,),
+                opens=(first.part,),
             )
+
+
+def _supplies(scene: Scene) -> Iterator[tuple[int, int]]:
+    """Nets of 5 V and ground of the sensors near the suspicion."""
+    layout = scene.layout
+    for part in dict.fromkeys(touch.part for touch in scene.near):
+        pins = _roles(layout, part)
+        if FIVE_VOLT in pins and GROUND in pins:
+            yield layout.net_at(pins[FIVE_VOLT]), layout.net_at(pins[GROUND])
+
+
+def _rubbed(scene: Scene) -> Iterator[tuple[int, int]]:
+    """Nets of wires that may be rubbed through to each other, likeliest first."""
+    layout = scene.layout
+    for number in sorted(range(1, len(scene.defects.atoms)), key=lambda a: -scene.atoms[a]):
+        if scene.atoms[number] <= LEAST:
+            return
+        atom = scene.defects.atoms[number]
+        wires = [wire for owner in atom.owners[:2] if (wire := layout.wire_of(owner))]
+        if atom.kind == RUBBED and len(wires) == 2:
+            yield layout.net[wires[0].a], layout.net[wires[1].a]
 
 
 def _metal(layout: Layout, net: int) -> bool:
@@ -128,7 +145,7 @@ def _metal(layout: Layout, net: int) -> bool:
     return any(end.part in BODIES for end in layout.members.get(net, ()))
 
 
-def _met(layout: Layout, nets: list[int]) -> Iterator[tuple[Touch, Touch]]:
+def _met(layout: Layout, nets: tuple[int, int]) -> Iterator[tuple[Touch, Touch]]:
     """Touches of two nets at the plugs both pass, side by side."""
     first: dict[tuple[str, str], End] = {}
     for end in layout.members.get(nets[0], ()):
@@ -182,8 +199,14 @@ def _across(
 
 
 def _pins(layout: Layout, part: str) -> Mapping[str, str]:
-    """Wire-side nodes of a sensor's pins by the role of the unit's pin behind each; empty unless
-    it has a signal and a ground."""
+    """As _roles, empty unless it has a signal and a ground."""
+    nodes = _roles(layout, part)
+    return nodes if SIGNAL in nodes and GROUND in nodes else {}
+
+
+def _roles(layout: Layout, part: str) -> Mapping[str, str]:
+    """Wire-side nodes of a plugged part's pins by the role of the unit's pin behind each; empty
+    for units and inline plugs."""
     if part not in layout.book.parts or layout.joint(part) != "plug":
         return {}
     nodes: dict[str, str] = {}
@@ -192,4 +215,4 @@ def _pins(layout: Layout, part: str) -> Mapping[str, str]:
             return {}
         for pin in layout.pins_on(layout.net[end]):
             nodes.setdefault(layout.book.roles[pin].role, layout.ends[end].node)
-    return nodes if SIGNAL in nodes and GROUND in nodes else {}
+    return nodes

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from backprobe.checks.cost import minutes_of
-from backprobe.checks.hands import made
+from backprobe.checks.hands import FUSES, made
 from backprobe.checks.model import Check
 from backprobe.checks.scene import Scene
 from backprobe.checks.wording import listed
@@ -44,7 +44,7 @@ def _looks(scene: Scene) -> Iterator[Check]:
                 weight[target] = weight.get(target, 0.0) + chance * place.share
         if not atom.places:
             for owner in atom.owners:
-                if owner in scene.layout.book.parts:
+                if owner in scene.layout.book.parts and not _is_fuse(scene, owner):
                     weight[owner] = weight.get(owner, 0.0) + chance
     known = {**scene.layout.book.parts, **scene.layout.book.sections, **scene.layout.book.spots}
     ranked = sorted((n for n in weight if n in known), key=lambda n: (-weight[n], n))
@@ -70,6 +70,11 @@ def _looks(scene: Scene) -> Iterator[Check]:
             hazards=_heat(scene, target),
         )
     yield from _look_walks(scene, weight)
+
+
+def _is_fuse(scene: Scene, part: str) -> bool:
+    """A fuse is pulled to be looked at, which is a check of its own."""
+    return scene.layout.book.parts[part].kind in FUSES
 
 
 def _look_walks(scene: Scene, weight: Mapping[str, float]) -> Iterator[Check]:

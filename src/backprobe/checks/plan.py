@@ -37,6 +37,9 @@ Judgement."""
 VAIN_S = 30.0 * 60.0
 """Seconds that a repair in vain costs beside its time: a good part replaced, a claim refused,
 trust. Judgement."""
+UNIT_IN_VAIN_S = 20.0 * 3600.0
+"""The same for a control unit: it costs as much as days of work and seldom goes back. Judgement;
+that a unit comes last, after its wires are proven, is common practice."""
 LEAST_SAVING_S = 90.0
 """Expected seconds a check must save to be proposed before a repair. Judgement."""
 OFFERED = 3
@@ -105,7 +108,9 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
         escalate=ESCALATE_S,
         gone=stories.gone,
         comeback=COMEBACK_S,
-        vain=VAIN_S,
+        vain=np.array(
+            [UNIT_IN_VAIN_S if key in layout.units else VAIN_S for key in stories.keys], float
+        ),
         turns=turning([shown for _, shown in told]),
         showing=stories.showing,
     )

@@ -28,7 +28,7 @@ class Table:
     seconds of each repair with its proof; `escalate` seconds of handing the job on, which ends
     every story; `sure`: chance at which one group counts as found.
 
-    `vain`: seconds that a wrong repair costs beside its time: the part, the customer's trust.
+    `vain` (G,): seconds that a wrong repair costs beside its time: the part, the customer's trust.
     `gone` (K,): share of each story in which the fault is not showing now. A repair then proves
     nothing: when it was the wrong one the machine comes back, which costs `comeback` seconds more.
     `turns` (C, O): outcomes that bring the fault back; `showing` (K,): the story each one turns
@@ -41,7 +41,7 @@ class Table:
     repair: Floats
     escalate: float = inf
     sure: float = SURE
-    vain: float = 0.0
+    vain: Floats | float = 0.0
     gone: Floats | None = None
     comeback: float = 0.0
     turns: Flags | None = None
@@ -116,7 +116,7 @@ def repair_seconds(
     escalate: float = inf,
     away: Floats | None = None,
     comeback: float = 0.0,
-    vain: float = 0.0,
+    vain: Floats | float = 0.0,
 ) -> Floats:
     """Expected seconds of repairing in the best order, without another check.
 
@@ -137,7 +137,7 @@ def repair_orders(
     escalate: float = inf,
     away: Floats | None = None,
     comeback: float = 0.0,
-    vain: float = 0.0,
+    vain: Floats | float = 0.0,
 ) -> tuple[Ints, Floats]:
     """Order (..., G) of the repairs and cost (..., G+1) of handing on after the first 0 ... G."""
     masses = groups[..., :-1]
@@ -145,14 +145,15 @@ def repair_orders(
     unseen = np.zeros_like(groups) if away is None else away
     all_unseen = unseen.sum(axis=-1, keepdims=True)
     share = np.divide(all_unseen, total, out=np.zeros_like(total), where=total > 0.0)
+    lost = np.broadcast_to(vain, repair.shape)
     order = np.argsort(
-        -masses / (repair + vain + comeback * share).clip(1e-9), axis=-1, kind="stable"
+        -masses / (repair + lost + comeback * share).clip(1e-9), axis=-1, kind="stable"
     )
     sorted_mass = np.take_along_axis(masses, order, axis=-1)
     begun = total - (np.cumsum(sorted_mass, axis=-1) - sorted_mass)
     fooled = all_unseen - np.cumsum(np.take_along_axis(unseen[..., :-1], order, axis=-1), axis=-1)
     wrong = begun - sorted_mass
-    spent = np.cumsum(repair[order] * begun + vain * wrong + comeback * fooled, axis=-1)
+    spent = np.cumsum(repair[order] * begun + lost[order] * wrong + comeback * fooled, axis=-1)
     left = np.concatenate([total, wrong], axis=-1)
     left = np.where(left > 1e-9 * total, left, 0.0)
     spent = np.concatenate([np.zeros_like(total), spent], axis=-1)

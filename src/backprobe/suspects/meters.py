@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import exp, inf, isinf, log, pi, sqrt
+from math import exp, inf, log, pi, sqrt
 
 import numpy as np
 from scipy.special import ndtr
@@ -20,6 +20,9 @@ LAMP_OHM = 30.0
 """A small 12 V test lamp, hot. Common practice, no source."""
 OVERLOAD_OHM = 20e6
 """Above this an ordinary ohmmeter shows OL."""
+INSULATION_OHM = 2e6
+"""From here on an ohmmeter reads damp and dirt (and a network its own leaks to metal, 1 GOhm a
+node), not a path: any such figure means "no connection". Judgement."""
 OHM_RANGE = (0.1, 2e7)
 
 
@@ -78,10 +81,10 @@ def likelihood(
 
 def _ohms(value: float, mean: Floats, variance: Floats, cell: float) -> Floats:
     """Chance of OL, or density of a reading in ohms."""
-    finite = np.isfinite(mean)
+    finite = np.isfinite(mean) & (mean < INSULATION_OHM)
     size = np.where(finite, np.maximum(mean, 1e-6), 1e12)
     over = ndtr(np.log(size / OVERLOAD_OHM) / 0.5)
-    if isinf(value):
+    if value >= INSULATION_OHM:
         return over
     around = noise("ohmmeter", size, cell) + np.where(finite, variance, 0.0)
     # From ten floors up the error is one of proportion: the density in ln(ohm) over the ohms.
@@ -108,7 +111,7 @@ def background(instrument: Instrument, value: float, volts: float) -> float:
 
 def _anything(instrument: Instrument, value: float, volts: float) -> float:
     if instrument == "ohmmeter":
-        if isinf(value):
+        if value >= INSULATION_OHM:
             return 1.0 / 3.0
         low, high = OHM_RANGE
         spread = (5.0 / 12.0) / (max(value, low) * log(high / low))
