@@ -327,7 +327,8 @@ def test_an_unloaded_reading_is_called_so_and_the_loaded_one_named(monkeypatch):
     plain = asked("volts", probe=Probe(kind="volts", p="work light.1"))
     words = cannot_tell(BOOK, Loaded(), job, belief, plain)
     assert words.startswith(
-        "It cannot tell: about 12.0 V whichever suspect it is. Read it under load: volts"
+        "It cannot tell: about 12.0 V whichever suspect it is. Without current, a meter reads the "
+        "full voltage through any resistance. Read it under load: volts"
     )
     running = replace(plain, situation=RUN)
     assert cannot_tell(BOOK, Loaded(), job, belief, running) == ""

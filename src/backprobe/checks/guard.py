@@ -26,13 +26,22 @@ from backprobe.suspects.view import View
 
 TELLS_BITS = 0.05
 """Information about the suspects from which on a reading is worth taking. Judgement."""
+AWAY_V = 0.5
+"""A reading so far from all that is expected is no usual one. Judgement."""
 
 
 def cannot_tell(
-    book: Book, predictor: Predictor, job: JobState, belief: Belief, check: Check
+    book: Book,
+    predictor: Predictor,
+    job: JobState,
+    belief: Belief,
+    check: Check,
+    *,
+    value: float | None = None,
 ) -> str:
     """Why a volt reading would tell nothing about the suspects that are left, and the loaded form
-    that would; "" when it tells something, or when nothing is known about it.
+    that would; "" when it tells something, or no loaded form tells more. `value`: what it
+    read, if it was taken; one that no suspect explains does tell something.
 
     Without current, a meter reads the full voltage through any resistance.
     """
@@ -57,17 +66,23 @@ def cannot_tell(
     asked = shown[0]
     if asked is None or asked.middle is None or _bits(asked, stories) > TELLS_BITS:
         return ""
-    low, high = asked.middle[0][0], asked.middle[-1][1]
-    words = f"It cannot tell: {between(low, high, 'V')} whichever suspect it is."
+    usual = int(np.argmax(asked.chance @ stories.mass))
+    low, high = asked.middle[usual]
+    if value is not None and not low - AWAY_V <= value <= high + AWAY_V:
+        return ""
     better = [
         (_bits(one, stories), other)
         for other, one in zip(safe, shown[1:], strict=True)
         if one is not None
     ]
     best = max(better, key=lambda pair: pair[0], default=(0.0, check))
-    if best[0] > TELLS_BITS:
-        words += f" Read it under load: {best[1].words[:1].lower()}{best[1].words[1:]}."
-    return words
+    if best[0] <= TELLS_BITS:
+        return ""
+    return (
+        f"It cannot tell: {between(low, high, 'V')} whichever suspect it is. Without current, a "
+        f"meter reads the full voltage through any resistance. Read it under load: "
+        f"{best[1].words[:1].lower()}{best[1].words[1:]}."
+    )
 
 
 def _bits(shown: Shown, stories: Stories) -> float:

@@ -17,10 +17,9 @@ from backprobe.cli.common import (
     shop_option,
     show,
 )
-from backprobe.cli.lay import table
+from backprobe.cli.lay import noted_text
 from backprobe.shop.answer import Answer, answered, value_of
-from backprobe.shop.noting import Noted
-from backprobe.shop.say import told
+from backprobe.shop.noting import keep
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -56,9 +55,8 @@ def _run(options: argparse.Namespace) -> int:
         offer = offers[options.of - 1]
         said = _said(offer, " ".join(options.what), card.job.book)
         findings = answered(offer.check, said, card.job.state)
-        ids = shop.note(job, *findings)
-    noted = [Noted(finding=i, words=told(f)) for i, f in zip(ids, findings, strict=True)]
-    return show(options, noted, table([(n.finding, n.words) for n in noted]))
+        noted = keep(shop, card, findings)
+    return show(options, list(noted), noted_text(noted))
 
 
 def _listed(check: Check, typed: str, words: list[str], book: Book) -> Answer | None:

@@ -6,6 +6,7 @@ import re
 import shutil
 import textwrap
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 NARROWEST = 60
 WIDEST = 100
@@ -15,6 +16,9 @@ def width() -> int:
     """Columns to write in."""
     return max(NARROWEST, min(WIDEST, shutil.get_terminal_size((88, 24)).columns))
 
+
+if TYPE_CHECKING:
+    from backprobe.shop.noting import Noted
 
 _TOGETHER = re.compile(r"(?<=\d) (?=(%|[numkM]?(V|A|ohm|m)|min|bar|h)\b|%)")
 _HARD = "\u00a0"
@@ -37,6 +41,13 @@ def wrapped(text: str, first: str = "", rest: str | None = None) -> str:
     """A paragraph that fits the console; `first` and `rest` begin its lines."""
     later = " " * len(first) if rest is None else rest
     return "\n".join(_broken(text, width(), first, later))
+
+
+def noted_text(noted: Sequence[Noted]) -> str:
+    """Findings as they were kept, and what is to be said of them."""
+    lines = [table([(one.finding, one.words) for one in noted])]
+    lines += [wrapped(one.remark, f"{one.finding}  ! ") for one in noted if one.remark]
+    return "\n".join(lines)
 
 
 def table(rows: Sequence[Sequence[str]], head: Sequence[str] = (), indent: str = "") -> str:

@@ -16,7 +16,7 @@ from backprobe.cli.common import (
     show,
 )
 from backprobe.cli.exits import Exit
-from backprobe.cli.lay import table
+from backprobe.cli.lay import noted_text
 from backprobe.shop.noting import Noted, note_words
 
 
@@ -44,5 +44,4 @@ def _run(options: argparse.Namespace) -> int:
     problems = [n for n in noted if isinstance(n, Problem)]
     if problems:
         raise RefusedError(*problems, code=Exit.PROBLEMS)
-    rows = [(n.finding, n.words) for n in noted if isinstance(n, Noted)]
-    return show(options, list(noted), table(rows))
+    return show(options, list(noted), noted_text([n for n in noted if isinstance(n, Noted)]))

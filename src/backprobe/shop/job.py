@@ -21,7 +21,8 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding, JobState
 from backprobe.shop.expect import Expected, expect
 from backprobe.shop.outlook import Outlook, Standing, engine, next_step, standing
-from backprobe.suspects.model import Suspect, Verdict
+from backprobe.shop.unloaded import may_be_remarked, remarks
+from backprobe.suspects.model import Belief, Suspect, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +64,11 @@ class Job:
         return _standing(self).verdict
 
     @property
+    def belief(self) -> Belief:
+        """The chance of every fault and of its severities."""
+        return _standing(self).belief
+
+    @property
     def suspects(self) -> tuple[Suspect, ...]:
         """What it could be, likeliest first, grouped by what would be opened or replaced."""
         return self.verdict.suspects
@@ -76,6 +82,13 @@ class Job:
     def next_checks(self) -> tuple[Priced, ...]:
         """The best check and up to two others."""
         return self.proposal.next
+
+    def remarks(self, *fresh: AnyFinding) -> tuple[str, ...]:
+        """What is to be said of findings about to be noted, one remark each: that an unloaded volt
+        reading cannot tell the suspects apart, and the loaded reading that can; mostly ""."""
+        if not any(may_be_remarked(finding) for finding in fresh):
+            return ("",) * len(fresh)
+        return remarks(self.circuit, _standing(self), fresh)
 
     def expect(
         self,

@@ -2,27 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from backprobe.base.problems import Problem
 from backprobe.findings.fold import fold
-from backprobe.findings.model import Finding, JobState
+from backprobe.findings.model import AnyFinding, Finding, JobState
 from backprobe.shop.job import Job
 from backprobe.shop.say import hear, told
-from backprobe.shop.workshop import Shop
+from backprobe.shop.workshop import JobCard, Shop
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Noted:
-    """A finding as it was kept: its id and how it was understood."""
+    """A finding as it was kept: its id and how it was understood; `remark`: that it cannot tell
+    the suspects apart, and what would."""
 
     finding: str
     words: str
+    remark: str = ""
 
 
 def state_of(job: Job) -> JobState:
     """What is known on a job, without weighing it."""
     return fold(job.findings)
+
+
+def keep(
+    shop: Shop, card: JobCard, findings: Sequence[AnyFinding], *, client_id: str | None = None
+) -> tuple[Noted, ...]:
+    """Keep findings on a job, and say of each how it was understood."""
+    ids = shop.note(card.row.id, *findings, client_id=client_id)
+    said = card.job.remarks(*findings)
+    return tuple(
+        Noted(finding=ident, words=told(replace(f, id=ident)), remark=remark)
+        for ident, f, remark in zip(ids, findings, said, strict=True)
+    )
 
 
 def note_words(
@@ -37,8 +52,4 @@ def note_words(
     findings = [f for f in heard if isinstance(f, Finding)]
     if len(findings) != len(heard):
         return tuple(p for p in heard if isinstance(p, Problem))
-    ids = shop.note(job, *findings, client_id=client_id)
-    return tuple(
-        Noted(finding=ident, words=told(replace(f, id=ident)))
-        for ident, f in zip(ids, findings, strict=True)
-    )
+    return keep(shop, card, findings, client_id=client_id)

@@ -164,10 +164,12 @@ class MovedRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewsView:
     """What the last answer changed. `summary` is read out to those who cannot see the rows;
-    `undo`: the findings to withdraw to take it back."""
+    `remarks`: readings that cannot tell, and what would; `undo`: the findings to withdraw to take
+    it back."""
 
     heading: str
     summary: str
+    remarks: tuple[str, ...]
     rows: tuple[MovedRow, ...]
     undo: tuple[str, ...]
 

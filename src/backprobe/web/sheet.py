@@ -20,7 +20,7 @@ from backprobe.shop.say.forms import FORMS
 from backprobe.shop.workshop import JobCard
 from backprobe.suspects.model import Suspect, Verdict
 from backprobe.web.answers import Typed
-from backprobe.web.check_view import check_view, figure, per_cent, rest_of, share_of
+from backprobe.web.check_view import check_view, figure, per_cent, rest_of, share_of, tight
 from backprobe.web.codes import asked_code, oops_of
 from backprobe.web.contexts import (
     Choice,
@@ -363,6 +363,8 @@ def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) 
     if not fresh:
         return None
     first = fresh[0]
+    then = replace(job, findings=job.findings[:count])
+    said = tuple(tight(remark) for remark in then.remarks(*fresh) if remark)
     rows = _moved(group_words(job), before.verdict, now.verdict)
     moved = [row for row in rows if row.way != "same"]
     summary = "; ".join(f"{row.words} {row.before} to {row.after}" for row in moved)
@@ -372,12 +374,14 @@ def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) 
         return NewsView(
             heading=f"Noted: {named}",
             summary=f"{HOLDS} {now.verdict.proof.words}",
+            remarks=(),
             rows=(),
             undo=tuple(finding.id for finding in fresh),
         )
     return NewsView(
         heading=f"Taken back: {named}" if taken else f"Noted: {named}",
-        summary=summary or "That changed little.",
+        summary=" ".join((summary or "That changed little.", *said)),
+        remarks=said,
         rows=rows if moved else (),
         undo=tuple(finding.id for finding in fresh),
     )
