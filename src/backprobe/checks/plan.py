@@ -18,7 +18,7 @@ from backprobe.checks.policy import Step, best_step, starting
 from backprobe.checks.present import priced, priced_repair, priced_stop
 from backprobe.checks.proving import closing, proving
 from backprobe.checks.safety import Live, allowed
-from backprobe.checks.scene import Scene, scene_of
+from backprobe.checks.scene import Scene, opened_for, scene_of
 from backprobe.checks.stories import Stories, stories_of
 from backprobe.checks.wording import listed, minutes, percent
 from backprobe.checks.worth import Table
@@ -97,7 +97,11 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
     told = [(c, s) for c, s in zip(safe, forecasts, strict=True) if s is not None]
     is_open = open_places(layout, job)
     cost = np.array([_seconds(scene, check, shown, stories, is_open) for check, shown in told])
-    repairs = {group.key: group for group in defects.groups}
+    wanted = set(stories.keys)
+    repairs = {
+        group.key: opened_for(scene, group) if group.key in wanted else group
+        for group in defects.groups
+    }
     table = Table(
         seconds=cost,
         outcome=outcome_table([shown for _, shown in told], stories.mass.size),

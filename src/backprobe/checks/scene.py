@@ -10,7 +10,7 @@ import numpy as np
 from backprobe.book.model import End, Function
 from backprobe.book.situations import KEYS, Key, Lead, Situation
 from backprobe.checks.layout import Layout, Touch
-from backprobe.defects.model import Atom, Defects, Floats
+from backprobe.defects.model import Atom, Defects, Floats, RepairGroup
 from backprobe.findings.model import AnyFinding, CodesFound, JobState, Works
 from backprobe.suspects.model import Belief
 from backprobe.suspects.visits import stretches
@@ -96,6 +96,23 @@ def scene_of(layout: Layout, job: JobState, defects: Defects, belief: Belief) ->
         past=past,
         renewed=renewed,
     )
+
+
+def opened_for(scene: Scene, group: RepairGroup) -> RepairGroup:
+    """The group with the loom section to be opened for it: the one where most of its chance sits
+    in this job. Groups that are got at elsewhere stay as they are."""
+    sections = scene.layout.book.sections
+    if not group.access or group.access[0] not in sections:
+        return group
+    weight: dict[str, float] = {}
+    for atom, chance in scene.atoms_of(group.key):
+        for place in atom.places:
+            if place.section in sections:
+                weight[place.section] = weight.get(place.section, 0.0) + chance * place.share
+    if not any(weight.values()):
+        return group
+    likeliest = max(weight, key=lambda section: (weight[section], section == group.access[0]))
+    return replace(group, access=(likeliest, *group.access[1:]))
 
 
 def history(layout: Layout, job: JobState) -> tuple[Situation | None, frozenset[str]]:
