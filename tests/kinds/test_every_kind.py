@@ -301,6 +301,7 @@ def test_hazards_carry_words_and_authority() -> None:
         assert hazard.slug == slug
         assert hazard.words.endswith(".")
         assert hazard.authority
+        assert "memory" not in hazard.authority, slug
     used = set(chain.from_iterable(record.hazards for record in KINDS.values())) | set(
         chain.from_iterable(task.hazards for r in RECORDS.values() for task in r.tasks)
     )

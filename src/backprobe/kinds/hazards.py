@@ -154,7 +154,7 @@ _LIST: Final = (
     Hazard(
         slug="fumes",
         words="Never run the engine in a closed shop without extraction.",
-        authority="29 CFR 1926.602(a)(9)(i) (from memory); common practice",
+        authority="UK HSE, vehicle exhaust emissions in repair shops; HSG187",
     ),
     Hazard(
         slug="fire",
