@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 from naive import Naive
 from spice import Deck, Library
-from subject import Changes, Subject, best_of
+from subject import Subject, best_of, touched
 
 from backprobe.kinds.records import Series
 from oracles.ngspice import NGSPICE
@@ -136,11 +136,3 @@ def spice_error(of: Subject, library: Library) -> tuple[float, float, int]:
             solved = plain.volts(plain.solve(a, PAIRS + b), of.nodes)
             worst.append(float(np.abs(solved - volts[:, b, a]).max()))
     return float(np.median(worst)), float(np.max(worst)), len(worst)
-
-
-def touched(changes: Changes) -> set[str]:
-    """The branches that changes are made in."""
-    names: set[str] = set()
-    for change in changes:
-        names |= {str(getattr(change, at)) for at in ("branch", "to") if hasattr(change, at)}
-    return names

@@ -15,6 +15,7 @@ import numpy as np
 from subject import METERS, Subject
 
 from backprobe.book import read_book
+from backprobe.checks.generate import candidates
 from backprobe.circuit.instruments import show
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding
@@ -96,6 +97,7 @@ class Rounds:
 
     weighing: tuple[float, ...]
     planning: tuple[float, ...]
+    checks: tuple[int, ...]
     first: tuple[float, ...]
     hypotheses: int
 
@@ -112,7 +114,10 @@ def rounds(made: Machine, *, jobs: int = 4, steps: int = 4, seed: int = 11) -> R
     rate = np.array([atom.rate for atom in defects.atoms])[defects.atom_of] * defects.weight
     rng = np.random.default_rng(seed)
     draws = iter(rng.choice(len(rate), size=4000, p=rate / rate.sum()))
-    weighing, planning, first = [], [], []
+    weighing: list[float] = []
+    planning: list[float] = []
+    checks: list[int] = []
+    first: list[float] = []
     done = 0
     while done < jobs:
         broken = Broken(fresh.circuit, int(next(draws)), seed=done)
@@ -120,29 +125,37 @@ def rounds(made: Machine, *, jobs: int = 4, steps: int = 4, seed: int = 11) -> R
         if not any(finding.active for finding in known):  # type: ignore[union-attr]
             continue
         done += 1
-        job, times = _turn(fresh, known)
+        job, times, _ = _turn(fresh, known)
         first.append(sum(times))
         for _ in range(steps):
             offer = job.proposal.next[0] if job.proposal.next else None
             if offer is None or offer.check.does in ("stop", "repair"):
                 break
             answer = answered(offer.check, broken.answer(offer.check), job.state)
-            job, times = _turn(job, answer)
+            job, times, scored = _turn(job, answer)
             weighing.append(times[0])
             planning.append(times[1])
+            checks.append(scored)
     return Rounds(
-        weighing=tuple(weighing), planning=tuple(planning), first=tuple(first), hypotheses=len(rate)
+        weighing=tuple(weighing),
+        planning=tuple(planning),
+        checks=tuple(checks),
+        first=tuple(first),
+        hypotheses=len(rate),
     )
 
 
-def _turn(job: Job, findings: Sequence[AnyFinding]) -> tuple[Job, tuple[float, float]]:
-    """A job with more findings, and the seconds its weighing and its plan took."""
+def _turn(job: Job, findings: Sequence[AnyFinding]) -> tuple[Job, tuple[float, float], int]:
+    """A job with more findings, the seconds its weighing and its plan took, and how many checks
+    were scored."""
     job = job.note(*findings)
     began = time.perf_counter()
     now = standing(job.circuit, job.findings)
     weighed = time.perf_counter()
     next_step(job.circuit, now)
-    return job, (weighed - began, time.perf_counter() - weighed)
+    planned = time.perf_counter()
+    scored = len(candidates(job.book, now.state, job.circuit.defects, now.belief))
+    return job, (weighed - began, planned - weighed), scored
 
 
 def peak_memory(nodes: int) -> dict[str, float]:

@@ -87,3 +87,11 @@ def best_of(times: int, job: Callable[[], object]) -> float:
         job()
         taken.append(time.perf_counter() - began)
     return min(taken)
+
+
+def touched(changes: Changes) -> set[str]:
+    """The branches that changes are made in."""
+    names: set[str] = set()
+    for change in changes:
+        names |= {str(getattr(change, at)) for at in ("branch", "to") if hasattr(change, at)}
+    return names

@@ -1,0 +1,134 @@
+"""The page of figures."""
+
+from __future__ import annotations
+
+import os
+import platform
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import scipy
+
+if TYPE_CHECKING:
+    from bench import Size
+
+
+@dataclass(frozen=True)
+class Row:
+    """One figure: what must be reached, what is aimed at, what was measured."""
+
+    figure: str
+    must: str
+    aim: str
+    measured: str
+    remark: str
+
+
+HEAD = """\
+<!-- Written by `make bench`. Run it again instead of changing this page. -->
+
+# Performance
+
+`make bench` measures every figure of this page in one run, on synthetic machines of 100, 400 and
+1500 circuit nodes that a seeded generator writes as wiring books (`tests/oracles/machines.py`), engine
+running and everything switched on. A "node" is a place with a voltage of its own: a pin has two, the
+wire's side and the part's. "All probes" is every node; "both meters" is a 10 Mohm voltmeter and a 21 W
+lamp (6.9 ohm, taken as a resistor; that a lamp can move a relay is followed when it is fitted, not
+here). "With consequences" is from key off to rest: fuses, relays, units, regulators, diodes.
+
+The others solve once, at known states, without a meter and without consequences.
+"""
+
+
+def page(rows: list[Row], sizes: Mapping[int, Size], seconds: float) -> str:
+    """The whole page."""
+    lines = [HEAD, _machine(seconds), "", "## Figures, 400 nodes where nothing else is said", ""]
+    lines += ["| figure | must | aim | measured | |", "|---|---|---|---|---|"]
+    lines += [f"| {r.figure} | {r.must} | {r.aim} | {r.measured} | {r.remark} |" for r in rows]
+    lines += ["", "## Microseconds per defect or pair", ""]
+    heads = [f"{nodes} nodes" for nodes in sizes]
+    lines += ["| | " + " | ".join(heads) + " |", "|---|" + "---|" * len(heads)]
+    lines += [_line(name, pick, sizes) for name, pick in TABLE]
+    lines += ["", *_sizes(sizes), "", WAYS]
+    return "\n".join(lines) + "\n"
+
+
+def _us(seconds: float) -> str:
+    if not np.isfinite(seconds):
+        return "not measured"
+    micro = seconds * 1e6
+    return f"{micro:,.0f}" if micro >= 100 else f"{micro:.3g}"
+
+
+def _own(figure: object) -> str:
+    seconds = getattr(figure, "seconds", None)
+    return _us(seconds) if isinstance(seconds, float) else "not measured"
+
+
+TABLE = (
+    ("ngspice, a process per defect", lambda s: _us(s.process)),
+    ("ngspice library, `alter` and `op` in a loop, six nodes read", lambda s: _us(s.loop)),
+    ("best batch, single, all nodes read", lambda s: _us(s.batch_singles[0])),
+    ("best batch, single, nothing read", lambda s: _us(s.batch_singles[1])),
+    ("best batch, pair, six nodes read", lambda s: _us(s.batch_six[0])),
+    ("best batch, pair, all nodes read", lambda s: _us(s.batch_all[0])),
+    ("naive sparse refactorisation, single", lambda s: _us(s.naive_single)),
+    ("naive sparse refactorisation, pair", lambda s: _us(s.naive_pair)),
+    ("**engine, single, all probes, both meters, to rest**", lambda s: _own(s.singles)),
+    ("**engine, pair, six probes, one meter, to rest**", lambda s: _own(s.pairs_six)),
+    ("**engine, pair, all probes, both meters, to rest**", lambda s: _own(s.pairs_all)),
+    ("writing all probes, both meters, at memory speed", lambda s: _us(s.memory_all)),
+    ("writing six probes at memory speed", lambda s: _us(s.memory_six)),
+)
+
+
+def _line(name: str, pick: object, sizes: Mapping[int, Size]) -> str:
+    assert callable(pick)
+    return f"| {name} | " + " | ".join(pick(size) for size in sizes.values()) + " |"
+
+
+def _sizes(sizes: Mapping[int, Size]) -> list[str]:
+    lines = ["## The machines", ""]
+    for size in sizes.values():
+        circuit, found = size.of.circuit, size.singles
+        assert found is not None
+        lines.append(
+            f"- {len(size.of.nodes) + 1} nodes, {circuit.net.size} unknowns, "
+            f"{len(circuit.net.shifts)} moves watched; {found.count:,} single hypotheses, "
+            f"{len(circuit.defects.atoms):,} defects; {found.moved:.0%} of them move a state, into "
+            f"{found.patterns} patterns, {found.restless:.1%} never rest. Best batch and naive way "
+            f"agree to {size.agree[0]:.0e} V (median), {size.agree[1]:.0e} V (worst of "
+            f"{size.agree[2]} pairs)."
+        )
+    return lines
+
+
+WAYS = """\
+## How
+
+Every time is the best of two to five runs of the same work, baselines and engine alike, one thread each.
+Pairs of the baselines are of defects with one port; writing their decks and laying out their matrices
+is not counted, loading and running is. What else was tried for the baseline is said in
+`benchmarks/spice.py`. Peak memory is that of a process of its own (VmHWM). Errors are against
+solutions refined in long double, end states against following one defect at a time
+(`benchmarks/truth.py`); a case in which a move is decided by less than a millionth of its limit is
+counted and left out."""
+
+
+def _machine(seconds: float) -> str:
+    cpu = platform.processor() or platform.machine()
+    info = Path("/proc/cpuinfo")
+    if info.exists():
+        for line in info.read_text(encoding="utf-8").splitlines():
+            if line.startswith("model name"):
+                cpu = line.partition(":")[2].strip()
+                break
+    load = ", ".join(f"{x:.1f}" for x in os.getloadavg())
+    return (
+        f"Measured on {cpu}, {os.cpu_count()} processors, load {load} at the end (other programs "
+        f"ran), Python {platform.python_version()}, numpy {np.__version__}, scipy "
+        f"{scipy.__version__}, ngspice 39; one run of {seconds:.0f} s."
+    )
