@@ -22,7 +22,8 @@ def test_the_examples_run_in_order(capsys: pytest.CaptureFixture[str]) -> None:
     assert "healthy 5.0" in said
     assert "[say-unknown-pin]" in said
     assert "It holds.\nPut everything back, clear the codes, write it up" in said
-    assert len(blocks) == 4
+    assert "[finding-unknown-name]" in said
+    assert len(blocks) == 5
 
 
 def test_every_name_it_uses_is_public() -> None:

@@ -212,6 +212,16 @@ typed:1:26: error: 'psi' is not a measure of display rail pressure. [say-unit]
   do:  Leave it out or type one of: bar.
 """,
     ),
+    "display oil pressure 987654": (
+        "display oil pressure 987654",
+        """
+typed:1:22: error: 987654 bar is no value of oil pressure on the display of ECU: it can show 0 to 10 bar. [say-beyond-display]
+    display oil pressure 987654
+                         ^^^^^^
+  why: A mistyped value would accuse the wrong part.
+  do:  Read the display again and type the number as it stands there.
+""",
+    ),
     "fuse K3 blown": (
         "fuse K3 blown",
         """

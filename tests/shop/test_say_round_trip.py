@@ -131,7 +131,7 @@ findings: st.SearchStrategy[AnyFinding] = st.one_of(
         situation=situations,
         unit=st.just("ECU"),
         name=st.sampled_from([name for unit, name in BOOK.displays if unit == "ECU"]),
-        value=st.integers(-99999, 99999).map(lambda n: n / 100),
+        value=st.integers(0, 10000).map(lambda n: n / 100),
     ),
     st.builds(
         Works,

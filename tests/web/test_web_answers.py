@@ -197,3 +197,14 @@ def test_no_text_at_all_breaks_the_reader(typed: Typed) -> None:
         if isinstance(said, Heard) and said.value is not None:
             assert said.value == said.value  # never "not a number"
             assert abs(said.value) <= 1e15 or (check is OHMS and said.value == inf)
+
+
+@pytest.mark.parametrize("value", ["987654", "-400"])
+def test_a_value_no_display_shows_is_refused(value: str) -> None:
+    said = heard(SHOWN, Typed(value=value), BOOK)
+    assert said == Oops(
+        what=f"{float(value):g} kPa is no value of oil pressure on the display of engine unit: "
+        "it can show 0 to 1000 kPa.",
+        why="A mistyped value would accuse the wrong part.",
+        remedy="Read the display again and type the number as it stands there.",
+    )

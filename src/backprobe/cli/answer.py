@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 
 from backprobe.book.model import Book
-from backprobe.checks.model import Check, Priced
+from backprobe.checks.model import Check, Priced, displayed
 from backprobe.cli.common import (
     JOB,
+    RefusedError,
     card_of,
     guarded,
     job_id,
@@ -17,8 +18,10 @@ from backprobe.cli.common import (
     shop_option,
     show,
 )
+from backprobe.cli.exits import Exit
 from backprobe.cli.lay import noted_text
 from backprobe.shop.answer import Answer, answered, value_of
+from backprobe.shop.displays import beyond_display, beyond_words
 from backprobe.shop.noting import keep
 
 
@@ -70,6 +73,15 @@ def _listed(check: Check, typed: str, words: list[str], book: Book) -> Answer | 
     return Answer(word=words[0] if code in codes else words[-1], codes=codes)
 
 
+def _on_display(check: Check, value: float, book: Book) -> None:
+    """Refuses a value the display cannot show."""
+    if check.does == "display":
+        unit, name = displayed(check)
+        scale = beyond_display(book, unit, name, value)
+        if scale:
+            raise RefusedError(beyond_words(unit, name, value, scale), code=Exit.PROBLEMS)
+
+
 def _said(offer: Priced, text: str, book: Book) -> Answer:
     check = offer.check
     words = [outcome.word for outcome in offer.outcomes if outcome.word]
@@ -87,6 +99,7 @@ def _said(offer: Priced, text: str, book: Book) -> Answer:
         value = value_of(one, check)
         to = value_of(other, check) if jumps else None
         if value is not None and not (jumps and to is None):
+            _on_display(check, value, book)
             return Answer(value=value, to=to)
         known = "a reading such as 4.9, 85 mV, OL, or 4.9..0.2 when it jumps"
     raise refused(

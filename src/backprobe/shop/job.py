@@ -10,9 +10,10 @@ job.expect(Probe(kind="volts", p="X10.3"), defect="wire 41a/to ground/hinge")
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
+from backprobe.base.problems import Problem
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.checks.model import Check, Priced, Proposal
@@ -20,6 +21,7 @@ from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding, JobState
 from backprobe.shop.expect import Expected, expect
+from backprobe.shop.fitting import unfit
 from backprobe.shop.outlook import Outlook, Standing, engine, next_step, standing
 from backprobe.shop.unloaded import may_be_remarked, remarks
 from backprobe.suspects.model import Belief, Suspect, Verdict
@@ -29,11 +31,13 @@ from backprobe.suspects.model import Belief, Suspect, Verdict
 class Job:
     """A job in progress. Nothing is changed in place: note() gives the job with more findings.
 
-    Made by start(). Equal findings on equal books give equal answers.
+    Made by start(). Equal findings on equal books give equal answers. `problems`: what note() left
+    out last, and why.
     """
 
     circuit: Circuit
     findings: tuple[AnyFinding, ...] = ()
+    problems: tuple[Problem, ...] = field(default=(), compare=False)
 
     @property
     def book(self) -> Book:
@@ -41,12 +45,20 @@ class Job:
         return self.circuit.book
 
     def note(self, *findings: AnyFinding) -> Job:
-        """The job with more findings; those without an id are numbered "f1", "f2", ..."""
+        """The job with more findings; those without an id are numbered "f1", "f2", ...
+
+        A finding about something the book does not have, or a value its display cannot show, is
+        not taken in, and with it none of the others: `problems` of the returned job says why, and
+        its findings are those before. It never raises for what a person found.
+        """
+        wrong = unfit(self.circuit, findings)
+        if wrong:
+            return replace(self, problems=wrong)
         known = list(self.findings)
         for finding in findings:
             ident = finding.id or f"f{len(known) + 1}"
             known.append(replace(finding, id=ident))
-        return replace(self, findings=tuple(known))
+        return replace(self, findings=tuple(known), problems=())
 
     @property
     def outlook(self) -> Outlook:

@@ -12,7 +12,8 @@ from backprobe.book.model import Book
 from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
 from backprobe.findings.model import CodesFound
-from backprobe.web.codes import asked_code, in_one_line, listed
+from backprobe.shop.displays import beyond_display, beyond_words
+from backprobe.web.codes import asked_code, in_one_line, listed, oops_of
 from backprobe.web.contexts import AskNumber, Choice, Oops
 
 UNITS: Final[Mapping[str, tuple[str, ...]]] = {
@@ -126,6 +127,11 @@ def heard(check: Check, typed: Typed, book: Book) -> Heard | Oops:
     if isinstance(value, Oops):
         return value
     value = -value if typed.minus else value
+    if check.does == "display":
+        unit, name = displayed(check)
+        scale = beyond_display(book, unit, name, value)
+        if scale:
+            return oops_of(beyond_words(unit, name, value, scale))
     if not typed.to.strip():
         return Heard(value=value)
     to = _number(check, typed.to, typed.unit)

@@ -12,6 +12,7 @@ from backprobe.book.lines import Bit
 from backprobe.book.model import MINUS
 from backprobe.book.situations import Situation
 from backprobe.findings.model import AnyFinding, DisplayRead, Instrument, Reading
+from backprobe.shop.displays import beyond_display
 from backprobe.shop.say.ear import Ear, Sentence
 from backprobe.shop.say.names import find, near, squeezed
 from backprobe.shop.say.numbers import VALUE, Value, heard
@@ -169,6 +170,13 @@ def _display(ear: Ear, said: Sentence) -> AnyFinding | None:
     if situation is None:
         return None
     value = float(match["one"].replace(",", "."))
+    scale = beyond_display(ear.book, *keys[0], value)
+    if scale:
+        ear.doubt(
+            "say-beyond-display", said.line, said.rest.part(match.start("one")),
+            value=f"{value:g} {measure}", name=keys[0][1], unit=keys[0][0], scale=scale,
+        )  # fmt: skip
+        return None
     return DisplayRead(situation=situation, unit=keys[0][0], name=keys[0][1], value=value)
 
 

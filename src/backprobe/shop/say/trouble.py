@@ -88,6 +88,11 @@ WORDING: Final[Mapping[str, Wording]] = MappingProxyType(
             "A wrong measure is a wrong reading.",
             "Leave it out or type one of: {known}.",
         ),
+        "say-beyond-display": Wording(
+            "{value} is no value of {name} on the display of {unit}: it can show {scale}.",
+            "A mistyped value would accuse the wrong part.",
+            "Read the display again and type the number as it stands there.",
+        ),
         "say-not-a-fuse": Wording(
             "{name} is no fuse: it is a {kind}.",
             "Only a fuse, fusible link or circuit breaker blows.",
