@@ -20,8 +20,8 @@ from starlette.staticfiles import StaticFiles
 from backprobe.shop.workshop import Shop, StoreError
 from backprobe.web.desk import Desk
 from backprobe.web.gate import LOOPBACK, Gate
+from backprobe.web.picture_views import PictureViews
 from backprobe.web.render import refusal
-from backprobe.web.views import Views
 
 STATIC = Path(__file__).parent / "static"
 Handler = Callable[[Request, Exception], Awaitable[Response]]
@@ -35,7 +35,7 @@ def make_app(shop: Shop, *, hosts: Iterable[str] = LOOPBACK) -> Starlette:
     The shop stays the caller's to close.
     """
     desk = Desk()
-    views = Views(shop, desk)
+    views = PictureViews(shop, desk)
 
     @asynccontextmanager
     async def life(_: Starlette) -> AsyncIterator[None]:
@@ -54,6 +54,8 @@ def make_app(shop: Shop, *, hosts: Iterable[str] = LOOPBACK) -> Starlette:
             Route("/start/{book}", views.start, methods=["GET", "POST"]),
             Route("/book/{book}", views.book),
             Route("/job/{job}", views.job),
+            Route("/job/{job}/circuit", views.circuit),
+            Route("/job/{job}/measured", views.measured, methods=["POST"]),
             Route("/job/{job}/answer", views.answer, methods=["POST"]),
             Route("/job/{job}/failing", views.failing, methods=["POST"]),
             Route("/job/{job}/back", views.back, methods=["POST"]),

@@ -100,11 +100,13 @@ class Views:
             raise HTTPException(404, f"There is no wiring book “{name[:60]}” in this shop.")
         book = await run_in_threadpool(self.shop.book, name)
         if request.method != "POST":
-            return page("start.html", starting.start_page(name, book, {}, _once(), {}))
-        typed = await _form(request)
+            return page("start.html", starting.start_page(name, book, {}, fresh_mark(), {}))
+        typed = await form_of(request)
         read = starting.read_start(book, typed)
         if isinstance(read, dict):
-            return page("start.html", starting.start_page(name, book, typed, _once(), read), 422)
+            return page(
+                "start.html", starting.start_page(name, book, typed, fresh_mark(), read), 422
+            )
 
         def begin() -> str:
             return self.shop.start_job(
@@ -131,7 +133,7 @@ class Views:
 
     async def answer(self, request: Request) -> Response:
         """The answer to a proposed check."""
-        card, typed = await self._card(request), await _form(request)
+        card, typed = await self._card(request), await form_of(request)
         check = await self._check(card.job, typed)
         if check is None:
             return await self._wrong(
@@ -149,7 +151,7 @@ class Views:
             unit=typed.get("unit", ""),
             word=typed.get("word", ""),
             minus="minus" in typed,
-            ticked=tuple(str(one) for one in (await _fields(request)).getlist("code")),
+            ticked=tuple(str(one) for one in (await fields_of(request)).getlist("code")),
             codes=typed.get("codes", ""),
         )
         said = heard(check, form, card.job.book)
@@ -165,7 +167,7 @@ class Views:
 
     async def failing(self, request: Request) -> Response:
         """Is it failing right now? A change opens a visit of its own."""
-        card, typed = await self._card(request), await _form(request)
+        card, typed = await self._card(request), await form_of(request)
         state = state_of(card.job)
         answer, condition = typed.get("answer", ""), typed.get("condition", "")
         known = [choice.value for choice in sheet.CONDITIONS]
@@ -183,8 +185,8 @@ class Views:
 
     async def back(self, request: Request) -> Response:
         """Take findings back, or put them back by withdrawing their withdrawal."""
-        card, typed = await self._card(request), await _form(request)
-        targets = (await _fields(request)).getlist("finding")
+        card, typed = await self._card(request), await form_of(request)
+        targets = (await fields_of(request)).getlist("finding")
         known = {finding.id for finding in card.job.findings}
         if not targets or not known.issuperset(targets):
             none = Oops(what="There is no such finding on this job.", remedy="Look below.")
@@ -198,7 +200,7 @@ class Views:
 
     async def say(self, request: Request) -> Response:
         """A finding typed in plain words."""
-        card, typed = await self._card(request), await _form(request)
+        card, typed = await self._card(request), await form_of(request)
         text = typed.get("text", "")
         found = hear(text, card.job.book, state=state_of(card.job))
         problems = tuple(oops_of(one) for one in found if isinstance(one, Problem))
@@ -314,7 +316,7 @@ class Views:
             context = sheet.job_page(
                 card,
                 outlook,
-                once=_once(),
+                once=fresh_mark(),
                 again=_address(card.row.id, query),
                 failed=failed,
                 earlier=self._earlier(card.job, since),
@@ -338,15 +340,16 @@ class Views:
         return (int(since), outlook) if outlook else None
 
 
-async def _form(request: Request) -> dict[str, str]:
+async def form_of(request: Request) -> dict[str, str]:
     """The fields of a form, the last of each name; files are not read."""
-    form = await _fields(request)
+    form = await fields_of(request)
     return {
         name: value.replace("\x00", "") for name, value in form.items() if isinstance(value, str)
     }
 
 
-async def _fields(request: Request) -> FormData:
+async def fields_of(request: Request) -> FormData:
+    """All fields of a form; files are not read."""
     return await request.form(max_files=0, max_fields=MOST_FIELDS)
 
 
@@ -373,7 +376,8 @@ def _address(job: str, query: Sequence[tuple[str, str]]) -> str:
     return f"/job/{quote(job)}?{urlencode([(k, v) for k, v in query if v])}"
 
 
-def _once() -> str:
+def fresh_mark() -> str:
+    """A mark for the forms of a page, so that one sent twice counts once."""
     return secrets.token_urlsafe(9)
 
 

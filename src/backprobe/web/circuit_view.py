@@ -1,0 +1,397 @@
+"""The circuit of a job as a page: pictures, what to look at them with, and one pin in detail."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import isnan
+from typing import Final
+from urllib.parse import quote, urlencode
+
+import numpy as np
+
+from backprobe.book.model import BODIES, MINUS
+from backprobe.book.situations import KEYS, Key, Situation
+from backprobe.checks.layout import Layout, layout_of
+from backprobe.checks.model import Check
+from backprobe.checks.readings import reading
+from backprobe.checks.safety import reachable
+from backprobe.checks.steps import cautions, steps
+from backprobe.checks.wording import colour_words, node_words, volts
+from backprobe.defects.model import Probe
+from backprobe.findings.model import JobState, Reading
+from backprobe.kinds import KINDS
+from backprobe.shop.job import Job
+from backprobe.shop.outlook import Outlook, usual_life
+from backprobe.shop.predicted import Leading, NodeVolts, leading, lived_through, node_volts
+from backprobe.shop.workshop import JobCard
+from backprobe.web.answers import Typed, number_of
+from backprobe.web.check_view import figure, tight
+from backprobe.web.contexts import AskNumber, Oops, Said
+from backprobe.web.pictures.circuit import Strips, strips_of
+from backprobe.web.pictures.circuit_svg import Shown, Value, circuit_svg
+from backprobe.web.pictures.strip import Run
+from backprobe.web.pictures.suspected import MOST, marks_of
+from backprobe.web.pictures.wiring import wiring_of
+
+KEY_WORDS: Final[Mapping[Key, str]] = {
+    "off": "Key off",
+    "on": "Key on",
+    "crank": "Cranking",
+    "run": "Running",
+}
+METERS: Final = ("meter", "min-max")
+IN_BRACKETS: Final = re.compile(r" \([^()]*\)$")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """What a circuit is looked at with: key and load, a suspect's group ("" = healthy), a pin
+    ("" = none)."""
+
+    key: Key
+    on: frozenset[str] = frozenset()
+    suspect: str = ""
+    pin: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pick:
+    """One way to look at it: where it leads, what it says, whether it is taken."""
+
+    href: str
+    words: str
+    chosen: bool
+    figure: str = ""
+    number: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WireRow:
+    """A wire of the picture in words."""
+
+    name: str
+    looks: str
+    ends: tuple[Said, Said]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PinView:
+    """A pin: what it reads healthy and under every suspect, how to read it, and the form for what
+    was read. `barred`: why it is not to be read here, "" = it may be."""
+
+    node: str
+    place: str
+    situation: str
+    key: str
+    on: tuple[str, ...]
+    reads: tuple[Said, ...]
+    steps: tuple[str, ...]
+    cautions: tuple[Said, ...]
+    number: AskNumber | None
+    barred: str
+    oops: Oops | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CircuitPage:
+    """The page. `working` True: the engine has not yet said what it could be; `desk` and `phone`
+    are SVG."""
+
+    ident: str
+    machine: str
+    once: str
+    again: str
+    working: bool
+    keys: tuple[Pick, ...] = ()
+    switches: tuple[Pick, ...] = ()
+    suspects: tuple[Pick, ...] = ()
+    situation: str = ""
+    told: str = ""
+    desk: str = ""
+    phone: str = ""
+    rows: tuple[WireRow, ...] = ()
+    legend: tuple[Said, ...] = ()
+    pin: PinView | None = None
+
+
+def look_of(query: Mapping[str, str], on: Sequence[str], job: Job, outlook: Outlook) -> Look:
+    """What a page is asked to show; what it does not know is left out. Where nothing is asked the
+    next check's key and load count, healthy."""
+    usual = _usual(outlook)
+    key = query.get("key", "")
+    known = frozenset(job.book.parts)
+    groups = {suspect.group for suspect in outlook.verdict.suspects}
+    suspect = query.get("as", "")
+    if key not in KEYS:
+        return Look(
+            key=usual.key, on=usual.on, suspect=suspect if suspect in groups else "",
+            pin=query.get("pin", ""),
+        )  # fmt: skip
+    return Look(
+        key=key,
+        on=known.intersection(on),
+        suspect=suspect if suspect in groups else "",
+        pin=query.get("pin", ""),
+    )
+
+
+def _usual(outlook: Outlook) -> Situation:
+    best = next(iter(outlook.proposal.next), None)
+    if best is not None and best.check.situation.key != "off":
+        return best.check.situation
+    now = outlook.state.now
+    return now if now.key != "off" else replace(now, key="on")
+
+
+def address(job: str, look: Look) -> str:
+    """The circuit looked at in one way."""
+    query = [("key", look.key), *(("on", name) for name in sorted(look.on))]
+    query += [("as", look.suspect)] if look.suspect else []
+    query += [("pin", look.pin)] if look.pin else []
+    return f"/job/{quote(job)}/circuit?{urlencode(query)}{'#pin' if look.pin else ''}"
+
+
+def situation_of(look: Look, state: JobState) -> Situation:
+    """The key and load looked at, on the machine as it stands: what is off or out stays so."""
+    return Situation(
+        key=look.key,
+        on=look.on,
+        unplugged=state.now.unplugged,
+        pulled=state.now.pulled,
+        battery_off=state.now.battery_off,
+    )
+
+
+def volts_check(layout: Layout, state: JobState, look: Look) -> Check | None:
+    """Reading a pin as a check; None when there is no such place."""
+    if look.pin not in layout.touch and look.pin not in BODIES:
+        return None
+    probe = Probe(kind="volts", p=look.pin)
+    return reading(layout, "volts", probe, situation_of(look, state))
+
+
+def barred(layout: Layout, look: Look, state: JobState) -> str:
+    """Why a pin is not to be read in this way, or ""."""
+    moving = sorted(look.on & layout.moving)
+    if moving:
+        return f"{moving[0]} can move the machine: look at it here, do not measure so."
+    situation = situation_of(look, state)
+    if situation.unplugged and look.key == "run":
+        return "A plug is off: put it back before the engine runs."
+    if look.pin != MINUS and not reachable(layout, look.pin, situation):
+        return "A probe does not reach this place without piercing a wire."
+    return ""
+
+
+def circuit_page(
+    card: JobCard, outlook: Outlook, look: Look, *, once: str, typed: Typed | None = None,
+    oops: Oops | None = None,
+) -> CircuitPage:  # fmt: skip
+    """The circuit of a job. `typed` and `oops`: a reading of the pin that could not be used."""
+    job, state = card.job, outlook.state
+    layout = layout_of(job.book, KINDS)
+    wiring = wiring_of(layout)
+    suspects = leading(job)[:MOST]
+    leads = _leads(outlook)
+    strips = strips_of(wiring, marks_of(job.book, suspects), leads)
+    nodes = tuple(
+        dict.fromkeys([*_probes(strips), *([look.pin] if look.pin in layout.touch else [])])
+    )
+    situation = situation_of(look, state)
+    rows = (0, *(suspect.hypothesis for suspect in suspects))
+    seen = node_volts(job, lived_through(layout, state, situation), rows, nodes)
+    place = {suspect.group: number for number, suspect in enumerate(suspects, 1)}
+    row = place.get(look.suspect, 0)
+    values = _values(layout, state, situation, nodes, seen, row)
+    ident = card.row.id
+    shown = Shown(
+        values=values,
+        leads=leads,
+        chosen=look.pin,
+        address=lambda probe: address(ident, replace(look, pin=probe)),
+    )
+    title = f"Circuit around the suspects, {situation.words()}"
+    named = [s.words for s in suspects]
+    told = f"as if it were {row} {named[row - 1]}" if row else "of a healthy machine"
+    return CircuitPage(
+        ident=ident,
+        machine=card.row.machine,
+        once=once,
+        again=address(ident, replace(look, pin="")),
+        working=False,
+        keys=tuple(
+            Pick(href=address(ident, replace(look, key=key)), words=words, chosen=key == look.key)
+            for key, words in KEY_WORDS.items()
+        ),
+        switches=_switches(ident, layout, strips, look),
+        suspects=_suspects(ident, suspects, look),
+        situation=situation.words(),
+        told=told,
+        desk=circuit_svg(wiring, strips.desk, shown, key="desk", title=title),
+        phone=circuit_svg(wiring, strips.phone, shown, key="phone", title=title),
+        rows=tuple(_row(layout, run, values) for run in strips.desk.runs if run.link.wire),
+        legend=_legend(values, leads, row),
+        pin=_pin(layout, outlook, look, seen, nodes, suspects, (typed, oops)),
+    )
+
+
+def _leads(outlook: Outlook) -> dict[str, str]:
+    """Where the leads of the next check go."""
+    best = next(iter(outlook.proposal.next), None)
+    probe = best.check.probe if best else None
+    if best is None or probe is None or best.check.does not in ("volts", "drop", "lamp", "millivolts", "ohms"):  # fmt: skip
+        return {}
+    return {probe.n: "black", probe.p: "red"}
+
+
+def _probes(strips: Strips) -> list[str]:
+    return [
+        tip.probe
+        for strip in (strips.desk, strips.phone)
+        for run in strip.runs
+        for tip in (run.link.a, run.link.b)
+        if tip.probe
+    ]
+
+
+def _values(
+    layout: Layout,
+    state: JobState,
+    situation: Situation,
+    nodes: Sequence[str],
+    seen: NodeVolts,
+    row: int,
+) -> dict[str, Value]:
+    """What stands at every place: what was read there, else what the circuit says."""
+    read = _read(layout, state, situation)
+    found: dict[str, Value] = {}
+    for number, node in enumerate(nodes):
+        healthy, now = _words(seen, 0, number), _words(seen, row, number)
+        name = place_words(layout, node)
+        found[node] = (
+            Value(words=read[node], read=True, name=name)
+            if node in read
+            else Value(words=now, moved=now != healthy, name=name)
+        )
+    return found
+
+
+def _words(seen: NodeVolts, row: int, column: int) -> str:
+    value = float(seen.volts[row, column])
+    if isnan(value):
+        return "?"
+    return volts(value) if bool(np.asarray(seen.steady)[row]) else "jumps"
+
+
+def _read(layout: Layout, state: JobState, situation: Situation) -> dict[str, str]:
+    """Readings to battery minus in this very situation, the last at each place."""
+    found: dict[str, str] = {}
+    for one in state.findings:
+        if not isinstance(one, Reading) or one.instrument not in METERS or not one.trusted:
+            continue
+        if one.n == MINUS and replace(one.situation.bare(), renewed=frozenset()) == situation:
+            node = one.p if one.p in layout.touch or one.p in BODIES else f"{one.p}a"
+            found[node] = volts(one.value)
+    return found
+
+
+def place_words(layout: Layout, node: str) -> str:
+    """A place without the wire that ends there."""
+    return IN_BRACKETS.sub("", node_words(layout, node))
+
+
+def _switches(job: str, layout: Layout, strips: Strips, look: Look) -> tuple[Pick, ...]:
+    """Switches of the picture, and those that are on."""
+    life = usual_life(layout.book)
+    by_hand = life[3].on if len(life) > 3 else frozenset()
+    drawn = {box.piece.part for box in strips.desk.boxes}
+    return tuple(
+        Pick(
+            href=address(job, replace(look, on=look.on ^ {name})),
+            words=f"{name} on",
+            chosen=name in look.on,
+        )
+        for name in layout.book.parts
+        if name in look.on or (name in by_hand and name in drawn)
+    )
+
+
+def _suspects(job: str, suspects: Sequence[Leading], look: Look) -> tuple[Pick, ...]:
+    healthy = Pick(
+        href=address(job, replace(look, suspect="")), words="Healthy", chosen=not look.suspect
+    )
+    return (
+        healthy,
+        *(
+            Pick(
+                href=address(job, replace(look, suspect=suspect.group)),
+                words=suspect.words,
+                chosen=suspect.group == look.suspect,
+                figure=figure(suspect.chance),
+                number=number,
+            )
+            for number, suspect in enumerate(suspects, 1)
+        ),
+    )
+
+
+def _row(layout: Layout, run: Run, values: Mapping[str, Value]) -> WireRow:
+    wire = run.link.wire
+    if wire is None:
+        raise ValueError(f"{run.link.ident} is no wire")
+    looks = [colour_words(wire.colour)] if wire.colour else []
+    looks.append(f"{wire.area_m2 * 1e6:.3g} mm\u00b2")
+    high = run.link.a if run.link.a.node == run.high else run.link.b
+    low = run.link.b if high is run.link.a else run.link.a
+    ends = [
+        Said(name=place_words(layout, tip.probe), words=values[tip.probe].words)
+        for tip in (high, low)
+    ]
+    return WireRow(name=wire.name or wire.id, looks=", ".join(looks), ends=(ends[0], ends[1]))
+
+
+def _legend(values: Mapping[str, Value], leads: Mapping[str, str], row: int) -> tuple[Said, ...]:
+    found = []
+    if row and any(value.moved for value in values.values()):
+        found.append(Said(name="underlined", words="not as on a healthy machine"))
+    if any(value.read for value in values.values()):
+        found.append(Said(name="boxed", words="read with the meter"))
+    if leads:
+        found.append(Said(name="R, B", words="red and black lead of the next check"))
+    return tuple(found)
+
+
+def _pin(
+    layout: Layout,
+    outlook: Outlook,
+    look: Look,
+    seen: NodeVolts,
+    nodes: Sequence[str],
+    suspects: Sequence[Leading],
+    wrong: tuple[Typed | None, Oops | None],
+) -> PinView | None:
+    check = volts_check(layout, outlook.state, look)
+    if check is None or look.pin not in nodes:
+        return None
+    column = list(nodes).index(look.pin)
+    reads = [Said(name="Healthy", words=_words(seen, 0, column))]
+    reads += [
+        Said(name=f"{number} {suspect.words}", words=_words(seen, number, column))
+        for number, suspect in enumerate(suspects, 1)
+    ]
+    no = barred(layout, look, outlook.state)
+    return PinView(
+        node=look.pin,
+        place=node_words(layout, look.pin),
+        situation=check.situation.words(),
+        key=look.key,
+        on=tuple(sorted(look.on)),
+        reads=tuple(reads),
+        steps=() if no else tuple(tight(step) for step in steps(layout, outlook.state, check)),
+        cautions=() if no else tuple(Said(name=said, words=by) for said, by in cautions(check)),
+        number=None if no else number_of(check, wrong[0]),
+        barred=no,
+        oops=wrong[1],
+    )  # fmt: skip

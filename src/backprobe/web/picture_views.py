@@ -1,0 +1,107 @@
+"""The addresses of the two pictures, and of a reading entered at a pin of the circuit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+
+from backprobe.checks.layout import layout_of
+from backprobe.kinds import KINDS
+from backprobe.shop.answer import Answer, answered
+from backprobe.shop.outlook import Outlook
+from backprobe.shop.workshop import JobCard
+from backprobe.web import views
+from backprobe.web.answers import Typed, heard
+from backprobe.web.circuit_view import (
+    CircuitPage,
+    barred,
+    circuit_page,
+    look_of,
+    volts_check,
+)
+from backprobe.web.contexts import Oops
+from backprobe.web.desk import within
+from backprobe.web.render import page, swaps
+from backprobe.web.views import Views
+
+
+@dataclass(frozen=True, slots=True)
+class PictureViews(Views):
+    """The pictures of the jobs of one shop."""
+
+    async def circuit(self, request: Request) -> Response:
+        """The circuit around the suspects."""
+        card = await self._card(request)
+        outlook = await self._outlook(card)
+        if outlook is None:
+            return page("circuit.html", _waiting(card, "circuit"))
+        query = request.query_params
+        look = look_of(query, query.getlist("on"), card.job, outlook)
+        return await self._shown(
+            request, lambda: circuit_page(card, outlook, look, once=views.fresh_mark())
+        )
+
+    async def measured(self, request: Request) -> Response:
+        """Volts read at a pin of the circuit."""
+        card, typed = await self._card(request), await views.form_of(request)
+        on = [str(one) for one in (await views.fields_of(request)).getlist("on")]
+        outlook = await self._outlook(card)
+        if outlook is None:
+            return page("circuit.html", _waiting(card, "circuit"), 503)
+        look = look_of(typed, on, card.job, outlook)
+        layout = layout_of(card.job.book, KINDS)
+        check = volts_check(layout, outlook.state, look)
+        no = barred(layout, look, outlook.state) if check else ""
+        form = Typed(
+            value=typed.get("value", ""),
+            to=typed.get("to", ""),
+            unit=typed.get("unit", ""),
+            minus="minus" in typed,
+        )
+        if check is None:
+            said: object = Oops(what="There is no such place in this book.", remedy="Press a pin.")
+        elif no:
+            said = Oops(what=no, remedy="Choose another key and load, or another pin.")
+        else:
+            said = heard(check, form, card.job.book)
+            if not isinstance(said, Oops):
+                given = Answer(value=said.value, to=said.to)
+                found = answered(check, given, outlook.state)
+                return await self._note(request, card, typed, found)
+        oops = said if isinstance(said, Oops) else None
+        return await self._shown(
+            request,
+            lambda: circuit_page(
+                card, outlook, look, once=views.fresh_mark(), typed=form, oops=oops
+            ),
+            422,
+        )
+
+    async def _outlook(self, card: JobCard) -> Outlook | None:
+        """What is thought of a job, once the engine has said it."""
+        future = self.desk.ask(card.job)
+        await within(future, views.LONG_PATIENCE)
+        return self.desk.known(card.job)
+
+    async def _shown(
+        self, request: Request, make: Callable[[], CircuitPage], status: int = 200
+    ) -> Response:
+        template = "circuit_part.html" if swaps(request) else "circuit.html"
+        return await run_in_threadpool(lambda: page(template, make(), status))
+
+
+def _waiting(card: JobCard, which: str) -> CircuitPage:
+    """The page while the engine is still at its first look."""
+    row = card.row
+    return CircuitPage(
+        ident=row.id,
+        machine=row.machine,
+        once="",
+        again=f"/job/{quote(row.id)}/{which}",
+        working=True,
+    )
