@@ -21,6 +21,7 @@ from backprobe.findings.model import (
     Failing,
     FuseFound,
     Looked,
+    NotPossible,
     Provoked,
     Reading,
     Withdrawn,
@@ -89,6 +90,7 @@ FINDINGS: dict[type, st.SearchStrategy[AnyFinding]] = {
     Provoked: st.builds(
         Provoked, places=CODES, condition=choice(Provoked, "condition"), shown_at=WORDS, **SHARED
     ),
+    NotPossible: st.builds(NotPossible, check=WORDS, words=WORDS, **SHARED),
     Withdrawn: st.builds(Withdrawn, finding=WORDS, **SHARED),
 }  # fmt: skip
 ANY = st.one_of(list(FINDINGS.values()))

@@ -45,7 +45,7 @@ def test_a_repair_that_holds_ends_the_job_on_the_sheet(
         job, Act(visit=2, act="repaired", target=first.group), Failing(visit=2, answer="gone")
     )
     asked = answers(client.get(f"/job/{job}").text)[0]
-    assert asked.buttons == ("stays away", "shows again")
+    assert asked.buttons == ("stays away", "shows again", "cannot")
     page = client.post(asked.action, data={**asked.fields, "word": "stays away"}).text
     said = words(page)
     proof = shop.card(job).job.verdict.proof

@@ -7,7 +7,7 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from backprobe.findings.model import DisplayRead, Failing, Withdrawn
+from backprobe.findings.model import DisplayRead, Failing, NotPossible, Withdrawn
 from backprobe.shop.workshop import Shop, StoreError
 from backprobe.web import desk
 from backprobe.web.desk import Desk
@@ -173,13 +173,20 @@ def test_an_answer_is_taken_although_another_finding_came_in_between(
     assert isinstance(findings(shop, job)[-1], DisplayRead)
 
 
-def test_a_check_that_cannot_be_done_goes_behind_the_others(client: TestClient, job: str) -> None:
-    first = answers(client.get(f"/job/{job}").text)
-    page = client.get(f"/job/{job}", params={"cannot": first[0].fields["check"]}).text
-    checks = list(dict.fromkeys(form.fields["check"] for form in first))
-    now = list(dict.fromkeys(form.fields["check"] for form in answers(page)))
-    assert len(checks) > 1
-    assert now == [*checks[1:], checks[0]]
+def test_a_check_that_cannot_be_done_is_noted_and_not_proposed_again(
+    client: TestClient, shop: Shop, job: str
+) -> None:
+    first = answers(client.get(f"/job/{job}").text)[0]
+    assert "cannot" in first.buttons
+    page = send(client, first, word="cannot").text
+    assert "Noted: Cannot be done here: " in words(page)
+    assert first.fields["check"] not in [form.fields["check"] for form in answers(page)]
+    last = findings(shop, job)[-1]
+    assert isinstance(last, NotPossible)
+    assert last.check == first.fields["check"]
+    back = next(f for f in forms(page) if f.action.endswith("/back"))
+    page = send(client, back).text
+    assert first.fields["check"] == answers(page)[0].fields["check"]
 
 
 def test_where_one_code_is_asked_for_the_whole_list_can_be_given(

@@ -17,6 +17,7 @@ from backprobe.findings.model import (
     Instrument,
     JobState,
     Looked,
+    NotPossible,
     Provoked,
     Reading,
     Works,
@@ -24,6 +25,8 @@ from backprobe.findings.model import (
 
 CONDITIONS: tuple[Condition, ...] = ("", "wet", "hot", "moved")
 PROVE = WORDS["prove"]
+CANNOT = "cannot"
+"""The answer to any check that cannot be done on this job."""
 INSTRUMENTS: dict[str, Instrument] = {
     "ohms": "ohmmeter",
     "amps": "clamp",
@@ -37,9 +40,16 @@ def findings_of(
     """The findings a done check leaves, in the visit of the job.
 
     `value` in SI (display values in the display's own measure, inf for OL) for readings; `word`
-    one of the check's outcome words otherwise. A fault that was brought back opens a new visit,
+    one of the check's outcome words otherwise, or CANNOT for any check. A fault that was brought back opens a new visit,
     in which it is failing. ValueError when the answer does not fit the check.
     """
+    if word == CANNOT:
+        here = job.now.bare()
+        return (NotPossible(visit=job.visit, situation=here, check=check.id, words=check.words),)
+    return _shown(check, job, value, word)
+
+
+def _shown(check: Check, job: JobState, value: float | None, word: str) -> tuple[AnyFinding, ...]:
     situation = replace(check.situation, after=None)
     visit = job.visit
     if check.does in ("volts", "drop", "millivolts", "ohms", "amps", "lamp", "display"):

@@ -15,7 +15,7 @@ from backprobe.checks.model import Check, Priced, Proposal
 from backprobe.checks.narrow import narrowed
 from backprobe.checks.outcomes import FOUND, Forecast, Shown
 from backprobe.checks.policy import Step, best_step, starting
-from backprobe.checks.present import priced, priced_repair, priced_stop
+from backprobe.checks.present import priced, priced_repair, priced_stop, repair_id
 from backprobe.checks.proving import closing, proving
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import Scene, opened_for, scene_of
@@ -40,6 +40,8 @@ trust. Judgement."""
 UNIT_IN_VAIN_S = 20.0 * 3600.0
 """The same for a control unit: it costs as much as days of work and seldom goes back. Judgement;
 that a unit comes last, after its wires are proven, is common practice."""
+NEVER_S = 1e7
+"""Price of a repair that cannot be done here: handing the job on is always cheaper."""
 LEAST_SAVING_S = 90.0
 """Expected seconds a check must save to be proposed before a repair. Judgement."""
 OFFERED = 3
@@ -76,7 +78,8 @@ def plan(
     if proof is None:
         return proposal(made, verdict)
     names = {key: group.words for key, group in made.repairs.items()}
-    return proposal(made, verdict, proving(book, predictor, made.scene, proof, names))
+    prove = proving(book, predictor, made.scene, proof, names)
+    return proposal(made, verdict, prove if prove.check.id not in job.not_possible else None)
 
 
 def closed(close: Priced) -> Proposal:
@@ -92,14 +95,15 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
     scene = scene_of(layout, job, defects, belief)
     stories = stories_of(defects, belief)
     some = narrowed(predictor, stories.rows)
-    safe = allowed(layout, from_scene(scene), Live(some, narrowed(some, np.zeros(1, np.int64))))
+    wanted = [check for check in from_scene(scene) if check.id not in job.not_possible]
+    safe = allowed(layout, wanted, Live(some, narrowed(some, np.zeros(1, np.int64))))
     forecasts = Forecast(View(book, some), stories, frozenset(conditions_told(job))).of(safe)
     told = [(c, s) for c, s in zip(safe, forecasts, strict=True) if s is not None]
     is_open = open_places(layout, job)
     cost = np.array([_seconds(scene, check, shown, stories, is_open) for check, shown in told])
-    wanted = set(stories.keys)
+    likely = set(stories.keys)
     repairs = {
-        group.key: opened_for(scene, group) if group.key in wanted else group
+        group.key: opened_for(scene, group) if group.key in likely else group
         for group in defects.groups
     }
     table = Table(
@@ -107,7 +111,13 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
         outcome=outcome_table([shown for _, shown in told], stories.mass.size),
         group=stories.group,
         repair=np.array(
-            [seconds(repair_price(layout, job, repairs[key])) for key in stories.keys], float
+            [
+                NEVER_S
+                if repair_id(key) in job.not_possible
+                else seconds(repair_price(layout, job, repairs[key]))
+                for key in stories.keys
+            ],
+            float,
         ),
         escalate=ESCALATE_S,
         gone=stories.gone,

@@ -126,6 +126,11 @@ def _why(after: Floats, gain_s: float, repairs: Mapping[str, RepairGroup], stori
     return " ".join(words)
 
 
+def repair_id(group: str) -> str:
+    """Id of the check that mends a group."""
+    return f"repair {group}"
+
+
 def priced_repair(
     scene: Scene,
     table: Table,
@@ -142,7 +147,7 @@ def priced_repair(
     rest[step.group] *= 1.0 - PROOF_PASSES
     spent = float(table.repair[step.group])
     check = Check(
-        id=f"repair {key}",
+        id=repair_id(key),
         does="repair",
         target=key,
         words=f"Mend {group.words} and prove it",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from backprobe.book.model import Book
+from backprobe.checks.answer import CANNOT
 from backprobe.checks.model import Check, Priced, displayed
 from backprobe.cli.common import (
     JOB,
@@ -29,7 +30,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """JOB, WHAT, --of, --shop and --json."""
     parser.add_argument("job", help=JOB)
     parser.add_argument(
-        "what", nargs="+", help="the reading (4.9, 85 mV, OL, 4.9..0.2), or the outcome in words"
+        "what",
+        nargs="+",
+        help="the reading (4.9, 85 mV, OL, 4.9..0.2), the outcome in words, or `cannot` when it "
+        "cannot be done here: it is not proposed again until that is taken back",
     )
     parser.add_argument(
         "--of", type=int, default=1, metavar="N", help="which of the proposed checks (default: 1)"
@@ -87,6 +91,8 @@ def _said(offer: Priced, text: str, book: Book) -> Answer:
     words = [outcome.word for outcome in offer.outcomes if outcome.word]
     folded = {word.casefold(): word for word in words}
     typed = " ".join(text.split()).casefold()
+    if typed == CANNOT:
+        return Answer(word=CANNOT)
     if words:
         if typed in folded:
             return Answer(word=folded[typed])

@@ -15,6 +15,7 @@ from backprobe.findings.model import (
     Failing,
     JobState,
     Looked,
+    NotPossible,
     Withdrawn,
 )
 
@@ -46,6 +47,7 @@ def fold(
         put_back=_put_back(standing, start),
         opened=_opened(standing),
         repaired=tuple(f.target for f in standing if isinstance(f, Act) and f.act in MENDING),
+        not_possible=frozenset(f.check for f in standing if isinstance(f, NotPossible)),
         elapsed_s=max((finding.at_s for finding in standing), default=0.0),
     )
 

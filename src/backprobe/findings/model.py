@@ -127,6 +127,15 @@ class Withdrawn(Finding):
     finding: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotPossible(Finding):
+    """A check that cannot be done on this job: out of reach, no tool, no second man. `check`: its
+    id; `words`: what it was. It is not proposed again until this is taken back."""
+
+    check: str
+    words: str = ""
+
+
 AnyFinding = (
     CodesFound
     | Reading
@@ -137,6 +146,7 @@ AnyFinding = (
     | Act
     | Failing
     | Provoked
+    | NotPossible
     | Withdrawn
 )
 
@@ -148,6 +158,7 @@ class JobState:
     `findings`: those that stand (withdrawn ones left out). `lived`: situations the machine went
     through, oldest first, the usual life before the visit included. `condition`: what the machine
     is exposed to now. `put_back`: plugs off, fuses out, leads fitted, codes the test made.
+    `not_possible`: ids of the checks that cannot be done.
     """
 
     findings: tuple[AnyFinding, ...] = ()
@@ -159,4 +170,5 @@ class JobState:
     put_back: tuple[str, ...] = ()
     opened: frozenset[str] = frozenset()
     repaired: tuple[str, ...] = ()
+    not_possible: frozenset[str] = frozenset()
     elapsed_s: float = 0.0

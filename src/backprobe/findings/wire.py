@@ -23,6 +23,7 @@ from backprobe.findings.model import (
     Finding,
     FuseFound,
     Looked,
+    NotPossible,
     Provoked,
     Reading,
     Withdrawn,
@@ -39,6 +40,7 @@ TYPES: Mapping[str, type[AnyFinding]] = {
     "act": Act,
     "failing": Failing,
     "provoked": Provoked,
+    "not possible": NotPossible,
     "withdrawn": Withdrawn,
 }
 _EXPECTED: Mapping[object, str] = {str: "text", bool: "yes or no", int: "a whole number"}

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from math import inf, isfinite
 
 from backprobe.base.units import parse_quantity
-from backprobe.checks.answer import CONDITIONS, findings_of
+from backprobe.checks.answer import CANNOT, CONDITIONS, findings_of
 from backprobe.checks.model import Check
 from backprobe.findings.model import AnyFinding, CodesFound, Failing, JobState, Reading
 
@@ -14,7 +14,7 @@ from backprobe.findings.model import AnyFinding, CodesFound, Failing, JobState, 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
     """What was read (SI, or the display's own measure; inf = OL; `to` when it jumps) or which of
-    the check's words was chosen. `codes`: where a check asks for one code, all that the unit
+    the check's words was chosen ("cannot": it cannot be done here). `codes`: where a check asks for one code, all that the unit
     shows, when they were looked at."""
 
     value: float | None = None
@@ -29,6 +29,8 @@ def answered(check: Check, answer: Answer, job: JobState) -> tuple[AnyFinding, .
     A repair opens a visit of its own: what the proof showed is said of the mended machine.
     """
     found = findings_of(check, job, value=answer.value, word=answer.word)
+    if answer.word == CANNOT:
+        return found
     if check.does == "repair":
         passed = answer.word == "passes"
         # the repair's own steps put back what was open: it is proven on the whole machine

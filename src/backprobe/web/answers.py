@@ -9,6 +9,7 @@ from typing import Final
 
 from backprobe.base.units import parse_quantity
 from backprobe.book.model import Book
+from backprobe.checks.answer import CANNOT
 from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
 from backprobe.findings.model import CodesFound
@@ -110,6 +111,8 @@ def number_of(check: Check, typed: Typed | None = None) -> AskNumber | None:
 def heard(check: Check, typed: Typed, book: Book) -> Heard | Oops:
     """What an answer form says, or what is wrong with it."""
     choices = [choice.value for choice in words_of(check)]
+    if typed.word == CANNOT:
+        return Heard(word=CANNOT)
     if typed.word == LIST and asked_code(check)[0]:
         return _code_list(check, typed, book)
     if choices:

@@ -37,13 +37,11 @@ def check_view(
     likely: Mapping[str, str],
     seen: Sequence[Choice],
     key: str,
-    cannot: str,
     typed: Typed | None = None,
     oops: Oops | None = None,
 ) -> CheckView:
     """A check in full. `words`: names of the suspect groups by key; `likely`: the likeliest fault
-    of each; `seen`: codes to tick; `key` tells the checks of a page apart; `cannot`: address of the page with this check
-    put last; `typed` and `oops`: an answer that could not be used."""
+    of each; `seen`: codes to tick; `key` tells the checks of a page apart; `typed` and `oops`: an answer that could not be used."""
     check = priced.check
     *cautions, closing = priced.cautions or (("", ""),)
     if closing[1]:
@@ -53,7 +51,6 @@ def check_view(
     return CheckView(
         key=key,
         ident=check.id,
-        cannot=cannot,
         title=title_of(check),
         minutes=minutes(priced.seconds),
         facts=_facts(priced, likely),

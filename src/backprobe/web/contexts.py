@@ -95,12 +95,11 @@ class AskNumber:
 class CheckView:
     """A check as it is done and answered. `leads`: where the leads go. `number` or `words` asks
     for the answer; neither for the end of a search. `codes`: to be ticked where the whole code
-    list answers it too. `cannot`: the sheet with this check put last.
+    list answers it too.
     """
 
     key: str
     ident: str
-    cannot: str
     title: str
     minutes: str
     facts: tuple[Said, ...]

@@ -13,6 +13,7 @@ from backprobe.findings.model import (
     Failing,
     FuseFound,
     Looked,
+    NotPossible,
     Provoked,
     Reading,
     Withdrawn,
@@ -58,6 +59,8 @@ def title_of(layout: Layout, finding: AnyFinding) -> str:
         case Provoked():
             where = f"it shows at {finding.shown_at}" if finding.shown_at else "nothing"
             return f"Tried {BROUGHT[finding.condition]} {', '.join(finding.places)}: {where}"
+        case NotPossible():
+            return f"Cannot be done here: {finding.words or finding.check}"
         case Withdrawn():
             return f"Taken back: {finding.finding}"
 
@@ -94,7 +97,7 @@ def details_of(finding: AnyFinding) -> tuple[str, ...]:
     lines: list[str] = []
     if isinstance(finding, CodesFound) and not finding.complete:
         lines.append("There may be more codes than these.")
-    if not isinstance(finding, Failing | Withdrawn):
+    if not isinstance(finding, Failing | NotPossible | Withdrawn):
         lines.append(finding.situation.words())
     if finding.note.strip():
         lines.append(finding.note.strip())

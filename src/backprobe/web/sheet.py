@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
-from urllib.parse import quote, urlencode
 
 from backprobe.book.model import Book
 from backprobe.checks.layout import Layout, layout_of
-from backprobe.checks.model import Check, Priced
+from backprobe.checks.model import Check
 from backprobe.checks.wording import minutes
 from backprobe.findings.fold import fold, visits
 from backprobe.findings.model import AnyFinding, CodesFound, JobState, Withdrawn
@@ -87,12 +86,11 @@ def job_page(
     again: str,
     failed: str = "",
     earlier: tuple[int, Outlook] | None = None,
-    skipped: Sequence[str] = (),
     wrong: Wrong | None = None,
 ) -> JobPage:
     """The sheet of a job. `outlook` None: the engine is still at work, or `failed`; `earlier`:
-    the number of findings before the last answer, and what was thought then; `skipped`: ids of
-    checks that cannot be done; `again`: the address of this very page."""
+    the number of findings before the last answer, and what was thought then; `again`: the address
+    of this very page."""
     job = card.job
     layout = layout_of(job.book, KINDS)
     state = outlook.state if outlook else fold(job.findings)
@@ -102,7 +100,7 @@ def job_page(
         at=len(job.findings),
         once=once,
         again=again,
-        worked=_worked(layout, card, outlook, skipped, bad) if outlook else None,
+        worked=_worked(layout, card, outlook, bad) if outlook else None,
         failed=failed,
         news=_news(layout, job, outlook, earlier) if outlook and earlier else None,
         failing=_failing(state),
@@ -206,12 +204,9 @@ def _hints(book: Book) -> tuple[str, ...]:
 # ------------------------------------------------------------------ what the engine says
 
 
-def _worked(
-    layout: Layout, card: JobCard, outlook: Outlook, skipped: Sequence[str], bad: Wrong
-) -> WorkedOut:
+def _worked(layout: Layout, card: JobCard, outlook: Outlook, bad: Wrong) -> WorkedOut:
     words = group_words(card.job)
     likely = {s.group: rest_of(s.names[0][0], s.words) for s in outlook.verdict.suspects if s.names}
-    offered = _order(outlook.proposal.next, skipped)
     views = [
         check_view(
             layout,
@@ -220,11 +215,10 @@ def _worked(
             likely=likely,
             seen=_seen(card.job, priced.check),
             key=f"check{number}",
-            cannot=_without(card.row.id, skipped, priced.check.id),
             typed=bad.typed if priced.check.id == bad.check else None,
             oops=bad.oops if priced.check.id == bad.check else None,
         )
-        for number, priced in enumerate(offered)
+        for number, priced in enumerate(outlook.proposal.next)
     ]
     verdict = outlook.verdict
     suspects = tuple(_suspect(layout.book, one) for one in _still(verdict))
@@ -262,18 +256,6 @@ def _put_back(state: JobState) -> tuple[PutBack, ...]:
     lines = {f"{name} unplugged": f"plugged {name}" for name in state.now.unplugged}
     lines |= {f"{name} pulled": f"fitted {name}" for name in state.now.pulled}
     return tuple(PutBack(words=words, line=lines.get(words, "")) for words in state.put_back)
-
-
-def _without(job: str, skipped: Sequence[str], check: str) -> str:
-    """The sheet with one more check put last."""
-    cannot = [one for one in skipped if one != check]
-    return f"/job/{quote(job)}?{urlencode([('cannot', one) for one in (*cannot, check)])}"
-
-
-def _order(offered: Sequence[Priced], skipped: Sequence[str]) -> tuple[Priced, ...]:
-    """Checks that cannot be done go behind the others."""
-    place = {check: number for number, check in enumerate(skipped, 1)}
-    return tuple(sorted(offered, key=lambda priced: place.get(priced.check.id, 0)))
 
 
 def _notices(outlook: Outlook) -> tuple[str, ...]:

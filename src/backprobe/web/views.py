@@ -308,9 +308,8 @@ class Views:
             error = future.exception()
             log.error("the engine failed on %s", card.row.id, exc_info=error)
             failed = f"{type(error).__name__}: {error}"[:300]
-        skipped = request.query_params.getlist("cannot")[:10]
         since = request.query_params.get("since", "")
-        query = [*(("cannot", one) for one in skipped), ("since", since), ("wait", "1")]
+        query = [("since", since), ("wait", "1")]
 
         def lay_out() -> Response:
             context = sheet.job_page(
@@ -320,7 +319,6 @@ class Views:
                 again=_address(card.row.id, query),
                 failed=failed,
                 earlier=self._earlier(card.job, since),
-                skipped=skipped,
                 wrong=wrong,
             )
             status = 500 if failed else 422 if wrong else 200

@@ -12,6 +12,7 @@ from backprobe.findings.model import (
     Failing,
     FuseFound,
     Looked,
+    NotPossible,
     Provoked,
     Reading,
     Withdrawn,
@@ -27,7 +28,7 @@ def told(finding: AnyFinding) -> str:
     """The finding in words: what was found, how the machine stood, `?` when it is not trusted,
     its note after `#`. Visit, id and time are left out."""
     words = _found(finding)
-    if not isinstance(finding, Withdrawn):
+    if not isinstance(finding, Withdrawn | NotPossible):
         words = f"{words}, {situation_told(finding.situation)}"
     doubt = "" if finding.trusted else " ?"
     note = f"  # {' '.join(finding.note.split())}" if finding.note.strip() else ""
@@ -65,6 +66,8 @@ def _found(finding: AnyFinding) -> str:
             shows = f"shows at {finding.shown_at}" if finding.shown_at else "nothing"
             places = " and ".join(finding.places)
             return f"{_PROVOKED[finding.condition]} {places}: {shows}"
+        case NotPossible():
+            return f"cannot be done here: {finding.words or finding.check}"
         case Withdrawn():
             return f"undo {finding.finding}"
 
