@@ -110,7 +110,13 @@ def _moves(
 ) -> Flags:
     """(g, here) the moves each hypothesis of a block makes now."""
     seen, _ = read(bases.get(states), ports, block, limits.at[here], limits.value[here])
-    amount = np.where(limits.size[here], np.abs(seen[..., 0]), seen[..., 0])
+    return due(limits, here, seen[..., 0])
+
+
+def due(limits: Limits, here: Ints, seen: Floats) -> Flags:
+    """(g, here) the moves to make when the shifts `here` see these amounts (g, here): those over
+    their limits, of them the fastest, of fuses only the one furthest over."""
+    amount = np.where(limits.size[here], np.abs(seen), seen)
     broken: Flags = (amount > limits.above[here]) | (amount < limits.below[here])
     pace = np.where(broken, limits.pace[here], 9)
     first = pace.min(axis=1, initial=9)[:, None]

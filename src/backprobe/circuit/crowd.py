@@ -1,0 +1,150 @@
+"""Pairs scattered over many patterns of states, a few in each: solved one small system per pair.
+
+Every pair brings its pattern's switched branches, the ports held in it and its own two ports as one
+list of ports on the reference of a Transfer; the systems of many pairs are solved side by side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from backprobe.circuit.net import Flags, Floats, Ints, Net, States
+from backprobe.circuit.transfer import Held, Transfer
+
+SOME = 2048
+"""Systems solved side by side."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crowd:
+    """Pairs `which` (m,) solved: columns of z their ports stand in, `right` (m, k); `matrix`
+    (m, k, k); port currents `y` (m, k, 2), for the solution and per battery volt; `left` (m, k):
+    rows of z; `live` (m, k): ports there are; `present` (m, B); `change` (m, sources)."""
+
+    which: Ints
+    left: Ints
+    right: Ints
+    live: Flags
+    matrix: Floats
+    y: Floats
+    present: Flags
+    change: Floats
+
+    def part(self, some: slice) -> Crowd:
+        """Some of them."""
+        return Crowd(**{f.name: getattr(self, f.name)[some] for f in fields(self)})
+
+    def read(self, transfer: Transfer, rows: Floats) -> Floats:
+        """Left vectors given as rows over the columns of z (f, columns): (m, f, 2)."""
+        sources = transfer.vectors.count + len(transfer.toggles) + np.arange(self.change.shape[1])
+        values = np.broadcast_to(rows[:, -2:], (len(self.which), len(rows), 2)).copy()
+        values[..., 0] += self.change @ rows[:, sources].T
+        each = np.ascontiguousarray(rows.T)[self.right]
+        values -= np.einsum("mkf,mkc->mfc", each, self.y)
+        return values
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Places:
+    """Patterns as arrays: `states` (g, S), `event` (g,)."""
+
+    states: States
+    event: Ints
+
+
+def crowds(
+    transfer: Transfer,
+    held: tuple[Held, ...],
+    places: Places,
+    group: Ints,
+    ports: tuple[Ints, Floats, Floats],
+) -> Iterator[Crowd]:
+    """Solve pairs. `group` (m,): which place each stands in; `ports`: vectors, alphas and emfs of
+    the two ports of each, (m, 2)."""
+    net, vectors = transfer.net, transfer.vectors
+    vector, alpha, emf = ports
+    present = presence(net, places.states)
+    moved = present[:, transfer.toggles] != transfer.present[transfer.toggles]
+    counts = moved.sum(axis=1)
+    order = np.argsort(~moved, axis=1, kind="stable")
+    events = np.array([len(item.vector) for item in held], np.int64)[places.event]
+    wide = max(events.max(initial=0), 0)
+    kept = np.zeros((len(places.event), wide), np.int64)
+    kept_alpha, kept_emf = np.ones(kept.shape), np.zeros(kept.shape)
+    for number in np.unique(places.event):
+        item, mine = held[number], places.event == number
+        kept[mine, : len(item.vector)] = item.vector
+        kept_alpha[mine, : len(item.vector)] = item.alpha
+        kept_emf[mine, : len(item.vector)] = item.emf
+    sources = _sources_on(net, places.states) - net.sources_on(transfer.base.states).astype(float)
+    size = counts + events
+    by_size = np.argsort(size[group], kind="stable")
+    watches = len(transfer.limits.at)
+    for first in range(0, len(group), SOME):
+        which = by_size[first : first + SOME]
+        g = group[which]
+        r, h = int(counts[g].max()), int(events[g].max(initial=0))
+        toggle = order[g, :r]
+        branch = transfer.toggles[toggle]
+        on = present[g[:, None], branch]
+        live = np.concatenate(
+            [
+                np.arange(r) < counts[g, None],
+                np.arange(h) < events[g, None],
+                np.ones((len(g), 2), bool),
+            ],
+            axis=1,
+        )
+        own = np.concatenate([kept[g, :h], vector[which]], axis=1)
+        switch = vectors.switch[own]
+        live[:, r:] &= (switch < 0) | present[g[:, None], np.maximum(switch, 0)]
+        left = np.concatenate([vectors.count + watches + toggle, own], axis=1)
+        right = np.concatenate([vectors.count + toggle, own], axis=1)
+        diagonal = np.concatenate(
+            [np.where(on, net.ohm[branch], 0.0), kept_alpha[g, :h], alpha[which]], axis=1
+        )
+        volts = np.concatenate(
+            [np.where(on, net.emf[branch], 0.0), kept_emf[g, :h], emf[which]], axis=1
+        )
+        matrix = transfer.z[left[:, :, None], right[:, None, :]]
+        matrix *= live[:, :, None] & live[:, None, :]
+        reach = np.arange(left.shape[1])
+        matrix[:, reach, reach] += np.where(live, diagonal, 1.0)
+        change = sources[g]
+        columns = vectors.count + len(transfer.toggles) + np.arange(change.shape[1])
+        drive = transfer.z[left[:, :, None], np.array([-2, -1])]
+        drive[..., 0] += np.einsum("mks,ms->mk", transfer.z[left[:, :, None], columns], change)
+        drive[:, :r, 1] -= on & transfer.battery[branch]
+        drive *= live[..., None]
+        drive[..., 0] -= np.where(live, volts, 0.0)
+        y = np.linalg.solve(matrix, drive)
+        yield Crowd(
+            which=which,
+            left=left,
+            right=right,
+            live=live,
+            matrix=matrix,
+            y=y * live[..., None],
+            present=present[g],
+            change=change,
+        )
+
+
+def presence(net: Net, states: States) -> Flags:
+    """(g, B) which branches conduct in each state vector."""
+    return _allowed(net.branch_when, states, len(net.elements))
+
+
+def _sources_on(net: Net, states: States) -> Floats:
+    return _allowed(net.source_when, states, len(net.sources)).astype(float)
+
+
+def _allowed(when: tuple[Ints, Ints, Ints], states: States, size: int) -> Flags:
+    owner, state, mask = when
+    row, condition = np.nonzero(((mask >> states[:, state]) & 1) == 0)
+    result = np.ones((len(states), size), bool)
+    result[row, owner[condition]] = False
+    return result

@@ -1,0 +1,238 @@
+"""What instruments show under every settled pair, in blocks small enough for the cache.
+
+With the first defect's port taken out of the way, C11 and c = T12 / C11 (circuit.pairs),
+
+    x' = x - m1 y1 - m2 y2
+    Z' = Z - w1 u1 / C11 - (w2 - w1 c) (u2 - T21 u1 / C11) / S         S = C22 - T21 c
+
+where w is what a port's current takes off a reading and u what a test current at the probes drives
+through the port.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from backprobe.circuit.crowd import Crowd, Places, crowds
+from backprobe.circuit.instruments import Taps
+from backprobe.circuit.net import Floats, Ints
+from backprobe.circuit.pairs import FEW, PairEnd, SettledPairs, Solved, solve_pairs
+from backprobe.circuit.transfer import Pattern, Transfer
+
+NUMBERS = 1 << 16
+"""Readings (pairs times taps) worked on together: half a megabyte of each kind."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairBlock:
+    """Readings of some pairs (b,): `open_` (f, b) without any load, its change per volt of
+    battery `battery` (f, b), and `ohm` (f, b) seen by the probes (0 where nothing loads)."""
+
+    pairs: Ints
+    open_: Floats
+    battery: Floats
+    ohm: Floats
+
+    def shown(self, taps: Taps) -> Floats:
+        """What the instruments show, (f, b)."""
+        return shown(self.open_, self.ohm, taps)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairsShown:
+    """Readings of all pairs: `mean`, `battery` (change per volt), `source` (ohm), (f, m) each."""
+
+    mean: Floats
+    battery: Floats
+    source: Floats
+
+
+def shown(open_: Floats, ohm: Floats, taps: Taps) -> Floats:
+    """What instruments show of unloaded readings (f, b) seen through `ohm` (f, b)."""
+    value = open_ / (1.0 + np.maximum(ohm, 0.0) / taps.meter[:, None])
+    value[taps.ohms] = ohm[taps.ohms]
+    return value
+
+
+def show_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> PairsShown:
+    """Read every tap under every pair."""
+    shape = (len(taps.meter), settled.count)
+    mean, source = np.empty(shape), np.empty(shape)
+    change = np.zeros(shape)
+    for block in read_pairs(settled, taps, battery=battery):
+        mean[:, block.pairs] = block.shown(taps)
+        source[:, block.pairs] = block.ohm
+        if battery:
+            change[:, block.pairs] = np.where(
+                taps.ohms[:, None],
+                0.0,
+                block.battery / (1.0 + np.maximum(block.ohm, 0.0) / taps.meter[:, None]),
+            )
+    return PairsShown(mean=mean, battery=change, source=source)
+
+
+def read_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> Iterator[PairBlock]:
+    """Read every tap under every pair, block by block, each pair once."""
+    reader = _Reader.of(settled.transfer, taps)
+    few = [end for end in settled.ends if len(end.pairs) < FEW]
+    for end in settled.ends:
+        if len(end.pairs) >= FEW:
+            yield from _of_end(settled, reader, end, battery=battery)
+    if few:
+        yield from _of_few(settled, reader, few)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reader:
+    """Taps on the reference: `rows` (f, columns of z), `reach` (rows of z, f), `bare` (f,) ohm,
+    `loads` (f,) which need ohms at all, `switch` (f,) the branch read when it can be absent."""
+
+    transfer: Transfer
+    rows: Floats
+    reach: Floats
+    bare: Floats
+    loads: Ints
+    switch: Ints
+
+    @staticmethod
+    def of(transfer: Transfer, taps: Taps) -> _Reader:
+        loads = taps.loading
+        some = taps.only(loads)
+        reach, everywhere = transfer.columns(some.far_at, some.far)
+        bare = np.zeros(len(loads))
+        for k in range(some.at.shape[1]):
+            bare += (
+                some.value[:, k] * everywhere[np.maximum(some.at[:, k], 0), np.arange(len(loads))]
+            )
+        branch = taps.at[:, 0] - (len(transfer.net.nodes) - 1)
+        can = (branch >= 0) & (transfer.toggle_of[np.maximum(branch, 0)] >= 0)
+        return _Reader(
+            transfer=transfer,
+            rows=transfer.rows(taps.at, taps.value),
+            reach=reach,
+            bare=bare,
+            loads=loads,
+            switch=np.where(can, branch, -1),
+        )
+
+
+def _of_end(
+    settled: SettledPairs, reader: _Reader, end: PairEnd, *, battery: bool
+) -> Iterator[PairBlock]:
+    """The pairs of one end, by one pattern."""
+    d, transfer = settled.defective, settled.transfer
+    lead, second = settled.lead[end.pairs], settled.second[end.pairs]
+    order = np.argsort(lead, kind="stable")
+    needed = np.zeros(transfer.vectors.count, bool)
+    needed[d.vector[lead]] = True
+    needed[d.vector[second]] = True
+    ports = np.flatnonzero(needed)
+    place = np.zeros(transfer.vectors.count, np.int64)
+    place[ports] = np.arange(len(ports))
+    pattern = transfer.pattern(end.states, d.held[end.event], ports)
+    present = transfer.net.present(end.states)
+    dark = (reader.switch >= 0) & ~present[np.maximum(reader.switch, 0)]
+    weight = reader.rows[:, ports] - reader.rows[:, pattern.right] @ pattern.into
+    level = pattern.level_of(reader.rows)
+    weight[dark], level[dark] = 0.0, 0.0
+    probes = _Probes.of(reader, pattern)
+    # Wide enough to pay for the leaders' transfers, narrow inside.
+    for start in range(0, len(order), 4 * NUMBERS // 4):
+        wide = order[start : start + NUMBERS]
+        sol = solve_pairs(d, pattern, place, lead[wide], second[wide])
+        step = max(64, NUMBERS // max(1, len(weight)) // 4)
+        for first in range(0, len(wide), step):
+            some = slice(first, first + step)
+            part = sol.part(some)
+            one, two = weight[:, part.lead_at], weight[:, part.second_at]
+            open_ = level[:, :1] - one * part.y1
+            open_ -= two * part.y2
+            change = np.zeros((0, 0))
+            if battery:
+                y1, y2 = part.per_volt(pattern)
+                change = level[:, 1:] - one * y1 - two * y2
+            ohm = probes.ohm(part, one, two, len(weight))
+            yield PairBlock(pairs=end.pairs[wide[some]], open_=open_, battery=change, ohm=ohm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Probes:
+    """What a test current at the loading taps does in a pattern: `reach` (l, u), `bare` (l,)."""
+
+    loads: Ints
+    reach: Floats
+    bare: Floats
+    whole: bool
+
+    @staticmethod
+    def of(reader: _Reader, pattern: Pattern) -> _Probes:
+        moved = np.linalg.solve(pattern.core, reader.reach[pattern.left])
+        reach = reader.reach[pattern.ports] - pattern.out @ moved
+        reach[pattern.dead] = 0.0
+        taken = np.einsum("fr,rf->f", reader.rows[np.ix_(reader.loads, pattern.right)], moved)
+        return _Probes(
+            loads=reader.loads,
+            reach=np.ascontiguousarray(reach.T),
+            bare=reader.bare - taken,
+            whole=len(reader.loads) == len(reader.rows),
+        )
+
+    def ohm(self, sol: Solved, one: Floats, two: Floats, taps: int) -> Floats:
+        """(f, b) ohms at the probes, 0 for taps that load nothing."""
+        if not self.whole:
+            one, two = one[self.loads], two[self.loads]
+        near = self.reach[:, sol.lead_at]
+        near /= sol.own
+        far = self.reach[:, sol.second_at]
+        far -= near * sol.back
+        far /= sol.pivot
+        far *= two - one * sol.c
+        near *= one
+        near += far
+        np.subtract(self.bare[:, None], near, out=near)
+        if self.whole:
+            return near
+        result = np.zeros((taps, near.shape[1]))
+        result[self.loads] = near
+        return result
+
+
+def _of_few(settled: SettledPairs, reader: _Reader, ends: list[PairEnd]) -> Iterator[PairBlock]:
+    """The pairs of ends that few pairs share, each by its own system."""
+    d, transfer = settled.defective, settled.transfer
+    pairs = np.concatenate([end.pairs for end in ends])
+    group = np.repeat(np.arange(len(ends)), [len(end.pairs) for end in ends])
+    who = np.stack([settled.lead[pairs], settled.second[pairs]], axis=1)
+    places = Places(
+        states=np.array([end.states for end in ends]),
+        event=np.array([end.event for end in ends], np.int64),
+    )
+    ports = (d.vector[who], d.alpha[who], d.emf[who])
+    for crowd in crowds(transfer, d.held, places, group, ports):
+        for first in range(
+            0, len(crowd.which), step := max(16, 8 * NUMBERS // crowd.y[0].size // 50)
+        ):
+            part = crowd.part(slice(first, first + step))
+            seen = part.read(transfer, reader.rows)
+            dark = (reader.switch >= 0) & ~part.present[:, np.maximum(reader.switch, 0)]
+            seen[dark] = 0.0
+            ohm = np.zeros(seen.shape[:2])
+            ohm[:, reader.loads] = _ohms(part, reader)
+            yield PairBlock(
+                pairs=pairs[part.which],
+                open_=np.ascontiguousarray(seen[..., 0].T),
+                battery=seen[..., 1].T,
+                ohm=ohm.T,
+            )
+
+
+def _ohms(crowd: Crowd, reader: _Reader) -> Floats:
+    """(m, l) ohms at the loading taps."""
+    reach = reader.reach[crowd.left] * crowd.live[..., None]
+    moved = np.linalg.solve(crowd.matrix, reach)
+    weight = np.ascontiguousarray(reader.rows[reader.loads].T)[crowd.right]
+    taken: Floats = reader.bare - np.einsum("mkl,mkl->ml", weight, moved)
+    return taken

@@ -1,0 +1,338 @@
+"""From any port to any port: the dense transfer matrix of one reference pattern of states, and any
+other pattern as a low-rank change of it.
+
+Z = A' M^-1 B, with left vectors A (ports, what the moves watch, branches that switch) and right
+vectors B (ports, branches that switch, current sources, the solution). A pattern differs from the
+reference by branches switched off and on; each is a port too (signs as in circuit.ports):
+
+    switched off    l = r = e_b                  alpha = 0
+    switched on     l = row_b, r = column_b      alpha = ohm_b, emf = emf_b
+
+and then Z' = Z - Z[:, D] C^-1 Z[D, :]. A branch absent from the reference has no current there; once
+switched on its current is its own port's, which an extra -1 in that port's column (and row) says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csr_array
+
+from backprobe.circuit.base import Base, Bases
+from backprobe.circuit.net import Flags, Floats, Ints, Net, States
+from backprobe.circuit.ports import WIDTH, Ports, entries
+from backprobe.circuit.settle import Limits
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vectors:
+    """The distinct vector pairs of ports: `of` (P,) finds each port's. The last has no entries: a
+    port that changes nothing. `switch` (V,) is the branch a vector is the current of, when that
+    branch can be absent, else -1."""
+
+    left_at: Ints
+    left: Floats
+    right_at: Ints
+    right: Floats
+    of: Ints
+    switch: Ints
+
+    @property
+    def count(self) -> int:
+        """How many vectors there are, the empty one among them."""
+        return len(self.switch)
+
+    @property
+    def empty(self) -> int:
+        """The number of the empty one."""
+        return self.count - 1
+
+
+def vectors_of(net: Net, ports: Ports) -> Vectors:
+    """The distinct vectors of these ports."""
+    rows = np.concatenate([ports.left_at, ports.left, ports.right_at, ports.right], axis=1)
+    distinct, of = np.unique(rows, axis=0, return_inverse=True)
+    none = np.repeat([-1.0, 0.0, -1.0, 0.0], WIDTH)[None]
+    left_at, left, right_at, right = np.split(np.concatenate([distinct, none]), 4, axis=1)
+    nodes = len(net.nodes) - 1
+    alone = (left_at[:, 0] >= nodes) & (left_at[:, 1] < 0)
+    branch = np.where(alone, left_at[:, 0].astype(np.int64) - nodes, 0)
+    return Vectors(
+        left_at=left_at.astype(np.int64),
+        left=left,
+        right_at=right_at.astype(np.int64),
+        right=right,
+        of=of.ravel().astype(np.int64),
+        switch=np.where(alone & switched(net)[branch], branch, -1),
+    )
+
+
+def switched(net: Net) -> Flags:
+    """(B,) branches that some state makes absent."""
+    return np.array([bool(element.when) for element in net.elements], bool)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """Ports that stay in the network for a whole pattern: fitted leads, an event of many pins."""
+
+    vector: Ints
+    alpha: Floats
+    emf: Floats
+
+    @staticmethod
+    def of(vectors: Vectors, ports: Ports, numbers: Sequence[int] | Ints) -> Held:
+        """These ports by number."""
+        some = np.asarray(numbers, np.int64)
+        return Held(vector=vectors.of[some], alpha=ports.alpha[some], emf=ports.emf[some])
+
+    @property
+    def key(self) -> bytes:
+        """Tells held ports apart."""
+        return self.vector.tobytes() + self.alpha.tobytes() + self.emf.tobytes()
+
+
+@dataclass(slots=True)
+class Transfer:
+    """The reference pattern. `z` rows: ports (V), watches (K), switching branches (T); columns:
+    ports (V), switching branches (T), sources, the solution, its change per battery volt.
+    `full` (N, columns): the same right vectors solved at every unknown."""
+
+    net: Net
+    vectors: Vectors
+    limits: Limits
+    base: Base
+    present: Flags
+    live: Flags
+    toggles: Ints
+    toggle_of: Ints
+    watch_switch: Ints
+    battery: Flags
+    z: Floats
+    full: Floats
+
+    @staticmethod
+    def of(bases: Bases, limits: Limits, vectors: Vectors, states: States) -> Transfer:
+        """Factorise the reference and solve every right vector once."""
+        net = bases.net
+        base = bases.get(states)
+        nodes, size = len(net.nodes) - 1, net.size
+        present = net.present(states)
+        toggles = np.flatnonzero(switched(net))
+        toggle_of = np.full(len(net.elements), -1, np.int64)
+        toggle_of[toggles] = np.arange(len(toggles))
+        here = present[toggles]
+        column, row = (
+            net.column[1:].tocsc()[:, toggles].toarray(),
+            net.row[toggles][:, 1:].toarray(),
+        )
+        right = np.zeros((size, len(toggles)))
+        right[:nodes, ~here] = column[:, ~here]
+        right[nodes + toggles[here], np.flatnonzero(here)] = 1.0
+        left = np.zeros((len(toggles), size))
+        left[~here, :nodes] = row[~here]
+        left[np.flatnonzero(here), nodes + toggles[here]] = 1.0
+        live = ~base.absent
+        ports = sparse(vectors.right_at, vectors.right, live, size).T
+        sources = np.zeros((size, len(net.sources)))
+        for number, source in enumerate(net.sources):
+            for name, sign in ((source.p, -1.0), (source.n, 1.0)):
+                if net.node[name]:
+                    sources[net.node[name] - 1, number] += sign * source.amps
+        inverse, place = base.columns(np.arange(size))
+        inverse = inverse[:, place]
+        full = np.concatenate(
+            [
+                ports.T.dot(inverse.T).T,
+                inverse @ csr_array(right),
+                inverse @ csr_array(sources),
+                base.x,
+            ],
+            axis=1,
+        )
+        made = Transfer(
+            net=net,
+            vectors=vectors,
+            limits=limits,
+            base=base,
+            present=present,
+            live=live,
+            toggles=toggles,
+            toggle_of=toggle_of,
+            watch_switch=_watched(net, limits, toggle_of),
+            battery=np.array([element.battery for element in net.elements], bool),
+            z=np.zeros((0, 0)),
+            full=full,
+        )
+        own = np.concatenate(
+            [
+                made.rows(vectors.left_at, vectors.left),
+                made.rows(limits.at, limits.value),
+                csr_array(left) @ full,
+            ]
+        )
+        # The current of a branch switched on is its port's: extra entries in its row.
+        span = vectors.count + len(limits.at) + np.arange(len(toggles))
+        for k in range(WIDTH):
+            at = vectors.right_at[:, k] - nodes
+            owner = np.flatnonzero((at >= 0) & ~live[np.maximum(vectors.right_at[:, k], 0)])
+            own[span[toggle_of[at[owner]]], owner] -= vectors.right[owner, k]
+        made.z = own
+        return made
+
+    def rows(self, at: Ints, value: Floats) -> Floats:
+        """Left vectors (f, w) read off every column, (f, columns); with the extra entries."""
+        result: Floats = sparse(at, value, self.live, self.net.size) @ self.full
+        nodes = len(self.net.nodes) - 1
+        for k in range(at.shape[1]):
+            branch = at[:, k] - nodes
+            owner = np.flatnonzero((branch >= 0) & ~self.live[np.maximum(at[:, k], 0)])
+            owner = owner[self.toggle_of[branch[owner]] >= 0]
+            column = self.vectors.count + self.toggle_of[branch[owner]]
+            result[owner, column] -= value[owner, k]
+        return result
+
+    def columns(self, at: Ints, value: Floats) -> tuple[Floats, Floats]:
+        """Right vectors over nodes (f, w): read at every row of z (rows, f), and at every unknown
+        (N, f)."""
+        inverse, place = self.base.columns(np.maximum(at, 0))
+        everywhere = np.zeros((self.net.size, len(at)))
+        for k in range(at.shape[1]):
+            everywhere += inverse[:, place[np.maximum(at[:, k], 0)]] * value[:, k]
+        nodes = len(self.net.nodes) - 1
+        here = self.present[self.toggles]
+        left = np.concatenate(
+            [
+                sparse(self.vectors.left_at, self.vectors.left, self.live, self.net.size)
+                @ everywhere,
+                np.zeros((len(self.limits.at), len(at))),
+                np.where(
+                    here[:, None],
+                    everywhere[nodes + self.toggles],
+                    self.net.row[self.toggles][:, 1:] @ everywhere[:nodes],
+                ),
+            ]
+        )
+        return left, everywhere
+
+    def pattern(self, states: States, held: Held, ports: Ints) -> Pattern:
+        """The network in other states, with `held` in it, seen from some vectors (u,)."""
+        net, vectors = self.net, self.vectors
+        present = net.present(states)
+        moved = np.flatnonzero(present[self.toggles] != self.present[self.toggles])
+        branch = self.toggles[moved]
+        on = present[branch]
+        dead = (vectors.switch >= 0) & ~present[np.maximum(vectors.switch, 0)]
+        stays = np.flatnonzero(~dead[held.vector])
+        watches = vectors.count + np.arange(len(self.limits.at))
+        first = vectors.count + len(watches)
+        left = np.concatenate([first + moved, held.vector[stays]])
+        right = np.concatenate([vectors.count + moved, held.vector[stays]])
+        solution = np.array([self.z.shape[1] - 2, self.z.shape[1] - 1])
+        alpha = np.concatenate([np.where(on, net.ohm[branch], 0.0), held.alpha[stays]])
+        emf = np.concatenate([np.where(on, net.emf[branch], 0.0), held.emf[stays]])
+        change = net.sources_on(states).astype(float) - net.sources_on(self.base.states)
+        source = vectors.count + len(self.toggles) + np.arange(len(change))
+        core = self.z[np.ix_(left, right)] + np.diag(alpha)
+        drive = self.z[np.ix_(left, solution)] + 0.0
+        drive[:, 0] += self.z[np.ix_(left, source)] @ change - emf
+        drive[: len(branch), 1] -= on & self.battery[branch]
+        solved = np.linalg.solve(core, np.concatenate([self.z[np.ix_(left, ports)], drive], axis=1))
+        into, flow = solved[:, :-2], solved[:, -2:]
+        out, seen = self.z[np.ix_(ports, right)], self.z[np.ix_(watches, right)]
+        absent = (self.watch_switch >= 0) & ~present[np.maximum(self.watch_switch, 0)]
+        watch = self.z[np.ix_(watches, ports)] - seen @ into
+        level = self._level(watches, solution, source, change) - seen @ flow
+        watch[absent], level[absent] = 0.0, 0.0
+        return Pattern(
+            transfer=self,
+            states=states,
+            held=held,
+            ports=ports,
+            left=left,
+            right=right,
+            core=core,
+            out=out,
+            into=into,
+            flow=flow,
+            change=change,
+            own=self.z[ports, ports] - np.einsum("ur,ru->u", out, into),
+            drive=self._level(ports, solution, source, change) - out @ flow,
+            dead=dead[ports],
+            watch=np.ascontiguousarray(watch.T),
+            level=level,
+        )
+
+    def _level(self, rows: Ints, solution: Ints, source: Ints, change: Floats) -> Floats:
+        level: Floats = self.z[np.ix_(rows, solution)]
+        level[:, 0] += self.z[np.ix_(rows, source)] @ change
+        return level
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pattern:
+    """One pattern of states seen from u ports. `own` (u,): transfer from each port to itself;
+    `drive` (u, 2): L'x and its change per battery volt; `watch` (u, K): what one unit of a port's
+    current takes off every watched amount; `level` (K, 2): those amounts; `dead` (u,): ports on
+    absent branches."""
+
+    transfer: Transfer
+    states: States
+    held: Held
+    ports: Ints
+    left: Ints
+    right: Ints
+    core: Floats
+    out: Floats
+    into: Floats
+    flow: Floats
+    change: Floats
+    own: Floats
+    drive: Floats
+    dead: Flags
+    watch: Floats
+    level: Floats
+
+    def level_of(self, rows: Floats) -> Floats:
+        """Left vectors given as rows over the columns of z (f, columns): (f, 2)."""
+        t = self.transfer
+        source = t.vectors.count + len(t.toggles) + np.arange(len(self.change))
+        level: Floats = rows[:, -2:] - rows[:, self.right] @ self.flow
+        level[:, 0] += rows[:, source] @ self.change
+        return level
+
+    def block(self, rows: Ints, columns: Ints) -> Floats:
+        """Transfer from some ports to some ports, by their place in `ports`: (rows, columns)."""
+        part: Floats = self.transfer.z[np.ix_(self.ports[rows], self.ports[columns])]
+        part -= self.out[rows] @ self.into[:, columns]
+        return part
+
+    def each(self, rows: Ints, columns: Ints) -> Floats:
+        """Transfer from one port to one port, pair by pair (m,)."""
+        part: Floats = self.transfer.z[self.ports[rows], self.ports[columns]]
+        part -= np.einsum("mr,mr->m", self.out[rows], self.into.T[columns])
+        return part
+
+
+def sparse(at: Ints, value: Floats, live: Flags, size: int) -> csr_array:
+    """Sparse vectors (f, w) as a matrix (f, N) without the entries where nothing is live."""
+    keep = (at >= 0) & live[np.maximum(at, 0)] & (value != 0)
+    row = np.broadcast_to(np.arange(len(at))[:, None], at.shape)
+    return csr_array((value[keep], (row[keep], at[keep])), shape=(len(at), size))
+
+
+def _watched(net: Net, limits: Limits, toggle_of: Ints) -> Ints:
+    """(K,) the branch a watch reads the current of when it can be absent, else -1."""
+    branch = limits.at[:, 0] - (len(net.nodes) - 1)
+    can = (branch >= 0) & (toggle_of[np.maximum(branch, 0)] >= 0)
+    return np.where(can, branch, -1)
+
+
+def empty_held() -> Held:
+    """Nothing held."""
+    return Held(vector=np.zeros(0, np.int64), alpha=np.zeros(0), emf=np.zeros(0))
+
+
+__all__ = ["Held", "Pattern", "Transfer", "Vectors", "empty_held", "entries", "vectors_of"]
