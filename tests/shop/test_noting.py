@@ -8,7 +8,8 @@ import pytest
 
 from backprobe.base.problems import Problem
 from backprobe.shop.demo_shop import fill
-from backprobe.shop.noting import Noted, note_words, state_of
+from backprobe.shop.noting import Noted, note_words
+from backprobe.shop.outlook import standing
 from backprobe.shop.workshop import Shop, StoreError
 
 
@@ -47,10 +48,24 @@ def test_undo_takes_a_finding_back_and_deletes_nothing(shop: Shop) -> None:
     note_words(shop, "J-0003", "undo f1")
     job = shop.card("J-0003").job
     assert [f.id for f in job.findings] == ["f1", "f2", "f3", "f4", "f5", "f6"]
-    assert [f.id for f in state_of(job).findings] == ["f2", "f3", "f4", "f5"]
+    assert [f.id for f in job.state.findings] == ["f2", "f3", "f4", "f5"]
 
 
 def test_error_no_such_job_is_the_store_s_own(shop: Shop) -> None:
     with pytest.raises(StoreError) as error:
         note_words(shop, "J-0099", "fuse F5 blown")
     assert error.value.slug == "job-unknown"
+
+
+def test_the_state_is_the_one_that_is_weighed_and_needs_no_weighing(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The usual life before the visit belongs to it: what it blew was found blown."""
+    note_words(shop, "J-0003", "fuse F5 looks good")
+    job = shop.card("J-0003").job
+    with monkeypatch.context() as idle:
+        idle.setattr("backprobe.shop.job.standing", None)
+        state = job.state
+    assert len(state.lived) > len(job.findings) - 1
+    assert [situation.key for situation in state.lived[:3]] == ["on", "crank", "run"]
+    assert state == job.outlook.state == standing(job.circuit, job.findings).state

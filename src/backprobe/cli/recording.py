@@ -19,7 +19,7 @@ from backprobe.cli.common import (
 )
 from backprobe.cli.exits import Exit
 from backprobe.cli.lay import table, wrapped
-from backprobe.shop.noting import Noted, state_of
+from backprobe.shop.noting import Noted
 from backprobe.shop.recordings import Heard, codes_for_job, listen
 from backprobe.shop.say import told
 
@@ -102,7 +102,7 @@ def _noted(options: argparse.Namespace, heard: Heard) -> list[Noted]:
     with shop_of(options) as shop:
         card = card_of(shop, job)
         units = _units(options.unit, heard, {unit for unit, _ in card.job.book.codes})
-        found = codes_for_job(heard, units, visit=state_of(card.job).visit)
+        found = codes_for_job(heard, units, visit=card.job.state.visit)
         if not found:
             listed = ", ".join(str(unit.source) for unit in heard.units) or "none"
             raise refused(

@@ -18,7 +18,6 @@ from backprobe.cli.could_be import proof_lines
 from backprobe.cli.exits import Exit
 from backprobe.cli.lay import table, wrapped
 from backprobe.findings.wire import to_plain
-from backprobe.shop.noting import state_of
 from backprobe.shop.say import situation_told, told
 from backprobe.shop.workshop import JobCard
 
@@ -38,7 +37,7 @@ def run(options: argparse.Namespace) -> int:
 def _run(options: argparse.Namespace) -> int:
     with shop_of(options) as shop:
         card = card_of(shop, options.job)
-    state = state_of(card.job)
+    state = card.job.state
     # weighing takes seconds: only where a repair may be proven
     proof = card.job.verdict.proof if state.repaired and state.failing == "gone" else None
     result = {
@@ -60,7 +59,7 @@ def _run(options: argparse.Namespace) -> int:
 
 
 def _text(card: JobCard) -> str:
-    state, row = state_of(card.job), card.row
+    state, row = card.job.state, card.row
     hours = "" if row.hours is None else f", {row.hours:g} h"
     lines = [f"{row.id}  {row.machine} {row.serial}{hours}, book {card.book_name}"]
     lines.append(wrapped(row.complaint, '  "') + '"')

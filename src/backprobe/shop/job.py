@@ -22,7 +22,7 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding, JobState
 from backprobe.shop.expect import Expected, expect
 from backprobe.shop.fitting import unfit
-from backprobe.shop.outlook import Outlook, Standing, engine, next_step, standing
+from backprobe.shop.outlook import Outlook, Standing, engine, next_step, standing, state_of
 from backprobe.shop.unloaded import may_be_remarked, remarks
 from backprobe.suspects.model import Belief, Suspect, Verdict
 
@@ -67,8 +67,8 @@ class Job:
 
     @property
     def state(self) -> JobState:
-        """What is known, open, pulled; what must be put back."""
-        return _standing(self).state
+        """What is known, open, pulled; what must be put back. Nothing is weighed for it."""
+        return state_of(self.book, self.findings)
 
     @property
     def verdict(self) -> Verdict:

@@ -6,9 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from backprobe.base.problems import Problem
-from backprobe.findings.fold import fold
-from backprobe.findings.model import AnyFinding, Finding, JobState
-from backprobe.shop.job import Job
+from backprobe.findings.model import AnyFinding, Finding
 from backprobe.shop.say import hear, told
 from backprobe.shop.workshop import JobCard, Shop
 
@@ -21,11 +19,6 @@ class Noted:
     finding: str
     words: str
     remark: str = ""
-
-
-def state_of(job: Job) -> JobState:
-    """What is known on a job, without weighing it."""
-    return fold(job.findings)
 
 
 def keep(
@@ -48,7 +41,7 @@ def note_words(
     StoreError when there is no such job.
     """
     card = shop.card(job)
-    heard = hear(text, card.job.book, state=state_of(card.job))
+    heard = hear(text, card.job.book, state=card.job.state)
     findings = [f for f in heard if isinstance(f, Finding)]
     if len(findings) != len(heard):
         return tuple(p for p in heard if isinstance(p, Problem))

@@ -63,9 +63,14 @@ def engine() -> Iterator[None]:
 def standing(circuit: Circuit, findings: Sequence[AnyFinding]) -> Standing:
     """Weigh the findings. Deterministic in (book, findings)."""
     with engine():
-        state = fold(findings, usual_life=usual_life(circuit.book))
+        state = state_of(circuit.book, findings)
         belief, verdict = judge(circuit.book, circuit, state)
         return Standing(state=state, belief=belief, verdict=verdict)
+
+
+def state_of(book: Book, findings: Sequence[AnyFinding]) -> JobState:
+    """What is known on a machine of a book, before it is weighed."""
+    return fold(findings, usual_life=usual_life(book))
 
 
 def next_step(circuit: Circuit, now: Standing) -> Proposal:

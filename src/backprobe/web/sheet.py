@@ -10,7 +10,7 @@ from backprobe.book.model import Book
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
 from backprobe.checks.wording import minutes
-from backprobe.findings.fold import fold, visits
+from backprobe.findings.fold import visits
 from backprobe.findings.model import AnyFinding, CodesFound, JobState, Withdrawn
 from backprobe.kinds import KINDS
 from backprobe.shop.job import Job
@@ -93,7 +93,7 @@ def job_page(
     of this very page."""
     job = card.job
     layout = layout_of(job.book, KINDS)
-    state = outlook.state if outlook else fold(job.findings)
+    state = job.state
     bad = wrong or Wrong()
     return JobPage(
         head=_head(card),

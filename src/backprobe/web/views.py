@@ -23,7 +23,6 @@ from backprobe.findings.model import AnyFinding, Condition, Failing, Withdrawn
 from backprobe.shop.answer import Answer, answered
 from backprobe.shop.demo import JOBS, book_text
 from backprobe.shop.job import Job
-from backprobe.shop.noting import state_of
 from backprobe.shop.outlook import Outlook
 from backprobe.shop.say import hear
 from backprobe.shop.workshop import JobCard, JobRow, Shop, StoreError
@@ -159,7 +158,7 @@ class Views:
             return await self._wrong(request, card, check=check.id, typed=form, oops=said)
         given = Answer(value=said.value, to=said.to, word=said.word, codes=said.codes)
         try:
-            found = answered(check, given, state_of(card.job))
+            found = answered(check, given, card.job.state)
         except ValueError as error:
             unfit = Oops(what=f"{error}.", remedy="Press one of the buttons.")
             return await self._wrong(request, card, check=check.id, typed=form, oops=unfit)
@@ -168,7 +167,7 @@ class Views:
     async def failing(self, request: Request) -> Response:
         """Is it failing right now? A change opens a visit of its own."""
         card, typed = await self._card(request), await form_of(request)
-        state = state_of(card.job)
+        state = card.job.state
         answer, condition = typed.get("answer", ""), typed.get("condition", "")
         known = [choice.value for choice in sheet.CONDITIONS]
         if answer not in get_args(Said) or condition not in ("", *known):
@@ -191,7 +190,7 @@ class Views:
         if not targets or not known.issuperset(targets):
             none = Oops(what="There is no such finding on this job.", remedy="Look below.")
             return await self._wrong(request, card, oops=none)
-        state = state_of(card.job)
+        state = card.job.state
         found = tuple(
             Withdrawn(visit=state.visit, situation=state.now.bare(), finding=str(target))
             for target in dict.fromkeys(targets)
@@ -202,7 +201,7 @@ class Views:
         """A finding typed in plain words."""
         card, typed = await self._card(request), await form_of(request)
         text = typed.get("text", "")
-        found = hear(text, card.job.book, state=state_of(card.job))
+        found = hear(text, card.job.book, state=card.job.state)
         problems = tuple(oops_of(one) for one in found if isinstance(one, Problem))
         if problems:
             return await self._wrong(request, card, line=text, line_oops=problems)
