@@ -55,6 +55,7 @@ def make_app(shop: Shop, *, hosts: Iterable[str] = LOOPBACK) -> Starlette:
             Route("/book/{book}", views.book),
             Route("/job/{job}", views.job),
             Route("/job/{job}/circuit", views.circuit),
+            Route("/job/{job}/loom", views.loom),
             Route("/job/{job}/measured", views.measured, methods=["POST"]),
             Route("/job/{job}/answer", views.answer, methods=["POST"]),
             Route("/job/{job}/failing", views.failing, methods=["POST"]),

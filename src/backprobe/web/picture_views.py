@@ -26,6 +26,7 @@ from backprobe.web.circuit_view import (
 )
 from backprobe.web.contexts import Oops
 from backprobe.web.desk import within
+from backprobe.web.loom_view import LoomPage, loom_page
 from backprobe.web.render import page, swaps
 from backprobe.web.views import Views
 
@@ -39,12 +40,22 @@ class PictureViews(Views):
         card = await self._card(request)
         outlook = await self._outlook(card)
         if outlook is None:
-            return page("circuit.html", _waiting(card, "circuit"))
+            return page("circuit.html", _waiting(card))
         query = request.query_params
         look = look_of(query, query.getlist("on"), card.job, outlook)
         return await self._shown(
             request, lambda: circuit_page(card, outlook, look, once=views.fresh_mark())
         )
+
+    async def loom(self, request: Request) -> Response:
+        """The loom with the chance along it."""
+        card = await self._card(request)
+        row = card.row
+        if await self._outlook(card) is None:
+            again = f"/job/{quote(row.id)}/loom"
+            waiting = LoomPage(ident=row.id, machine=row.machine, again=again, working=True)
+            return page("loom.html", waiting)
+        return await run_in_threadpool(lambda: page("loom.html", loom_page(card)))
 
     async def measured(self, request: Request) -> Response:
         """Volts read at a pin of the circuit."""
@@ -52,7 +63,7 @@ class PictureViews(Views):
         on = [str(one) for one in (await views.fields_of(request)).getlist("on")]
         outlook = await self._outlook(card)
         if outlook is None:
-            return page("circuit.html", _waiting(card, "circuit"), 503)
+            return page("circuit.html", _waiting(card), 503)
         look = look_of(typed, on, card.job, outlook)
         layout = layout_of(card.job.book, KINDS)
         check = volts_check(layout, outlook.state, look)
@@ -95,13 +106,13 @@ class PictureViews(Views):
         return await run_in_threadpool(lambda: page(template, make(), status))
 
 
-def _waiting(card: JobCard, which: str) -> CircuitPage:
+def _waiting(card: JobCard) -> CircuitPage:
     """The page while the engine is still at its first look."""
     row = card.row
     return CircuitPage(
         ident=row.id,
         machine=row.machine,
         once="",
-        again=f"/job/{quote(row.id)}/{which}",
+        again=f"/job/{quote(row.id)}/circuit",
         working=True,
     )
