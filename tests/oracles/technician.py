@@ -245,11 +245,13 @@ class Walked:
 
 def follow(job: Job, machine: Machine, *, most: int = 8, repairs: int = 3) -> Walked:
     """Follow the first proposal until the right thing is mended, the end of the search is
-    proposed, or `most` checks or `repairs` wrong repairs are done."""
+    proposed, `repairs` wrong repairs are done, or a check is proposed after `most` of them."""
     seconds, done, vain, right = 0.0, [], 0, False
-    while len(done) - vain < most and vain < repairs:
+    while vain < repairs:
         first = job.proposal.next[0] if job.proposal.next else None
         if first is None or first.check.does == "stop":
+            break
+        if first.check.does != "repair" and len(done) - vain >= most:
             break
         if first.check.does == "repair" and machine.mended_by(first.check.target):
             right = True

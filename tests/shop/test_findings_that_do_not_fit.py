@@ -8,6 +8,9 @@ import pytest
 
 from backprobe.book import read_book
 from backprobe.book.situations import Lead, Situation
+from backprobe.checks.generate import from_scene
+from backprobe.checks.layout import layout_of
+from backprobe.checks.scene import scene_of
 from backprobe.findings.model import (
     Act,
     AnyFinding,
@@ -19,8 +22,11 @@ from backprobe.findings.model import (
     Reading,
     Works,
 )
+from backprobe.kinds import KINDS
+from backprobe.shop.answer import Answer, answered
 from backprobe.shop.demo import JOBS, book_text
 from backprobe.shop.displays import beyond_display
+from backprobe.shop.fitting import unfit
 from backprobe.shop.job import Job, start
 
 ON = Situation(key="on")
@@ -111,3 +117,14 @@ def test_a_display_shows_whatever_a_voltage_of_the_machine_can_put_there() -> No
         assert beyond_display(book, "ECU", "oil pressure", value) == ""
     for value in (-2.0, 37.0, 987654.0):
         assert beyond_display(book, "ECU", "oil pressure", value) == "0 to 10 bar"
+
+
+def test_every_check_that_is_proposed_can_be_answered():
+    """Candidates near a dead sensor signal, ohms inside the unplugged sensor among them."""
+    job = dumper().note(CodesFound(unit="ECU", active=("174/3",), situation=ON))
+    scene = scene_of(layout_of(job.book, KINDS), job.state, job.circuit.defects, job.belief)
+    checks = [c for c in from_scene(scene) if c.probe is not None and c.does != "display"]
+    assert any(":" in c.probe.p for c in checks)
+    for check in checks:
+        found = answered(check, Answer(value=1.0), job.state)
+        assert unfit(job.circuit, found) == (), check.words

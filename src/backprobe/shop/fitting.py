@@ -43,7 +43,7 @@ def _of(circuit: Circuit, names: Names, finding: AnyFinding) -> Iterator[Problem
         case Reading(instrument="clamp"):
             yield from _known("wire", (finding.p,), names.wires)
         case Reading():
-            yield from _known("place to measure", (finding.p, finding.n), names.places)
+            yield from _known("place to measure", (finding.p, finding.n), _places(circuit, names))
         case DisplayRead():
             shown = f"{finding.unit} {finding.name}"
             yield from _known("display value", (shown,), names.displays)
@@ -64,6 +64,12 @@ def _of(circuit: Circuit, names: Names, finding: AnyFinding) -> Iterator[Problem
             yield from _known("part or suspect", (finding.target,), _mends(circuit, names))
         case _:
             pass
+
+
+def _places(circuit: Circuit, names: Names) -> Mapping[str, object]:
+    """What the book prints and every place of the network: an unplugged sensor is measured at
+    its own pins."""
+    return {**names.places, **circuit.net.node}
 
 
 def _groups(circuit: Circuit) -> dict[str, str]:
