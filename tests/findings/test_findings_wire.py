@@ -16,11 +16,13 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Closed,
     CodesFound,
     DisplayRead,
     Failing,
     FuseFound,
     Looked,
+    Mentioned,
     NotPossible,
     Provoked,
     Reading,
@@ -91,6 +93,8 @@ FINDINGS: dict[type, st.SearchStrategy[AnyFinding]] = {
         Provoked, places=CODES, condition=choice(Provoked, "condition"), shown_at=WORDS, **SHARED
     ),
     NotPossible: st.builds(NotPossible, check=WORDS, words=WORDS, **SHARED),
+    Mentioned: st.builds(Mentioned, about=WORDS, words=WORDS, **SHARED),
+    Closed: st.builds(Closed, cause=WORDS, done=WORDS, parts=WORDS, left=WORDS, **SHARED),
     Withdrawn: st.builds(Withdrawn, finding=WORDS, **SHARED),
 }  # fmt: skip
 ANY = st.one_of(list(FINDINGS.values()))

@@ -121,6 +121,27 @@ class Provoked(Finding):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Mentioned(Finding):
+    """Something said about the machine that is kept with the job and not weighed: what it was
+    asked `about` ("before it failed"), and the answer in `words`."""
+
+    about: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closed(Finding):
+    """The job is handed over. `cause` and what was `done` in the technician's words, `parts` that
+    were fitted; `left`: why something stays open, unplugged or unproven. Whatever is noted after
+    it opens the job again."""
+
+    cause: str = ""
+    done: str = ""
+    parts: str = ""
+    left: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Withdrawn(Finding):
     """Takes back an earlier finding (undo). Nothing is ever deleted."""
 
@@ -147,6 +168,8 @@ AnyFinding = (
     | Failing
     | Provoked
     | NotPossible
+    | Mentioned
+    | Closed
     | Withdrawn
 )
 

@@ -17,12 +17,14 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Closed,
     CodesFound,
     DisplayRead,
     Failing,
     Finding,
     FuseFound,
     Looked,
+    Mentioned,
     NotPossible,
     Provoked,
     Reading,
@@ -41,6 +43,8 @@ TYPES: Mapping[str, type[AnyFinding]] = {
     "failing": Failing,
     "provoked": Provoked,
     "not possible": NotPossible,
+    "mentioned": Mentioned,
+    "closed": Closed,
     "withdrawn": Withdrawn,
 }
 _EXPECTED: Mapping[object, str] = {str: "text", bool: "yes or no", int: "a whole number"}

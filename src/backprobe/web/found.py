@@ -8,11 +8,13 @@ from backprobe.checks.wording import node_words, wire_words
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Closed,
     CodesFound,
     DisplayRead,
     Failing,
     FuseFound,
     Looked,
+    Mentioned,
     NotPossible,
     Provoked,
     Reading,
@@ -61,6 +63,10 @@ def title_of(layout: Layout, finding: AnyFinding) -> str:
             return f"Tried {BROUGHT[finding.condition]} {', '.join(finding.places)}: {where}"
         case NotPossible():
             return f"Cannot be done here: {finding.words or finding.check}"
+        case Mentioned():
+            return f"{finding.about[:1].upper()}{finding.about[1:]}: {finding.words}"
+        case Closed():
+            return f"Job closed: {finding.cause or 'no cause named'}"
         case Withdrawn():
             return f"Taken back: {finding.finding}"
 
@@ -97,11 +103,19 @@ def details_of(finding: AnyFinding) -> tuple[str, ...]:
     lines: list[str] = []
     if isinstance(finding, CodesFound) and not finding.complete:
         lines.append("There may be more codes than these.")
-    if not isinstance(finding, Failing | NotPossible | Withdrawn):
+    if isinstance(finding, Mentioned):
+        lines.append("Kept with the job, not weighed.")
+    if isinstance(finding, Closed):
+        lines += [f"{name}: {said}" for name, said in _closing(finding) if said]
+    if not isinstance(finding, Failing | NotPossible | Mentioned | Closed | Withdrawn):
         lines.append(finding.situation.words())
     if finding.note.strip():
         lines.append(finding.note.strip())
     return tuple(lines)
+
+
+def _closing(finding: Closed) -> tuple[tuple[str, str], ...]:
+    return (("Done", finding.done), ("Parts", finding.parts), ("Left as it is", finding.left))
 
 
 def code_words(book: Book, unit: str, code: str) -> str:
