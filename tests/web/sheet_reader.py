@@ -44,8 +44,8 @@ def answers(page: str) -> list[Form]:
 
 
 def reading_form(page: str) -> Form:
-    """The first form that asks for a number."""
-    return next(form for form in answers(page) if "value" in form.fields)
+    """The first form that asks for a value of the display."""
+    return next(form for form in answers(page) if form.fields["check"].startswith("display "))
 
 
 def word_form(page: str) -> Form:

@@ -15,6 +15,7 @@ from web.browser_tools import PHONE, SMALL, faults, picture, served
 from web.conftest import ARRIVAL, UNIT
 from web.conftest import SMALL as BOOK
 
+DISPLAY = 'input[name="check"][value^="display "]'
 SHAKEN = Failing(answer="only when", condition="moved")
 
 
@@ -51,8 +52,8 @@ def opened(page: Page, address: str, job: str) -> None:
 
 
 def reading(page: Page, text: str) -> None:
-    """Type a reading into the first form that takes one, and press."""
-    form = page.locator("form.answer", has=page.locator('input[name="value"]')).first
+    """Type a value of the display into its form, and press."""
+    form = page.locator("form.answer", has=page.locator(DISPLAY)).first
     closed = page.locator("details.check:not([open])", has=form)
     if closed.count():
         closed.locator("summary").first.click()
@@ -225,7 +226,7 @@ def test_out_of_reach_of_the_laptop_what_was_typed_stays(
     expect(page.locator("#offline")).to_be_visible()
     expect(page.locator("#offline")).to_contain_text("The laptop does not answer.")
     page.unroute("**/answer")
-    form = page.locator("form.answer", has=page.locator('input[name="value"]')).first
+    form = page.locator("form.answer", has=page.locator(DISPLAY)).first
     expect(form.locator('input[name="value"]')).to_have_value("-120")
     form.get_by_role("button", name="Note the reading").click()
     expect(page.locator("#news")).to_contain_text("Noted: Display: oil pressure -120 kPa")
@@ -234,7 +235,8 @@ def test_out_of_reach_of_the_laptop_what_was_typed_stays(
 
 def test_the_keyboard_alone_notes_a_reading(page: Page, address: str, job: str) -> None:
     opened(page, address, job)
-    field = page.locator('input[name="value"]').first
+    form = page.locator("form.answer", has=page.locator(DISPLAY)).first
+    field = form.locator('input[name="value"]')
     closed = page.locator("details.check:not([open])", has=field)
     if closed.count():
         closed.locator("summary").first.focus()
