@@ -20,13 +20,13 @@ from web.sheet_reader import answers
 
 PLACES = ("J-0001", "J-0002", "J-999999999", SMALL, "none", "", "..", "%00", "a b", "é" * 40)
 FIELDS = (
-    "answer", "at", "check", "code", "codes", "complaint", "condition", "failing", "finding", "hours", "minus",
-    "once", "serial", "text", "to", "u0-active", "u0-stored", "u0-whole", "unit", "value",
+    "answer", "at", "check", "code", "codes", "complaint", "condition", "failing", "finding", "hours", "key", "minus",
+    "on", "once", "pin", "serial", "text", "to", "u0-active", "u0-stored", "u0-whole", "unit", "value",
     "when-wet", "word",
 )  # fmt: skip
 PAGES = (
     "/", "/start/{}", "/book/{}", "/job/{}", "/job/{}/answer", "/job/{}/failing", "/job/{}/back",
-    "/job/{}/say", "/demo/{}", "/static/{}", "/nothing/{}",
+    "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/job/{}/measured", "/demo/{}", "/static/{}", "/nothing/{}",
 )  # fmt: skip
 junk = st.text(max_size=60) | st.sampled_from(
     ["list", "100/4", "f1", "f99", "yes", "gone", "only when", "wet", "12,4", "-1e309", "OL", "0", "2", "999999",
@@ -96,7 +96,11 @@ def test_every_route_is_among_the_addresses_tried(client: TestClient) -> None:
     page=st.sampled_from(PAGES),
     place=st.sampled_from(PLACES) | st.text(max_size=12),
     method=st.sampled_from(["GET", "POST", "POST", "HEAD", "PUT"]),
-    query=st.dictionaries(st.sampled_from(["since", "cannot", "wait", "x"]), junk, max_size=3),
+    query=st.dictionaries(
+        st.sampled_from(["since", "cannot", "wait", "x", "key", "on", "as", "pin"]),
+        junk,
+        max_size=3,
+    ),
     fields=st.dictionaries(st.sampled_from(FIELDS), junk, max_size=6),
     swap=st.booleans(),
 )

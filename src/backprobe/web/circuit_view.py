@@ -14,7 +14,7 @@ import numpy as np
 from backprobe.book.model import BODIES, MINUS
 from backprobe.book.situations import KEYS, Key, Situation
 from backprobe.checks.layout import Layout, layout_of
-from backprobe.checks.model import Check
+from backprobe.checks.model import Check, Priced
 from backprobe.checks.readings import reading
 from backprobe.checks.safety import reachable
 from backprobe.checks.steps import cautions, steps
@@ -116,33 +116,31 @@ class CircuitPage:
     pin: PinView | None = None
 
 
-def look_of(query: Mapping[str, str], on: Sequence[str], job: Job, outlook: Outlook) -> Look:
-    """What a page is asked to show; what it does not know is left out. Where nothing is asked the
-    next check's key and load count, healthy."""
-    usual = _usual(outlook)
-    key = query.get("key", "")
-    known = frozenset(job.book.parts)
-    groups = {suspect.group for suspect in outlook.verdict.suspects}
-    suspect = query.get("as", "")
-    if key not in KEYS:
-        return Look(
-            key=usual.key, on=usual.on, suspect=suspect if suspect in groups else "",
-            pin=query.get("pin", ""),
-        )  # fmt: skip
+def look_of(
+    query: Mapping[str, str],
+    on: Sequence[str],
+    job: Job,
+    state: JobState,
+    offered: Sequence[Priced] = (),
+) -> Look:
+    """What a page is asked to show; what it does not know is left out. Where no key is asked for,
+    that of the next check counts, of those `offered`."""
+    key, suspect = query.get("key", ""), query.get("as", "")
+    usual = _usual(state, offered)
+    groups = {group.key for group in job.circuit.defects.groups}
     return Look(
-        key=key,
-        on=known.intersection(on),
+        key=key if key in KEYS else usual.key,
+        on=frozenset(job.book.parts).intersection(on) if key in KEYS else usual.on,
         suspect=suspect if suspect in groups else "",
         pin=query.get("pin", ""),
     )
 
 
-def _usual(outlook: Outlook) -> Situation:
-    best = next(iter(outlook.proposal.next), None)
+def _usual(state: JobState, offered: Sequence[Priced]) -> Situation:
+    best = next(iter(offered), None)
     if best is not None and best.check.situation.key != "off":
         return best.check.situation
-    now = outlook.state.now
-    return now if now.key != "off" else replace(now, key="on")
+    return state.now if state.now.key != "off" else replace(state.now, key="on")
 
 
 def address(job: str, look: Look) -> str:
@@ -192,17 +190,18 @@ def circuit_page(
     """The circuit of a job. `typed` and `oops`: a reading of the pin that could not be used."""
     job, state = card.job, outlook.state
     layout = layout_of(job.book, KINDS)
+    if volts_check(layout, state, look) is None:
+        look = replace(look, pin="")
     wiring = wiring_of(layout)
     suspects = leading(job)[:MOST]
     leads = _leads(outlook)
     strips = strips_of(wiring, marks_of(job.book, suspects), leads)
-    nodes = tuple(
-        dict.fromkeys([*_probes(strips), *([look.pin] if look.pin in layout.touch else [])])
-    )
+    nodes = tuple(dict.fromkeys([*_probes(strips), *([look.pin] if look.pin else [])]))
     situation = situation_of(look, state)
     rows = (0, *(suspect.hypothesis for suspect in suspects))
     seen = node_volts(job, lived_through(layout, state, situation), rows, nodes)
     place = {suspect.group: number for number, suspect in enumerate(suspects, 1)}
+    look = look if look.suspect in place else replace(look, suspect="")
     row = place.get(look.suspect, 0)
     values = _values(layout, state, situation, nodes, seen, row)
     ident = card.row.id

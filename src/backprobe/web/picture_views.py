@@ -42,7 +42,8 @@ class PictureViews(Views):
         if outlook is None:
             return page("circuit.html", _waiting(card))
         query = request.query_params
-        look = look_of(query, query.getlist("on"), card.job, outlook)
+        on = query.getlist("on")
+        look = look_of(query, on, card.job, outlook.state, outlook.proposal.next)
         return await self._shown(
             request, lambda: circuit_page(card, outlook, look, once=views.fresh_mark())
         )
@@ -61,30 +62,30 @@ class PictureViews(Views):
         """Volts read at a pin of the circuit."""
         card, typed = await self._card(request), await views.form_of(request)
         on = [str(one) for one in (await views.fields_of(request)).getlist("on")]
-        outlook = await self._outlook(card)
-        if outlook is None:
-            return page("circuit.html", _waiting(card), 503)
-        look = look_of(typed, on, card.job, outlook)
-        layout = layout_of(card.job.book, KINDS)
-        check = volts_check(layout, outlook.state, look)
-        no = barred(layout, look, outlook.state) if check else ""
+        job, state = card.job, card.job.state
+        look = look_of(typed, on, job, state)
+        layout = layout_of(job.book, KINDS)
+        check = volts_check(layout, state, look)
         form = Typed(
             value=typed.get("value", ""),
             to=typed.get("to", ""),
             unit=typed.get("unit", ""),
             minus="minus" in typed,
         )
+        no = barred(layout, look, state)
         if check is None:
-            said: object = Oops(what="There is no such place in this book.", remedy="Press a pin.")
+            oops = Oops(what="There is no such place in this book.", remedy="Press a pin.")
         elif no:
-            said = Oops(what=no, remedy="Choose another key and load, or another pin.")
+            oops = Oops(what=no, remedy="Choose another key and load, or another pin.")
         else:
-            said = heard(check, form, card.job.book)
+            said = heard(check, form, job.book)
             if not isinstance(said, Oops):
                 given = Answer(value=said.value, to=said.to)
-                found = answered(check, given, outlook.state)
-                return await self._note(request, card, typed, found)
-        oops = said if isinstance(said, Oops) else None
+                return await self._note(request, card, typed, answered(check, given, state))
+            oops = said
+        outlook = await self._outlook(card)
+        if outlook is None or check is None:
+            return await self._wrong(request, card, oops=oops)
         return await self._shown(
             request,
             lambda: circuit_page(

@@ -248,7 +248,7 @@ def _box(wiring: Wiring, box: Box) -> str:
             continue
         y = box.y0 + 14.0 if pin.above else box.y1 - 5.0
         found.append(svg.words(pin.name, pin.x - 4.0, y, "pin-name"))
-    y = box.y0 + 14.0 + (LINE if above else 0.0)
+    y = box.y0 + 14.0 + (LINE + 2.0 if above else 0.0)
     return "".join(found) + _named(box, box.x0 + 7.0, y)
 
 

@@ -7,12 +7,14 @@ from dataclasses import dataclass, field
 from heapq import heappop, heappush
 from typing import Final, Literal
 
-from backprobe.book.model import BODIES
+from backprobe.book.model import BODIES, MINUS
 from backprobe.web.pictures.wiring import Link, Node, Wiring
 
 STEP: Final = 1.0
-RANK: Final = 0.5
-"""A suspect one place further down counts as half a wire further away."""
+RANK: Final = 0.25
+"""A suspect four places further down counts as one wire further away."""
+PROBE: Final = 0.75
+"""A place to probe, likewise."""
 BESIDE: Final = 4.0
 """The lower pins of a suspected part, against its upper ones."""
 ASIDE: Final = 1.5
@@ -146,6 +148,9 @@ def _seeds(wiring: Wiring, marks: Marks, probes: tuple[str, ...]) -> Iterator[tu
     for (_, wire), mark in marks.lugs.items():
         want(wiring.links[wire], RANK * (mark.number - 1))
     for link in wiring.links.values():
-        if {link.a.probe, link.b.probe}.intersection(probes):
-            want(link, 0.0)
+        for tip in (link.a, link.b):
+            # a body is met by everything bolted to it: only the way down from it counts
+            body = tip.node.part in BODIES and upper(wiring, link)[0] != tip.node
+            if tip.probe in probes and tip.probe != MINUS and not body:
+                want(link, PROBE)
     yield from found.items()
