@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.circuit.assemble import assemble
-from backprobe.circuit.base import Bases
+from backprobe.circuit.base import Base, Bases
 from backprobe.circuit.instruments import Shown, Tap, Taps, show, taps_of
 from backprobe.circuit.net import Ints, Net, States
 from backprobe.circuit.ports import Cases, Ports
@@ -93,10 +93,7 @@ class Circuit:
         atom_of = all_of.atom_of[hypotheses]
         weight = all_of.weight[hypotheses]
         total = np.bincount(atom_of, weights=weight, minlength=len(all_of.atoms))
-        return Circuit(
-            book=self.book,
-            net=self.net,
-            ports=self.ports,
+        alone = self.beside(
             cases=self.cases.only(hypotheses),
             defects=replace(
                 all_of,
@@ -105,10 +102,22 @@ class Circuit:
                 ohm=all_of.ohm[hypotheses],
                 spread=all_of.spread[hypotheses],
             ),
+        )
+        alone.rough = rough
+        return alone
+
+    def beside(self, *, cases: Cases, defects: Defects) -> Circuit:
+        """The same network and ports with other hypotheses; nothing else is kept."""
+        return Circuit(
+            book=self.book,
+            net=self.net,
+            ports=self.ports,
+            cases=cases,
+            defects=defects,
             _bases=self._bases,
             _limits=self._limits,
             _lasting=self._lasting,
-            rough=rough,
+            rough=self.rough,
         )
 
     def seen(self, situation: Situation, probes: Sequence[Probe], *, gone: bool = False) -> Seen:
@@ -154,6 +163,26 @@ class Circuit:
             self._columns[(place, probe)] = Column(
                 mean=mean[:, k].copy(), slope=slope[:, k].copy(), source=shown.source[:, k].copy()
             )
+
+    def held(self, situation: Situation) -> Circuit:
+        """The same circuit, its fuses and breakers unable to open in this situation; those that
+        were open before stay so. For what flows while they still hold."""
+        limits = self._limits
+        after: dict[tuple[Situation, frozenset[str]], States] = {}
+        if situation.after is not None:
+            after[(situation.after, situation.renewed)] = self._kept(situation)
+        return replace(
+            self,
+            _limits=replace(limits, above=np.where(limits.pace == 1, np.inf, limits.above)),
+            _settled=OrderedDict(),
+            _columns=OrderedDict(),
+            _pasts={},
+            _after=after,
+        )
+
+    def base(self, states: States) -> Base:
+        """The factorised network in one vector of states."""
+        return self._bases.get(states)
 
     def state(
         self, situation: Situation, part: str, state: str, *, gone: bool = False

@@ -1,0 +1,302 @@
+"""Two defects at once: which pairs are worth carrying, what they weigh, what they would read.
+
+Independent pairs. Two defects that have nothing to do with each other stand in a machine together
+only if the second came before anybody saw to the first. With rates a, b per 1000 machine years and
+STANDING years for which a machine works on with a fault,
+
+    rate of the pair = 2 a b STANDING / 1000        per 1000 machine years (either comes first)
+
+so pairs compete with singles in the same unit. A machine whose defects come at 600 per 1000 years
+gets about one double fault in twenty jobs, as practice expects (judgement).
+
+Pairs of one cause. What rubbed one wire of a section through may have hurt a second one as well:
+the rate of the first times SECOND_WIRE, shared among its neighbours, times how a chafed wire ends
+up (rates.CHAFE); two wires rubbed to each other may leave one of them broken: OPEN_TOO.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import permutations
+from typing import Final
+
+import numpy as np
+
+from backprobe.circuit.ports import Cases
+from backprobe.circuit.transfer import vectors_of
+from backprobe.defects.model import (
+    RUBBED,
+    TO_GROUND,
+    Atom,
+    Defects,
+    Flags,
+    Floats,
+    Ints,
+    RepairGroup,
+)
+from backprobe.defects.predict import Circuit
+from backprobe.kinds import rates
+
+STANDING: Final = 0.075
+"""Machine years (four weeks) a fault is worked on with before it is seen to. Judgement."""
+SECOND_WIRE: Final = 0.10
+"""Chance that what chafed one wire of a section hurt another one in the same place. Judgement."""
+OPEN_TOO: Final = 0.10
+"""Chance that one of two wires rubbed to each other is broken there. Judgement."""
+INDEPENDENT: Final = "independence: product of both rates over the time a fault stands; judgement"
+ONE_CAUSE: Final = "common cause in one loom section: a share of the single's rate; judgement"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairList:
+    """Pairs of hypotheses: `first`, `second` (m,), `rate` (m,) per 1000 machine years with both
+    severities' weights in it, `one_cause` (m,) True where a common cause gives most of it."""
+
+    first: Ints
+    second: Ints
+    rate: Floats
+    one_cause: Flags
+
+    def only(self, which: Ints) -> PairList:
+        """Some of them, in the given order."""
+        return PairList(
+            first=self.first[which],
+            second=self.second[which],
+            rate=self.rate[which],
+            one_cause=self.one_cause[which],
+        )
+
+
+def all_pairs(circuit: Circuit, hypotheses: Ints | None = None) -> PairList:
+    """Every pair of the hypotheses (all when None) that is two faults: of two atoms, on two
+    branches, at most one of them an event of many pins; with its rate, whatever its cause."""
+    defects, cases = circuit.defects, circuit.cases
+    some = np.arange(1, cases.count) if hypotheses is None else np.unique(hypotheses)
+    some = some[defects.atom_of[some] > 0]
+    many = np.diff(cases.start) > 1
+    order = np.concatenate([some[many[some]], some[~many[some]]])
+    events = int(many[some].sum())
+    near, far = np.triu_indices(len(order), 1)
+    apart = far >= events
+    first, second = order[near[apart]], order[far[apart]]
+    apart = _apart(circuit, first, second)
+    first, second = first[apart], second[apart]
+    rate = independent_rate(defects, first, second)
+    common = _common(circuit, first, second)
+    return PairList(first=first, second=second, rate=rate + common, one_cause=common > rate)
+
+
+def independent_rate(defects: Defects, first: Ints, second: Ints) -> Floats:
+    """Per 1000 machine years, of pairs that have nothing to do with each other."""
+    each = np.array([atom.rate for atom in defects.atoms])[defects.atom_of] * defects.weight
+    rate: Floats = 2.0 * each[first] * each[second] * (STANDING / 1000.0)
+    return rate
+
+
+def pairs_of_one_cause(circuit: Circuit) -> PairList:
+    """Pairs that one chafed place of a section explains: two wires to ground, one to ground and
+    one broken, both broken; two rubbed to each other of which one is broken."""
+    defects = circuit.defects
+    of_atom = _by_atom(defects)
+    firsts, seconds, found = [], [], []
+    for (one, two), each in _one_cause(defects).items():
+        a, b = (grid.ravel() for grid in np.meshgrid(of_atom[one], of_atom[two], indexing="ij"))
+        firsts.append(a)
+        seconds.append(b)
+        found.append(each * defects.weight[a] * defects.weight[b])
+    none = np.zeros(0, np.int64)
+    first, second = np.concatenate([none, *firsts]), np.concatenate([none, *seconds])
+    common = np.concatenate([np.zeros(0), *found])
+    rate = independent_rate(defects, first, second)
+    return PairList(first=first, second=second, rate=rate + common, one_cause=common > rate)
+
+
+def screened(pairs: PairList, fit: Floats, shift: Floats, *, keep: int) -> tuple[PairList, Floats]:
+    """The `keep` likeliest pairs by what the findings say of their singles, and their scores (ln,
+    unnormalised).
+
+    `fit` (H, F): ln likelihood of every finding under every single; `shift` (H, F): how far a
+    single moves the finding from healthy, in spreads of its reading. Of two faults the one that
+    moves a finding more is taken to decide it: exact where the two do not meet. What a relay or a
+    fuse does with both at once shows only in the pair's own prediction.
+    """
+    score = np.log(np.maximum(pairs.rate, 1e-300))
+    strength = np.abs(shift)
+    for finding in range(fit.shape[1]):
+        says, moves = fit[:, finding], strength[:, finding]
+        leads = moves[pairs.first] >= moves[pairs.second]
+        score += np.where(leads, says[pairs.first], says[pairs.second])
+    keep = min(keep, len(score))
+    top = np.argpartition(-score, keep - 1)[:keep] if keep else np.zeros(0, np.int64)
+    top = top[np.argsort(-score[top], kind="stable")]
+    return pairs.only(top), score[top]
+
+
+def with_pairs(circuit: Circuit, pairs: PairList) -> Circuit:
+    """The circuit with pairs as further hypotheses, after all its singles: atoms of their own
+    ("A, and B"), groups that name both repairs. Answers as any Circuit does."""
+    defects, cases = circuit.defects, circuit.cases
+    atom_of, second_of = defects.atom_of[pairs.first], defects.atom_of[pairs.second]
+    low, high = np.minimum(atom_of, second_of), np.maximum(atom_of, second_of)
+    distinct, label = np.unique(np.stack([low, high], axis=1), axis=0, return_inverse=True)
+    label = label.ravel()
+    rate = np.bincount(label, weights=pairs.rate, minlength=len(distinct))
+    common = np.bincount(label, weights=pairs.one_cause * pairs.rate, minlength=len(distinct))
+    groups = {group.key: group for group in defects.groups}
+    atoms = list(defects.atoms)
+    for number, (one, two) in enumerate(distinct):
+        atom, group = _both(
+            defects.atoms[one],
+            defects.atoms[two],
+            groups,
+            rate=float(rate[number]),
+            source=ONE_CAUSE if common[number] > rate[number] / 2.0 else INDEPENDENT,
+        )
+        atoms.append(atom)
+        groups[group.key] = group
+    joined = [
+        _ports(cases, int(a)) + _ports(cases, int(b)) for a, b in zip(pairs.first, pairs.second)
+    ]
+    more = Cases.of(joined)
+    total = np.where(rate > 0, rate, 1.0)[label]
+    return circuit.beside(
+        cases=Cases(
+            start=np.concatenate([cases.start, cases.start[-1] + more.start[1:]]),
+            ports=np.concatenate([cases.ports, more.ports]),
+        ),
+        defects=replace(
+            defects,
+            atoms=tuple(atoms),
+            groups=tuple(groups.values()),
+            atom_of=np.concatenate([defects.atom_of, len(defects.atoms) + label]),
+            weight=np.concatenate([defects.weight, pairs.rate / total]),
+            ohm=np.concatenate([defects.ohm, defects.ohm[pairs.first]]),
+            spread=np.concatenate(
+                [
+                    defects.spread,
+                    np.maximum(defects.spread[pairs.first], defects.spread[pairs.second]),
+                ]
+            ),
+        ),
+    )
+
+
+def _both(
+    one: Atom, two: Atom, groups: dict[str, RepairGroup], *, rate: float, source: str
+) -> tuple[Atom, RepairGroup]:
+    """Two atoms as one, and what is opened to mend both."""
+    near, far = groups[one.group], groups[two.group]
+    if near.key == far.key:
+        group = near
+    else:
+        group = RepairGroup(
+            key=f"{near.key}, and {far.key}",
+            words=f"{near.words}, and {far.words}",
+            mend_s=near.mend_s + far.mend_s,
+            access=tuple(dict.fromkeys(near.access + far.access)),
+        )
+    half = [replace(place, share=place.share / 2.0) for place in one.places + two.places]
+    atom = Atom(
+        id=f"{one.id} + {two.id}",
+        words=f"{one.words}, and {two.words}",
+        kind="two faults",
+        group=group.key,
+        owners=tuple(dict.fromkeys(one.owners + two.owners)),
+        rate=rate,
+        source=source,
+        sometimes=max(one.sometimes, two.sometimes),
+        wet=max(one.wet, two.wet),
+        hot=max(one.hot, two.hot),
+        moved=max(one.moved, two.moved),
+        visible=1.0 - (1.0 - one.visible) * (1.0 - two.visible),
+        places=tuple(half) if one.places and two.places else one.places or two.places,
+    )
+    return atom, group
+
+
+def _ports(cases: Cases, hypothesis: int) -> list[int]:
+    return [int(p) for p in cases.ports[cases.start[hypothesis] : cases.start[hypothesis + 1]]]
+
+
+def _by_atom(defects: Defects) -> dict[int, Ints]:
+    """The hypotheses of every atom."""
+    order = np.argsort(defects.atom_of, kind="stable")
+    bounds = np.searchsorted(defects.atom_of[order], np.arange(len(defects.atoms) + 1))
+    return {n: order[bounds[n] : bounds[n + 1]] for n in range(len(defects.atoms))}
+
+
+def _one_cause(defects: Defects) -> dict[tuple[int, int], float]:
+    """Rates of pairs of atoms with a common cause, lower atom number first."""
+    hurt: dict[str, dict[str, list[int]]] = {}
+    rubbed: list[int] = []
+    broken: dict[tuple[str, str], int] = {}
+    for number, atom in enumerate(defects.atoms):
+        if atom.kind in (TO_GROUND, "open") and len(atom.owners) == 2:
+            wire, section = atom.owners
+            hurt.setdefault(section, {}).setdefault(wire, []).append(number)
+            if atom.kind == "open":
+                broken[(wire, section)] = number
+        elif atom.kind == RUBBED:
+            rubbed.append(number)
+    result: dict[tuple[int, int], float] = {}
+
+    def add(one: int, two: int, rate: float) -> None:
+        key = (min(one, two), max(one, two))
+        result[key] = result.get(key, 0.0) + rate
+
+    for wires in hurt.values():
+        crowd = max(1, len(wires) - 1)
+        for one, two in permutations(wires, 2):
+            for a in wires[one]:
+                for b in wires[two]:
+                    share = rates.CHAFE[defects.atoms[b].kind]
+                    add(a, b, defects.atoms[a].rate * SECOND_WIRE * share / crowd)
+    for number in rubbed:
+        *wires_of, section = defects.atoms[number].owners
+        for wire in wires_of:
+            if (wire, section) in broken:
+                add(number, broken[(wire, section)], defects.atoms[number].rate * OPEN_TOO / 2.0)
+    return result
+
+
+def _common(circuit: Circuit, first: Ints, second: Ints) -> Floats:
+    """(m,) what a common cause adds to the rate of pairs of hypotheses."""
+    defects = circuit.defects
+    table = _one_cause(defects)
+    if not table or not len(first):
+        return np.zeros(len(first))
+    many = len(defects.atoms)
+    keys = np.array([one * many + two for one, two in table], np.int64)
+    order = np.argsort(keys)
+    keys, rate = keys[order], np.array(list(table.values()))[order]
+    one, two = defects.atom_of[first], defects.atom_of[second]
+    wanted = np.minimum(one, two) * many + np.maximum(one, two)
+    at = np.minimum(np.searchsorted(keys, wanted), len(keys) - 1)
+    found = np.where(keys[at] == wanted, rate[at], 0.0)
+    result: Floats = found * defects.weight[first] * defects.weight[second]
+    return result
+
+
+def _apart(circuit: Circuit, first: Ints, second: Ints) -> Flags:
+    """(m,) True where two hypotheses are of different atoms and share no branch and no port."""
+    cases, ports, net = circuit.cases, circuit.ports, circuit.net
+    nodes = len(net.nodes) - 1
+    owner = np.repeat(np.arange(cases.count), np.diff(cases.start))
+    at = ports.right_at[cases.ports]
+    touched = np.zeros((cases.count, len(net.elements)), bool)
+    row, k = np.nonzero(at >= nodes)
+    touched[owner[row], at[row, k] - nodes] = True
+    one_port = np.diff(cases.start) == 1
+    vector = np.full(cases.count, -1, np.int64)
+    vector[one_port] = vectors_of(net, ports).of[cases.ports[cases.start[:-1][one_port]]]
+    # The second of a pair has one port, so two branches at most.
+    slots = np.full((cases.count, 2), -1, np.int64)
+    who, branch = np.nonzero(touched & one_port[:, None])
+    again = np.append(False, who[1:] == who[:-1]).astype(np.int64)
+    slots[who, again] = branch
+    atom = circuit.defects.atom_of
+    apart: Flags = (atom[first] != atom[second]) & (vector[first] != vector[second])
+    for k in range(2):
+        met = slots[second, k]
+        apart &= ~(touched[first, np.maximum(met, 0)] & (met >= 0))
+    return apart
