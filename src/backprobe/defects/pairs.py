@@ -284,8 +284,8 @@ def _apart(circuit: Circuit, first: Ints, second: Ints) -> Flags:
     owner = np.repeat(np.arange(cases.count), np.diff(cases.start))
     at = ports.right_at[cases.ports]
     touched = np.zeros((cases.count, len(net.elements)), bool)
-    row, k = np.nonzero(at >= nodes)
-    touched[owner[row], at[row, k] - nodes] = True
+    row, entry = np.nonzero(at >= nodes)
+    touched[owner[row], at[row, entry] - nodes] = True
     one_port = np.diff(cases.start) == 1
     vector = np.full(cases.count, -1, np.int64)
     vector[one_port] = vectors_of(net, ports).of[cases.ports[cases.start[:-1][one_port]]]
