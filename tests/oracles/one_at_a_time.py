@@ -4,7 +4,8 @@ The engine solves every defect as low-rank ports on shared factorisations. This 
 data only, writes the changed circuit out in full (a wire that is tapped becomes two wires), solves
 it with plain nodal analysis (oracles.nodal) and follows the same stated rule: start from key off,
 lasting states carried over; of all moves due, those of the fastest pace go, of fuses only the one
-furthest over its limit; repeat until nothing moves.
+furthest over its limit, and one below 350 % of its rating after relays and units; repeat until
+nothing moves.
 """
 
 from __future__ import annotations
@@ -131,14 +132,18 @@ def settle(net: Net, words: Words, changes: Iterable[Change | Tap] = ()) -> End:
             amount, over, near = _against(shift, solved)
             margin = min(margin, near)
             if over > 0 or amount < shift.below:
-                due.append((shift.pace, over, shift))
+                pace = shift.pace
+                if pace == 1:
+                    margin = min(margin, abs((1 + over) * 1.35 / 3.5 - 1))
+                    pace = 3 if (1 + over) * 1.35 < 3.5 else 1
+                due.append((pace, over, shift))
         if not due:
             return End(
                 volts=solved.volts, amps=solved.amps, words=words, steady=True, margin=margin
             )
         pace = min(pace for pace, _, _ in due)
         going = [(over, shift) for at, over, shift in due if at == pace]
-        if pace == 1:
+        if pace in (1, 3):
             going.sort(key=lambda item: -item[0])
             if len(going) > 1:
                 margin = min(margin, going[0][0] / going[1][0] - 1 if going[1][0] > 0 else inf)
