@@ -33,6 +33,7 @@ def served(shop: Shop) -> Iterator[str]:
     """The address of a shop served on a free port of this computer."""
     listener = socket.socket()
     listener.bind(("127.0.0.1", 0))
+    listener.listen()  # from here on a client may knock
     server = uvicorn.Server(uvicorn.Config(make_app(shop), log_level="critical"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
     thread.start()

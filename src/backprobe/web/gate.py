@@ -18,6 +18,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 LOOPBACK: Final = ("127.0.0.1", "localhost", "[::1]")
 MOST_BYTES: Final = 64 * 1024
 """Largest form that is read. The longest honest one is a few kB."""
+MOST_RECORDING: Final = 32 * 1024 * 1024
+"""Largest form that starts a job: it may carry a recording of the bus."""
 SAFE: Final = ("GET", "HEAD", "OPTIONS")
 HEADERS: Final = {
     "content-security-policy": (
@@ -67,7 +69,7 @@ class Gate:
         if refused is not None:
             await refused(scope, receive, guarded)
             return
-        await self._app(scope, _measured(receive), guarded)
+        await self._app(scope, _measured(receive, most_of(scope["path"])), guarded)
 
     def _refused(self, scope: Scope) -> Response | None:
         headers = Headers(scope=scope)
@@ -85,13 +87,26 @@ class Gate:
                 "This form came from another site.",
                 "Nothing was kept. Open the job in Backprobe itself and enter it there.",
             )
+        if not scope.get("query_string", b"").isascii():
+            return self._refuse(400, "This address cannot be read.", "Open the job from the list.")
         length = headers.get("content-length", "0")
-        if length.isdecimal() and int(length) > MOST_BYTES:
-            return self._refuse(413, TOO_LARGE, SHORTER)
+        most = most_of(scope["path"])
+        if length.isdecimal() and int(length) > most:
+            return self._refuse(413, too_large(most), SHORTER)
         return None
 
 
-TOO_LARGE: Final = f"More was sent than a form may hold ({MOST_BYTES // 1024} kB)."
+def most_of(path: str) -> int:
+    """Bytes that a form sent to this address may have."""
+    return MOST_RECORDING if path.startswith("/start/") else MOST_BYTES
+
+
+def too_large(most: int) -> str:
+    """What is wrong with a form that is larger."""
+    size = f"{most // 1024} kB" if most < 1024 * 1024 else f"{most // (1024 * 1024)} MB"
+    return f"More was sent than a form may hold ({size})."
+
+
 SHORTER: Final = "Nothing was kept. Go back and send less."
 
 
@@ -115,16 +130,16 @@ def _own(headers: Headers, host: str) -> bool:
         return False
 
 
-def _measured(receive: Receive) -> Receive:
-    """The same stream, cut off at MOST_BYTES: a chunked request tells no length beforehand."""
+def _measured(receive: Receive, most: int) -> Receive:
+    """The same stream, cut off at `most`: a chunked request tells no length beforehand."""
     seen = 0
 
     async def counted() -> Message:
         nonlocal seen
         message = await receive()
         seen += len(message.get("body", b""))
-        if seen > MOST_BYTES:
-            raise HTTPException(413, TOO_LARGE)
+        if seen > most:
+            raise HTTPException(413, too_large(most))
         return message
 
     return counted
