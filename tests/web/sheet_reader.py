@@ -33,6 +33,8 @@ def forms(page: str) -> list[Form]:
                 continue
             if "checkbox" not in tag:
                 fields[name] = value
+        for tag, text in re.findall(r"(<textarea\b[^>]*>)(.*?)</textarea>", body, flags=re.DOTALL):
+            fields[_attr(tag, "name")] = unescape(text)
         buttons = tuple(_attr(tag, "value") for tag in re.findall(r"<button\b[^>]*>", body))
         found.append(Form(_attr(attrs, "action"), fields, buttons))
     return found

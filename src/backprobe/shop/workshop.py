@@ -137,6 +137,21 @@ class Shop:
     def card(self, job: str) -> JobCard:
         """A job with its findings. StoreError when there is no such job."""
         row = self._store.job(job)
+        findings, problems = self._events(job)
+        names = [book.name for book in self._store.books() if book.digest == row.book_digest]
+        return JobCard(
+            row=row,
+            job=Job(circuit=self.circuit(row.book_digest), findings=findings),
+            problems=problems,
+            book_name=names[-1] if names else "",
+            newer_book=bool(names) and self.books()[names[-1]] != row.book_digest,
+        )
+
+    def findings(self, job: str) -> tuple[AnyFinding, ...]:
+        """The findings of a job, without reading its book. StoreError when there is no such job."""
+        return self._events(job)[0]
+
+    def _events(self, job: str) -> tuple[tuple[AnyFinding, ...], tuple[Problem, ...]]:
         findings: list[AnyFinding] = []
         problems: list[Problem] = []
         for event in self._store.events(job):
@@ -145,14 +160,7 @@ class Shop:
                 problems.append(finding)
             else:
                 findings.append(replace(finding, id=f"f{event.number}"))
-        names = [book.name for book in self._store.books() if book.digest == row.book_digest]
-        return JobCard(
-            row=row,
-            job=Job(circuit=self.circuit(row.book_digest), findings=tuple(findings)),
-            problems=tuple(problems),
-            book_name=names[-1] if names else "",
-            newer_book=bool(names) and self.books()[names[-1]] != row.book_digest,
-        )
+        return tuple(findings), tuple(problems)
 
 
 def digest_of(text: str) -> str:

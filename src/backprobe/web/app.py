@@ -19,6 +19,7 @@ from starlette.staticfiles import StaticFiles
 
 from backprobe.shop.workshop import Shop, StoreError
 from backprobe.web.desk import Desk
+from backprobe.web.front_views import FrontViews
 from backprobe.web.gate import LOOPBACK, Gate
 from backprobe.web.picture_views import PictureViews
 from backprobe.web.render import refusal
@@ -36,6 +37,7 @@ def make_app(shop: Shop, *, hosts: Iterable[str] = LOOPBACK) -> Starlette:
     """
     desk = Desk()
     views = PictureViews(shop, desk)
+    front = FrontViews(shop)
 
     @asynccontextmanager
     async def life(_: Starlette) -> AsyncIterator[None]:
@@ -49,10 +51,10 @@ def make_app(shop: Shop, *, hosts: Iterable[str] = LOOPBACK) -> Starlette:
     }
     return Starlette(
         routes=[
-            Route("/", views.jobs),
-            Route("/demo/{name}", views.demo, methods=["POST"]),
-            Route("/start/{book}", views.start, methods=["GET", "POST"]),
-            Route("/book/{book}", views.book),
+            Route("/", front.jobs),
+            Route("/demo/{name}", front.demo, methods=["POST"]),
+            Route("/start/{book}", front.start, methods=["GET", "POST"]),
+            Route("/book/{book}", front.book),
             Route("/job/{job}", views.job),
             Route("/job/{job}/circuit", views.circuit),
             Route("/job/{job}/loom", views.loom),

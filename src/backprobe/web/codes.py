@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from typing import Final
+
 from backprobe.base.problems import Problem
 from backprobe.book.model import Book
 from backprobe.checks.model import Check
@@ -25,6 +28,73 @@ def listed(
     heard = hear(f"{line}{'' if whole else ' perhaps more'}, key on", book, state=fold(()))
     found = next((one for one in heard if isinstance(one, CodesFound)), None)
     return found or tuple(oops_of(one) for one in heard if isinstance(one, Problem))
+
+
+PAIR: Final = re.compile(
+    r"\bSPN\W{0,3}(\d{1,6})\W{0,3}FMI\W{0,3}(\d{1,2})\b|(?<![\w.])(\d{1,6})[/.-](\d{1,2})(?![\w.])",
+    re.IGNORECASE,
+)
+"""A number and how it fails, as displays print it: 157/4, 157-4, 157.4, SPN 157 FMI 4."""
+NUMBERED: Final = re.compile(r"^\s*\d{1,2}[.)]\s+")
+OLD: Final = re.compile(r"\b(stored|inactive|not active|previous\w*|history)\b", re.IGNORECASE)
+NOW: Final = re.compile(r"\b(active|present|current)\b", re.IGNORECASE)
+
+
+def pasted(book: Book, unit: str, text: str) -> tuple[str, str]:
+    """A pasted code list as (active, stored) lists of codes, for `listed`.
+
+    A line may hold several codes, and words that say what one means; a line that says "stored" or
+    "inactive" is stored. What is not understood is handed on, so that it is refused by name.
+    """
+    lists: tuple[list[str], list[str]] = ([], [])
+    text = PAIR.sub(lambda m: f"{m[1] or m[3]}/{m[2] or m[4]}", text)
+    for line in re.split(r"[\r\n;]+", text):
+        for part, old in _parts(NUMBERED.sub("", line)):
+            lists[old].extend(_codes_in(book, unit, part))
+    return " ".join(lists[0]), " ".join(lists[1])
+
+
+def _parts(line: str) -> list[tuple[str, bool]]:
+    """A line in parts, each with whether it is of the stored list."""
+    old = OLD.search(line)
+    if old is None:
+        return [(part, False) for part in line.split(",")]
+    before, after = line[: old.start()], line[old.end() :]
+    if any(c.isdigit() for c in after):
+        return [*((p, False) for p in before.split(",")), *((p, True) for p in after.split(","))]
+    *others, last = before.split(",")
+    return [*((part, False) for part in others), (f"{last} {after}", True)]
+
+
+def _codes_in(book: Book, unit: str, line: str) -> list[str]:
+    if re.search(r"\b(not|by test|perhaps)\b", NOW.sub(" ", line), re.IGNORECASE):
+        return [line]
+    known = {code.casefold(): code for of, code in book.codes if of == unit}
+    quoted = re.findall(r'"[^"]+"', line)
+    line = NOW.sub(" ", re.sub(r'"[^"]+"', " ", line))
+    found = [f"{m[1] or m[3]}/{m[2] or m[4]}" for m in PAIR.finditer(line)]
+    left: list[str] = []
+    for word in PAIR.sub(" ", line).split():
+        code = known.get(word.casefold().strip(":.()"))
+        if code:
+            found.append(code)
+        else:
+            left.append(word)
+    if not found:
+        named = [
+            code
+            for (of, code), rule in book.codes.items()
+            if of == unit and rule.words and rule.words.casefold() == line.strip().casefold()
+        ]
+        return [*(named or left), *quoted]
+    meant = {
+        word
+        for code in found
+        if (unit, code) in book.codes
+        for word in book.codes[unit, code].words.casefold().split()
+    }
+    numbers = [w for w in left if any(c.isdigit() for c in w) and w.casefold() not in meant]
+    return [*found, *numbers, *quoted]
 
 
 def in_one_line(text: str) -> str:

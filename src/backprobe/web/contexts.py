@@ -295,34 +295,6 @@ class JobsPage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class UnitFields:
-    """The code list of one unit in the start form. `key` numbers its fields."""
-
-    key: str
-    unit: str
-    active: str
-    stored: str
-    whole: bool
-    oops: tuple[Oops, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StartPage:
-    """The form that starts a job on one book, with what was typed."""
-
-    book: str
-    machine: str
-    once: str
-    complaint: str
-    serial: str
-    hours: str
-    hours_oops: Oops | None
-    units: tuple[UnitFields, ...]
-    failing: tuple[Choice, ...]
-    conditions: tuple[Choice, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class ProblemView:
     """A problem of a wiring book: weight, what, where in its text, why, what to do."""
 

@@ -2,31 +2,60 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, cast
+from typing import Final, Literal, cast
 
 from backprobe.base.units import parse_quantity
 from backprobe.book.model import Book
-from backprobe.book.situations import Situation
-from backprobe.findings.model import AnyFinding, CodesFound, Condition, Failing
-from backprobe.web.codes import in_one_line, listed
-from backprobe.web.contexts import Choice, Oops, StartPage, UnitFields
+from backprobe.checks.layout import layout_of
+from backprobe.checks.telling import telling
+from backprobe.findings.model import AnyFinding, CodesFound, Condition
+from backprobe.kinds import KINDS
+from backprobe.shop.arrival import MOST_VOLTS, Arrival, battery_of, findings_of, fuses_of
+from backprobe.shop.recordings import Heard
+from backprobe.web.codes import in_one_line, listed, oops_of, pasted
+from backprobe.web.contexts import Choice, Oops
 from backprobe.web.sheet import CONDITIONS
+from backprobe.web.start_contexts import Asked, SeenView, StartPage, UnitFields
 
 FAILING: Final = (
     Choice(value="yes", words="Yes, failing now"),
     Choice(value="gone", words="No, gone now"),
     Choice(value="", words="Not known yet"),
 )
+DISPLAY: Final = (
+    Choice(value="stayed on", words="Stayed on"),
+    Choice(value="went out at once", words="Went out at once"),
+    Choice(value="faded away", words="Faded away"),
+    Choice(value="", words="Not known"),
+)
+RESTART: Final = (
+    Choice(value="yes", words="Yes"),
+    Choice(value="no", words="No"),
+    Choice(value="", words="Not known"),
+)
+BEFORE: Final = (
+    Choice(value="wash", words="Washed down"),
+    Choice(value="storage", words="Stood in storage"),
+    Choice(value="repair", words="Repair or new part"),
+    Choice(value="boost", words="Boost start or charger"),
+)
+WORKS: Final = (Choice(value="yes", words="Works"), Choice(value="no", words="Dead"))
+FUSE: Final = (Choice(value="good", words="Good"), Choice(value="blown", words="Blown"))
+NOT_SAID: Final = Choice(value="", words="?")
 MOST_HOURS: Final = 200_000.0
+MOST_FUSES: Final = 60
 LONGEST: Final = 2000
+NO_BOOK: Final = "generic"
+"""The book a machine without one is worked on: what nearly every machine has."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Start:
-    """A form that can be used."""
+    """A form that can be used. `machine`: its name, "" for that of the book."""
 
+    machine: str
     complaint: str
     serial: str
     hours: float | None
@@ -44,19 +73,25 @@ def start_page(
     typed: Mapping[str, str],
     once: str,
     wrong: Mapping[str, tuple[Oops, ...]],
+    *,
+    seen: Sequence[SeenView] = (),
+    recording: Sequence[str] = (),
 ) -> StartPage:
-    """The form with what was typed; `wrong` by field."""
-    now = typed.get("failing", "")
-    conditions = [key for key in typed if key.startswith("when-")]
-    hours = wrong.get("hours", ())
+    """The form with what was typed; `wrong` by field; `seen`: closed jobs on machines like it;
+    `recording`: what a recording said, in lines."""
+    machine = "" if name == NO_BOOK else book.machine.name
     return StartPage(
         book=name,
-        machine=book.machine.name,
+        machine=machine or typed.get("machine", ""),
+        bookless=name == NO_BOOK,
         once=once,
         complaint=typed.get("complaint", ""),
         serial=typed.get("serial", ""),
         hours=typed.get("hours", ""),
-        hours_oops=hours[0] if hours else None,
+        hours_oops=_first(wrong, "hours"),
+        battery=typed.get("battery", ""),
+        battery_oops=_first(wrong, "battery"),
+        battery_asked=bool(battery_of(book)),
         units=tuple(
             UnitFields(
                 key=f"u{number}",
@@ -68,47 +103,169 @@ def start_page(
             )
             for number, unit in enumerate(units_of(book))
         ),
-        failing=tuple(replace(choice, chosen=choice.value == now) for choice in FAILING),
-        conditions=tuple(
-            replace(choice, chosen=f"when-{choice.value}" in conditions) for choice in CONDITIONS
-        ),
+        failing=_chosen(FAILING, typed.get("failing", "")),
+        conditions=_ticked(CONDITIONS, "when", typed),
+        display=_chosen(DISPLAY, typed.get("display", "")),
+        restart=_chosen(RESTART, typed.get("restart", "")),
+        before=_ticked(BEFORE, "before", typed),
+        works=_asked([f.name for f in telling(layout_of(book, KINDS))], "w", WORKS, typed),
+        fuses=_fuses(book, typed),
+        seen=tuple(seen),
+        recording=tuple(recording),
+        recording_oops=wrong.get("recording", ()),
     )
 
 
-def read_start(book: Book, typed: Mapping[str, str]) -> Start | dict[str, tuple[Oops, ...]]:
+def read_start(
+    name: str, book: Book, typed: Mapping[str, str]
+) -> Start | dict[str, tuple[Oops, ...]]:
     """What the form says, or what is wrong with it by field."""
     wrong: dict[str, tuple[Oops, ...]] = {}
-    hours = _hours(typed.get("hours", ""))
-    if isinstance(hours, Oops):
-        wrong["hours"] = (hours,)
-    findings: list[AnyFinding] = []
+    hours = _number(typed.get("hours", ""), "h", MOST_HOURS, HOURS)
+    battery = _number(typed.get("battery", ""), "V", MOST_VOLTS, VOLTS)
+    for field, value in (("hours", hours), ("battery", battery)):
+        if isinstance(value, Oops):
+            wrong[field] = (value,)
+    codes: list[CodesFound] = []
     for number, unit in enumerate(units_of(book)):
         found = _codes(book, unit, typed, f"u{number}")
         if isinstance(found, dict):
             wrong |= found
         elif found is not None:
-            findings.append(found)
-    findings += _failing(typed)
+            codes.append(found)
     if wrong:
         return wrong
+    arrival = Arrival(
+        codes=tuple(codes),
+        failing=cast("Literal['', 'yes', 'gone']", _one_of(FAILING, typed.get("failing", ""))),
+        only_when=tuple(
+            cast("Condition", c.value) for c in CONDITIONS if f"when-{c.value}" in typed
+        ),
+        display=_one_of(DISPLAY, typed.get("display", "")),
+        restart=_one_of(RESTART, typed.get("restart", "")),
+        before=tuple(_lower(c.words) for c in BEFORE if f"before-{c.value}" in typed),
+        battery=None if isinstance(battery, Oops) else battery,
+        works={
+            asked.name: said == "yes"
+            for asked in _asked(tuple(book.functions), "w", WORKS, typed)
+            if (said := _one_of(WORKS, typed.get(asked.field, "")))
+        },
+        fuses={
+            asked.name: "good" if said == "good" else "blown"
+            for asked in _fuses(book, typed)
+            if (said := _one_of(FUSE, typed.get(asked.field, "")))
+        },
+    )
     return Start(
+        machine=typed.get("machine", "").strip()[:80] if name == NO_BOOK else "",
         complaint=typed.get("complaint", "").strip()[:LONGEST],
         serial=typed.get("serial", "").strip()[:80],
         hours=None if isinstance(hours, Oops) else hours,
-        findings=tuple(findings),
+        findings=findings_of(book, arrival),
     )
 
 
-def _hours(text: str) -> float | Oops | None:
-    text = text.strip().removesuffix("h").strip()
+def with_recording(
+    book: Book, typed: Mapping[str, str], heard: Heard
+) -> tuple[dict[str, str], tuple[str, ...], tuple[Oops, ...]]:
+    """The form with the codes of a recording filled in, what it said in lines, what is wrong.
+
+    With one unit in the book and one sender in the recording they belong together. Otherwise the
+    lists are only shown: which sender is which unit is for a person to say.
+    """
+    filled, lines = dict(typed), []
+    units = units_of(book)
+    for sender in heard.units:
+        active = " ".join(code.code for code in sender.active if code.at_end)
+        old = [code.code for code in (*sender.stored, *sender.active)]
+        stored = " ".join(dict.fromkeys(code for code in old if code not in active.split()))
+        lines.append(
+            f"Sender {sender.source}: active {active or 'none'}"
+            f"{f'; stored or gone at the end {stored}' if stored else ''}."
+        )
+        if len(units) == len(heard.units) == 1:
+            known = {code for unit, code in book.codes if unit == units[0]}
+            filled["u0-active"] = _known(active, known) or "none"
+            filled["u0-stored"] = _known(stored, known)
+    problems = tuple(oops_of(problem) for problem in heard.problems)
+    if not heard.units and not problems:
+        lines.append("No unit sent a code list in this recording.")
+    return filled, tuple(lines), problems
+
+
+def _known(codes: str, known: set[str]) -> str:
+    """Codes as they may be typed: one that the book lacks goes in quotes."""
+    return " ".join(code if code in known else f'"{code}"' for code in codes.split())
+
+
+def _first(wrong: Mapping[str, tuple[Oops, ...]], field: str) -> Oops | None:
+    return next(iter(wrong.get(field, ())), None)
+
+
+def _chosen(choices: Sequence[Choice], value: str) -> tuple[Choice, ...]:
+    return tuple(replace(choice, chosen=choice.value == value) for choice in choices)
+
+
+def _ticked(choices: Sequence[Choice], field: str, typed: Mapping[str, str]) -> tuple[Choice, ...]:
+    return tuple(replace(c, chosen=f"{field}-{c.value}" in typed) for c in choices)
+
+
+def _one_of(choices: Sequence[Choice], value: str) -> str:
+    return value if any(choice.value == value for choice in choices) else ""
+
+
+def _asked(
+    names: Sequence[str],
+    field: str,
+    choices: Sequence[Choice],
+    typed: Mapping[str, str],
+    where: Mapping[str, str] | None = None,
+) -> tuple[Asked, ...]:
+    """One question for each name, its field named after it."""
+    return tuple(
+        Asked(
+            field=f"{field}-{name}",
+            name=name,
+            words=name[:1].upper() + name[1:],
+            where=(where or {}).get(name, ""),
+            choices=_chosen((*choices, NOT_SAID), typed.get(f"{field}-{name}", "")),
+        )
+        for name in names
+    )
+
+
+def _fuses(book: Book, typed: Mapping[str, str]) -> tuple[Asked, ...]:
+    where = {}
+    for name in fuses_of(book):
+        part = book.parts[name]
+        amps = part.attrs.get("amps")
+        rating = f"{amps:g} A" if isinstance(amps, float) else ""
+        where[name] = ", ".join(filter(None, (rating, part.where)))
+    return _asked(fuses_of(book)[:MOST_FUSES], "f", FUSE, typed, where)
+
+
+def _lower(words: str) -> str:
+    return words[:1].lower() + words[1:]
+
+
+HOURS: Final = (
+    "“{}” is no reading of an hour meter.",
+    "Type the hours as a number, for instance 1312,5 or 2874.",
+)
+VOLTS: Final = (
+    "“{}” is no battery voltage.",
+    "Type the volts at the posts, key off, for instance 12,4.",
+)
+
+
+def _number(text: str, unit: str, most: float, said: tuple[str, str]) -> float | Oops | None:
+    text = text.strip()
     if not text:
         return None
-    found = parse_quantity(text)
-    if found is None or found.unit != "1" or not 0.0 <= found.value <= MOST_HOURS:
-        return Oops(
-            what=f"“{text[:40]}” is no reading of an hour meter.",
-            remedy="Type the hours as a number, for instance 1312,5 or 2874.",
-        )
+    bare = text.removesuffix(unit).removesuffix(unit.lower()).strip()
+    found = parse_quantity(bare)
+    if found is None or found.unit != "1" or not 0.0 <= found.value <= most:
+        return Oops(what=said[0].format(text[:40]), remedy=said[1])
     return found.value
 
 
@@ -116,24 +273,10 @@ def _codes(
     book: Book, unit: str, typed: Mapping[str, str], key: str
 ) -> CodesFound | dict[str, tuple[Oops, ...]] | None:
     """The code list of a unit; None when nothing was typed and the list is not said to be whole."""
-    active, stored = typed.get(f"{key}-active", ""), typed.get(f"{key}-stored", "")
+    active, also = pasted(book, unit, typed.get(f"{key}-active", ""))
+    stored = " ".join(filter(None, (also, *pasted(book, unit, typed.get(f"{key}-stored", "")))))
     whole = f"{key}-whole" in typed
     if not in_one_line(active) and not in_one_line(stored):
         return None
     found = listed(book, unit, active, stored, whole=whole)
     return found if isinstance(found, CodesFound) else {key: found}
-
-
-def _failing(typed: Mapping[str, str]) -> list[AnyFinding]:
-    situation = Situation(key="run")
-    found: list[AnyFinding] = [
-        Failing(situation=situation, answer="only when", condition=cast("Condition", choice.value))
-        for choice in CONDITIONS
-        if f"when-{choice.value}" in typed
-    ]
-    answer = typed.get("failing", "")
-    if answer == "yes":
-        found.append(Failing(situation=situation, answer="yes"))
-    elif answer == "gone":
-        found.append(Failing(situation=situation, answer="gone"))
-    return found

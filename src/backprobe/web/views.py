@@ -17,20 +17,17 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from backprobe.base.problems import Problem
-from backprobe.book import read_book
 from backprobe.checks.model import Check
 from backprobe.findings.model import AnyFinding, Condition, Failing, Withdrawn
 from backprobe.shop.answer import Answer, answered
-from backprobe.shop.demo import JOBS, book_text
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
 from backprobe.shop.say import hear
-from backprobe.shop.workshop import JobCard, JobRow, Shop, StoreError
-from backprobe.web import sheet, starting
+from backprobe.shop.workshop import JobCard, Shop, StoreError
+from backprobe.web import sheet
 from backprobe.web.answers import Typed, heard
-from backprobe.web.book_view import book_page
 from backprobe.web.codes import oops_of
-from backprobe.web.contexts import BookLink, DemoLink, JobLink, JobsPage, Oops
+from backprobe.web.contexts import Oops
 from backprobe.web.desk import Desk, within
 from backprobe.web.render import page, swaps
 
@@ -51,73 +48,6 @@ class Views:
     shop: Shop
     desk: Desk
 
-    # -------------------------------------------------------------- the list of jobs
-
-    async def jobs(self, _: Request) -> Response:
-        """All jobs, newest first, and the ways to start one."""
-        return page("jobs.html", await run_in_threadpool(self._jobs_page))
-
-    def _jobs_page(self) -> JobsPage:
-        names = self.shop.books()
-        return JobsPage(
-            jobs=tuple(_job_link(row) for row in reversed(self.shop.jobs())),
-            books=tuple(
-                BookLink(name=name, machine=self.shop.book(name).machine.name)
-                for name in sorted(names)
-            ),
-            demos=tuple(
-                DemoLink(name=job.name, title=job.title, complaint=job.complaint) for job in JOBS
-            ),
-        )
-
-    async def demo(self, request: Request) -> Response:
-        """Start a demo job and open it."""
-        name = request.path_params["name"]
-        found = next((job for job in JOBS if job.name == name), None)
-        if found is None:
-            raise HTTPException(404, "There is no such demo job.")
-
-        def begin() -> str:
-            if found.book not in self.shop.books():
-                self.shop.add_book(found.book, book_text(found.book))
-            return self.shop.start_job(
-                found.book,
-                found.complaint,
-                serial=found.serial,
-                hours=found.hours,
-                findings=found.arrival,
-            )
-
-        return _see_other(f"/job/{await run_in_threadpool(begin)}")
-
-    # -------------------------------------------------------------- starting a job
-
-    async def start(self, request: Request) -> Response:
-        """The form that starts a job on a book, and what it sends."""
-        name = request.path_params["book"]
-        if name not in await run_in_threadpool(self.shop.books):
-            raise HTTPException(404, f"There is no wiring book “{name[:60]}” in this shop.")
-        book = await run_in_threadpool(self.shop.book, name)
-        if request.method != "POST":
-            return page("start.html", starting.start_page(name, book, {}, fresh_mark(), {}))
-        typed = await form_of(request)
-        read = starting.read_start(book, typed)
-        if isinstance(read, dict):
-            return page(
-                "start.html", starting.start_page(name, book, typed, fresh_mark(), read), 422
-            )
-
-        def begin() -> str:
-            return self.shop.start_job(
-                name,
-                read.complaint,
-                serial=read.serial,
-                hours=read.hours,
-                findings=read.findings,
-            )
-
-        return _see_other(f"/job/{await run_in_threadpool(begin)}")
-
     # -------------------------------------------------------------- the sheet of a job
 
     async def job(self, request: Request) -> Response:
@@ -128,7 +58,7 @@ class Views:
 
     async def to_job(self, request: Request) -> Response:
         """An address that takes forms, asked for without one: to the sheet."""
-        return _see_other(f"/job/{quote(request.path_params['job'])}")
+        return see_other(f"/job/{quote(request.path_params['job'])}")
 
     async def answer(self, request: Request) -> Response:
         """The answer to a proposed check."""
@@ -208,18 +138,6 @@ class Views:
         fresh = tuple(one for one in found if not isinstance(one, Problem))
         return await self._note(request, card, typed, fresh)
 
-    async def book(self, request: Request) -> Response:
-        """What is wrong with a wiring book and what was assumed."""
-        name = request.path_params["book"]
-
-        def read() -> Response:
-            if name not in self.shop.books():
-                raise HTTPException(404, f"There is no wiring book “{name[:60]}” in this shop.")
-            _, problems = read_book(self.shop.book_text(name), name)
-            return page("book.html", book_page(name, self.shop.book(name), problems))
-
-        return await run_in_threadpool(read)
-
     # -------------------------------------------------------------- helpers
 
     async def _card(self, request: Request) -> JobCard:
@@ -279,7 +197,7 @@ class Views:
                 )
                 return await self._wrong(request, card, oops=twice)
             before = place
-        return _see_other(f"/job/{card.row.id}?since={before}")
+        return see_other(f"/job/{card.row.id}?since={before}")
 
     async def _wrong(
         self,
@@ -339,7 +257,11 @@ class Views:
 
 async def form_of(request: Request) -> dict[str, str]:
     """The fields of a form, the last of each name; files are not read."""
-    form = await fields_of(request)
+    return texts_of(await fields_of(request))
+
+
+def texts_of(form: FormData) -> dict[str, str]:
+    """The typed fields of a form, the last of each name."""
     return {
         name: value.replace("\x00", "") for name, value in form.items() if isinstance(value, str)
     }
@@ -360,15 +282,6 @@ def _place_of(findings: Sequence[AnyFinding], found: Sequence[AnyFinding]) -> in
     return None
 
 
-def _job_link(row: JobRow) -> JobLink:
-    facts = [f"serial {row.serial}"] if row.serial else []
-    if row.hours is not None:
-        facts.append(f"{row.hours:g} h")
-    return JobLink(
-        ident=row.id, machine=row.machine, facts=", ".join(facts), complaint=row.complaint
-    )
-
-
 def _address(job: str, query: Sequence[tuple[str, str]]) -> str:
     return f"/job/{quote(job)}?{urlencode([(k, v) for k, v in query if v])}"
 
@@ -378,5 +291,6 @@ def fresh_mark() -> str:
     return secrets.token_urlsafe(9)
 
 
-def _see_other(address: str) -> Response:
+def see_other(address: str) -> Response:
+    """To another page, asked for afresh."""
     return RedirectResponse(address, 303)

@@ -1,0 +1,45 @@
+"""What the shop's closed jobs say about a machine, or about machines of its type."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from backprobe.findings.fold import stand
+from backprobe.findings.model import AnyFinding, Closed
+from backprobe.jobs import JobRow
+from backprobe.shop.workshop import Shop
+
+MOST: Final = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """A closed job: its head, what was found, and whether it was this very machine."""
+
+    row: JobRow
+    closed: Closed
+    same: bool
+
+
+def closed_of(findings: Sequence[AnyFinding]) -> Closed | None:
+    """How a job was closed; None while it is open. Whatever is noted afterwards opens it again."""
+    standing = stand(findings)
+    last = standing[-1] if standing else None
+    return last if isinstance(last, Closed) else None
+
+
+def seen_before(shop: Shop, machine: str, serial: str = "", most: int = MOST) -> tuple[Seen, ...]:
+    """Closed jobs on the machine with this serial number, then on others of its type, each newest
+    first. A job without a cause says nothing and is left out."""
+    wanted, type_of = serial.strip().casefold(), machine.strip().casefold()
+    found: list[Seen] = []
+    for row in reversed(shop.jobs()):
+        if row.machine.strip().casefold() != type_of:
+            continue
+        closed = closed_of(shop.findings(row.id))
+        if closed is not None and closed.cause:
+            same = bool(wanted) and row.serial.strip().casefold() == wanted
+            found.append(Seen(row=row, closed=closed, same=same))
+    return tuple(sorted(found, key=lambda seen: not seen.same)[:most])

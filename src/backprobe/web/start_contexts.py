@@ -1,0 +1,69 @@
+"""What the form that starts a job shows, as frozen data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from backprobe.web.contexts import Choice, Oops
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitFields:
+    """The code list of one unit in the start form. `key` numbers its fields."""
+
+    key: str
+    unit: str
+    active: str
+    stored: str
+    whole: bool
+    oops: tuple[Oops, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """A question with a few answers: does it work, is the fuse good. `where` it is found."""
+
+    field: str
+    name: str
+    words: str
+    where: str
+    choices: tuple[Choice, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenView:
+    """A closed job on this machine, or one of its type. `same`: the very machine."""
+
+    ident: str
+    cause: str
+    facts: str
+    same: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartPage:
+    """The form that starts a job on one book, with what was typed. `bookless`: a machine that has
+    no book, worked on the general one; its name is asked."""
+
+    book: str
+    machine: str
+    bookless: bool
+    once: str
+    complaint: str
+    serial: str
+    hours: str
+    hours_oops: Oops | None
+    battery: str
+    battery_oops: Oops | None
+    battery_asked: bool
+    units: tuple[UnitFields, ...]
+    failing: tuple[Choice, ...]
+    conditions: tuple[Choice, ...]
+    display: tuple[Choice, ...]
+    restart: tuple[Choice, ...]
+    before: tuple[Choice, ...]
+    works: tuple[Asked, ...]
+    fuses: tuple[Asked, ...]
+    seen: tuple[SeenView, ...]
+    recording: tuple[str, ...]
+    recording_oops: tuple[Oops, ...]

@@ -1,0 +1,195 @@
+"""Taking a machine in: one page, everything optional, nothing typed is lost."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from backprobe.book import read_book
+from backprobe.findings.model import (
+    Closed,
+    CodesFound,
+    FuseFound,
+    Mentioned,
+    Reading,
+    Works,
+)
+from backprobe.shop.demo import book_text
+from backprobe.shop.workshop import Shop
+from backprobe.web.codes import pasted
+from web.sheet_reader import forms, words
+
+START = "/start/unplugged-sensor"
+
+
+def begun(client: TestClient, shop: Shop, path: str = START, **typed: str) -> list[object]:
+    page = client.post(path, data=typed, follow_redirects=False)
+    assert page.status_code == 303, words(page.text)
+    return list(shop.card(page.headers["location"].removeprefix("/job/")).job.findings)
+
+
+def test_an_empty_form_starts_a_job(client: TestClient, shop: Shop) -> None:
+    assert begun(client, shop) == []
+
+
+def test_every_answer_becomes_a_finding(client: TestClient, shop: Shop) -> None:
+    found = begun(
+        client,
+        shop,
+        **{
+            "battery": "12,4 V",
+            "display": "faded away",
+            "restart": "no",
+            "before-wash": "on",
+            "before-boost": "on",
+            "w-engine cranks": "no",
+            "f-F1": "good",
+            "f-F2": "",
+        },
+    )
+    works, fuse, volts, display, restart, before = found
+    assert isinstance(works, Works)
+    assert (works.target, works.works, works.situation.key) == ("engine cranks", False, "crank")
+    assert isinstance(fuse, FuseFound)
+    assert (fuse.fuse, fuse.state) == ("F1", "looks good")
+    assert isinstance(volts, Reading)
+    assert (volts.p, volts.value, volts.situation.key) == ("battery.+", 12.4, "off")
+    assert [(f.about, f.words) for f in (display, restart, before) if isinstance(f, Mentioned)] == [
+        ("the display when it failed", "faded away"),
+        ("started again at once", "no"),
+        ("before it failed", "washed down, boost start or charger"),
+    ]
+
+
+def test_a_form_sent_twice_starts_one_job(client: TestClient, shop: Shop) -> None:
+    typed = forms(client.get(START).text)[0].fields
+    first = client.post(START, data=typed, follow_redirects=False).headers["location"]
+    again = client.post(START, data=typed, follow_redirects=False).headers["location"]
+    assert first == again
+    assert len(shop.jobs()) == 1
+
+
+def test_a_battery_voltage_that_is_none_is_refused(client: TestClient, shop: Shop) -> None:
+    for typed in ("low", "124", "-12", "12 A"):
+        page = client.post(START, data={"battery": typed, "before-wash": "on"})
+        assert page.status_code == 422
+        assert (
+            f"“{typed}” is no battery voltage. Type the volts at the posts, key off, for instance "
+            "12,4."
+        ) in words(page.text)
+        assert 'name="before-wash" checked' in page.text
+    assert shop.jobs() == ()
+
+
+def test_a_machine_without_a_book_is_worked_on_the_general_one(
+    client: TestClient, shop: Shop
+) -> None:
+    assert "No wiring book" in words(client.get("/start/generic").text)
+    assert "generic" not in shop.books()
+    begun(client, shop, "/start/generic", machine="old baler", serial="7")
+    (row,) = shop.jobs()
+    assert (row.machine, row.serial) == ("old baler", "7")
+    assert shop.card(row.id).book_name == "generic"
+
+
+@pytest.mark.parametrize(
+    ("text", "active", "stored"),
+    [
+        ("157/4 94/4", "157/4 94/4", ""),
+        (
+            "SPN 157 FMI 4 rail pressure signal low (active)\nSPN: 94, FMI: 4 stored",
+            "157/4",
+            "94/4",
+        ),
+        ("1. 157-4 rail pressure signal low\n2. 94.4", "157/4 94/4", ""),
+        ("active 157/4, 94/4 stored 91/4, 102/4", "157/4 94/4", "91/4 102/4"),
+        ("157/4 active, 94/4 inactive", "157/4", "94/4"),
+        ("91/4 hand throttle 1 signal low", "91/4", ""),
+        ("sensor supply A low", "3509/4", ""),
+        ('"4711/3"', '"4711/3"', ""),
+        ("none", "none", ""),
+        # what is not understood is handed on, so that it is refused by name
+        ("157/4 9999", "157/4 9999", ""),
+        ("nonsense", "nonsense", ""),
+        # a code that is said not to be there never becomes one that is
+        ("157/4 not 94/4", "157/4 not 94/4", ""),
+    ],
+)
+def test_code_lists_are_read_as_displays_print_them(text: str, active: str, stored: str) -> None:
+    book, _ = read_book(book_text("tracked-dumper"), "dumper")
+    assert book is not None
+    assert pasted(book, "ECU", text) == (active, stored)
+
+
+def test_pasted_codes_reach_the_job(client: TestClient, shop: Shop) -> None:
+    (codes,) = begun(
+        client,
+        shop,
+        **{
+            "u0-active": "SPN 100 FMI 4 (active)\r\nSPN 94 FMI 4 previously active",
+            "u0-whole": "on",
+        },
+    )
+    assert isinstance(codes, CodesFound)
+    assert (codes.active, codes.stored, codes.complete) == (("100/4",), ("94/4",), True)
+
+
+# J1939-73 DM1, PGN 65226, source 0: SPN 100 (0x64) FMI 4, occurrence count 1
+RECORDING = b"".join(
+    b"(%d.000000) can0 18FECA00#04FF64000401FFFF\n" % second for second in range(1, 6)
+)
+
+
+def test_codes_of_a_recording_are_filled_in_and_looked_over_first(
+    client: TestClient, shop: Shop
+) -> None:
+    page = client.post(
+        START,
+        data={"complaint": "oil lamp on"},
+        files={"recording": ("../../drive.log", RECORDING, "text/plain")},
+    )
+    assert page.status_code == 200
+    assert "From the recording: Sender 0: active 100/4." in words(page.text)
+    typed = forms(page.text)[0].fields
+    assert (typed["u0-active"], typed["complaint"]) == ("100/4", "oil lamp on")
+    assert shop.jobs() == ()
+    typed.pop("recording")
+    (codes,) = begun(client, shop, **typed)
+    assert isinstance(codes, CodesFound)
+    assert codes.active == ("100/4",)
+
+
+def test_a_file_that_is_no_recording_is_refused_and_what_was_typed_stays(
+    client: TestClient, shop: Shop
+) -> None:
+    page = client.post(
+        START,
+        data={"serial": "9"},
+        files={"recording": ("x.jpg", b"\xff\xd8\xff\xe0junk", "image/jpeg")},
+    )
+    assert page.status_code == 422
+    assert 'role="alert"' in page.text
+    assert forms(page.text)[0].fields["serial"] == "9"
+    assert shop.jobs() == ()
+
+
+def test_closed_jobs_on_this_type_are_shown_the_machine_itself_first(
+    client: TestClient, shop: Shop
+) -> None:
+    for serial, cause in (("1", "plug off at the sender"), ("2", "wire rubbed at the clamp")):
+        job = shop.start_job("unplugged-sensor", "oil lamp", serial=serial, hours=900.0)
+        shop.note(job, Closed(cause=cause))
+    shop.start_job("unplugged-sensor", "still open", serial="1")
+    said = words(client.get(START).text)
+    assert "Seen before on this type (2)" in said
+    assert said.index("wire rubbed") < said.index("plug off")
+    again = words(client.post(START, data={"serial": "1", "hours": "x"}).text)
+    assert "plug off at the sender J-0001, serial 1, 900 h, this machine" in again
+    assert again.index("plug off") < again.index("wire rubbed")
+
+
+def test_the_page_is_light(client: TestClient, shop: Shop, tmp_path: Path) -> None:
+    shop.add_book("tracked-dumper", book_text("tracked-dumper"))
+    assert len(client.get("/start/tracked-dumper").content) < 40_000
