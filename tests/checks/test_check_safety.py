@@ -66,7 +66,9 @@ def wrong_leads(check):
         for part, pin in copper(lead.p) | copper(lead.n):
             role = BOOK.roles.get(Pin(part, pin))
             harmless = ("supply", "ground")
-            if lead.kind == "resistor 1 kohm":  # 12 mA at 12 V: inputs and 5 V take it, a driver may not
+            if (
+                lead.kind == "resistor 1 kohm"
+            ):  # 12 mA at 12 V: inputs and 5 V take it, a driver may not
                 harmless = ("analogue input", "ground", "5 V group")
             if role is not None and role.role not in harmless:
                 yield f"{lead.kind} on {part}.{pin}"

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from backprobe.book import read_book
+from backprobe.checks.answer import findings_of
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
+from backprobe.checks.outcomes import places_of
 from backprobe.checks.parted import parted
 from backprobe.checks.plan import UNIT_IN_VAIN_S, VAIN_S, planned
 from backprobe.checks.safety import Live, allowed
@@ -190,3 +192,43 @@ def test_a_fuse_is_pulled_rather_than_looked_at():
     found = [c for c in from_scene(scene) if c.target == "F1"]
     assert any(c.does == "fuse" for c in found)
     assert not any(c.does == "look" for c in found)
+
+
+def test_the_beeper_finds_the_neighbour_a_wire_is_rubbed_through_to(press):
+    """One lead on the signal at the unit's open plug: metal is silent, the sensor's ground beeps, and
+    both are findings of their own."""
+    book, circuit = press
+    checks, _ = found(press, "100/4")
+    check = next(c for c in checks.values() if c.does == "beep" and c.probe.p == "ECU.12")
+    places = places_of(check)
+    assert places[0] in ("frame", "engine", "cab")
+    assert {"ECU.10", "ECU.11"} <= set(places)
+    row = next(
+        number
+        for number, atom in enumerate(circuit.defects.atom_of)
+        if circuit.defects.atoms[atom].id.startswith("wire ")
+        and circuit.defects.atoms[atom].kind == RUBBED
+        and {"wire 4", "wire 6"} <= set(circuit.defects.atoms[atom].owners)
+    )
+    ohms = {
+        place: circuit.seen(check.situation, [replace(check.probe, n=place)]).mean[row, 0]
+        for place in places
+    }
+    sounding = [place for place in places if ohms[place] < 30.0]
+    assert sounding == ["ECU.11"]
+    told = findings_of(check, fold([]), word="beeps at ECU.11")
+    assert [(f.n, f.value) for f in told][-1] == ("ECU.11", 0.0)
+    assert all(f.value == np.inf for f in told[:-1])
+    job = fold([CodesFound(id="c", unit="ECU", active=("100/4",)), *numbered(told)])
+    before = weigh(book, circuit, fold([CodesFound(id="c", unit="ECU", active=("100/4",))]))
+    after = weigh(book, circuit, job)
+    atom = circuit.defects.atom_of[row]
+    assert after.chance[after.atom == atom].sum() > 5 * before.chance[before.atom == atom].sum()
+    metal = next(
+        n for n, a in enumerate(circuit.defects.atoms) if a.id == "wire 6/to ground/engine run"
+    )
+    assert after.chance[after.atom == metal].sum() < 0.2 * before.chance[before.atom == metal].sum()
+
+
+def numbered(findings):
+    return [replace(finding, id=f"n{number}") for number, finding in enumerate(findings)]

@@ -22,6 +22,7 @@ from backprobe.shop.answer import Answer, answered
 from backprobe.shop.job import Job
 
 NOISE_V, NOISE_SHARE = 0.01, 0.005
+BEEPS_BELOW = 30.0
 BUS_OHM = (20.0, 200.0)
 
 
@@ -178,6 +179,10 @@ class Machine:
                 shows = not self.works(place, _tried(self.book, place))
             elif check.does == "look":
                 shows = self.looks_damaged(place)
+            elif check.does == "beep":
+                assert check.probe is not None
+                probe = Probe(kind="ohms", p=check.probe.p, n=place)
+                shows = abs(self.read(check.situation, probe)) < BEEPS_BELOW
             else:
                 shows = place in self._sits() and check.condition in ("moved", self.condition)
                 shows = shows and self.gone and bool(self.condition)
@@ -261,6 +266,7 @@ def follow(job: Job, machine: Machine, *, most: int = 8, repairs: int = 3) -> Wa
         vain += first.check.does == "repair"
         done.append(f"{first.check.words} -> {reply}")
         job = job.note(*answered(first.check, reply, job.state))
+        assert not job.problems, job.problems
     leading = tuple((s.group, s.chance) for s in job.suspects[:3])
     right = right or (bool(leading) and machine.mended_by(leading[0][0]))
     return Walked(

@@ -80,8 +80,16 @@ situations = st.builds(
 def readings(draw: st.DrawFn) -> Reading:
     """Figures as a meter shows them: a whole number of its last digits."""
     instrument = draw(
-        st.sampled_from(["meter", "min-max", "lamp", "ohmmeter", "clamp", "millivolts"])
+        st.sampled_from(["meter", "min-max", "lamp", "ohmmeter", "beeper", "clamp", "millivolts"])
     )
+    if instrument == "beeper":
+        return Reading(
+            situation=draw(dead),
+            instrument=instrument,
+            p=draw(places),
+            n=draw(places),
+            value=draw(st.sampled_from([0.0, float("inf")])),
+        )
     digits = draw(st.integers(1, 4) if instrument == "millivolts" else st.integers(0, 3))
     cell = float(f"1e-{digits + 3 * (instrument == 'millivolts')}")
     if instrument == "ohmmeter":

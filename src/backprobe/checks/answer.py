@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 
 from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
@@ -56,19 +57,14 @@ def _shown(check: Check, job: JobState, value: float | None, word: str) -> tuple
         if value is None:
             raise ValueError(f"{check.does} needs a value")
         return (_reading(check, value, visit),)
-    if check.does == "look":
-        found = word.removeprefix(f"{FOUND['look']} ")
-        if word == NOTHING["look"]:
-            return tuple(
-                Looked(visit=visit, situation=situation, target=place, damage=False)
-                for place in places_of(check)
-            )
-        _must(found in places_of(check), check, word)
-        return (Looked(visit=visit, situation=situation, target=found, damage=True),)
-    if check.does == "sweep":
-        return _swept(check, visit, word)
-    if check.does == "provoke":
-        return _provoked(check, visit, word)
+    if check.does in FOUND:
+        gone_through = {
+            "look": _looked,
+            "sweep": _swept,
+            "beep": _beeped,
+            "provoke": _provoked,
+        }[check.does]
+        return gone_through(check, visit, word)
     if check.does == "works":
         _must(word in ("works", "does not work"), check, word)
         return (
@@ -136,6 +132,18 @@ def _reading(check: Check, value: float, visit: int) -> AnyFinding:
     )
 
 
+def _looked(check: Check, visit: int, word: str) -> tuple[AnyFinding, ...]:
+    situation = replace(check.situation, after=None)
+    found = word.removeprefix(f"{FOUND['look']} ")
+    if word == NOTHING["look"]:
+        return tuple(
+            Looked(visit=visit, situation=situation, target=place, damage=False)
+            for place in places_of(check)
+        )
+    _must(found in places_of(check), check, word)
+    return (Looked(visit=visit, situation=situation, target=found, damage=True),)
+
+
 def _swept(check: Check, visit: int, word: str) -> tuple[AnyFinding, ...]:
     """Everything before the first that does not work does."""
     functions = places_of(check)
@@ -146,6 +154,27 @@ def _swept(check: Check, visit: int, word: str) -> tuple[AnyFinding, ...]:
     return tuple(
         Works(visit=visit, situation=situation, target=name, works=name != failing)
         for name in tried
+    )
+
+
+def _beeped(check: Check, visit: int, word: str) -> tuple[AnyFinding, ...]:
+    """Every place gone through before the first that beeps is silent."""
+    places = places_of(check)
+    sounds = word.removeprefix(f"{FOUND['beep']} ")
+    _must(check.probe is not None and (word == NOTHING["beep"] or sounds in places), check, word)
+    gone_through = places if word == NOTHING["beep"] else places[: places.index(sounds) + 1]
+    situation = replace(check.situation, after=None)
+    fixed = check.probe.p if check.probe is not None else ""
+    return tuple(
+        Reading(
+            visit=visit,
+            situation=situation,
+            instrument="beeper",
+            p=fixed,
+            n=place,
+            value=0.0 if place == sounds else inf,
+        )
+        for place in gone_through
     )
 
 

@@ -60,6 +60,7 @@ BY_CLASS: Mapping[str, tuple[float, str]] = {
     "volts": (120.0, "two-point reading at a reachable point, common practice"),
     "drop": (240.0, "voltage drop under load 5-10 min a side, common practice"),
     "amps": (240.0, "clamp at a reachable wire, common practice"),
+    "beep": (240.0, "one lead fixed, the other along the ways of a plug; judgement"),
     "ohms": (300.0, "ohms 5-10 min, common practice"),
     "millivolts": (120.0, "both sides of a fuse under load 1-2 min, common practice"),
     "look": (300.0, "look and feel along a path 5-15 min, common practice"),

@@ -158,11 +158,18 @@ def known_already(job: JobState, check: Check) -> bool:
                 known = (
                     same
                     and probe is not None
-                    and check.does not in ("display", "provoke")
+                    and check.does not in ("display", "provoke", "beep")
                     and (
                         (finding.p, finding.n) == (probe.p, probe.n)
                         or (check.does == "amps" and finding.p == probe.p)
                     )
+                )
+                known = known or (
+                    same
+                    and check.does == "beep"
+                    and finding.instrument == "beeper"
+                    and probe is not None
+                    and finding.p == probe.p
                 )
             case DisplayRead():
                 known = (

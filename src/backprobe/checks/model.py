@@ -13,6 +13,7 @@ Does = Literal[
     "drop",
     "amps",
     "ohms",
+    "beep",
     "millivolts",
     "look",
     "swap",

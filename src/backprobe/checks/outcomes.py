@@ -17,12 +17,12 @@ from scipy.special import ndtr
 from backprobe.book.model import DisplayValue
 from backprobe.checks.model import Check
 from backprobe.checks.stories import Stories
-from backprobe.defects.model import Floats
+from backprobe.defects.model import Floats, Probe
 from backprobe.findings.model import FuseFound, Instrument, Looked, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
 from backprobe.suspects.factor import MISREAD, RHO, Factor
 from backprobe.suspects.looks import DRIFT, FAILING_TOLD, OTHER_DAMAGE, looked_factor, sits_at
-from backprobe.suspects.meters import INSULATION_OHM, METERS, OVERLOAD_OHM
+from backprobe.suspects.meters import INSULATION_OHM, METERS, OVERLOAD_OHM, beeps
 from backprobe.suspects.readings import DISPLAY_SD
 from backprobe.suspects.view import Column, View
 from backprobe.suspects.weigh import HEALTHY_SHARE
@@ -35,8 +35,18 @@ GAP = 2.0
 their sigmas: four sigmas when both are alike."""
 LEAST = 0.005
 """A bin that holds less of the chance than this is not worth a line."""
-NOTHING = {"look": "nothing to see", "provoke": "nothing", "sweep": "all work"}
-FOUND = {"look": "damage at", "provoke": "it shows at", "sweep": "does not work:"}
+NOTHING = {
+    "look": "nothing to see",
+    "provoke": "nothing",
+    "sweep": "all work",
+    "beep": "silent at all",
+}
+FOUND = {
+    "look": "damage at",
+    "provoke": "it shows at",
+    "sweep": "does not work:",
+    "beep": "beeps at",
+}
 UNITS = {"volts": "V", "drop": "V", "millivolts": "V", "lamp": "V", "ohms": "ohm", "amps": "A"}
 WORDS: dict[str, tuple[str, str]] = {
     "works": ("works", "does not work"),
@@ -227,7 +237,12 @@ class Forecast:
         """One outcome per place of a walk, the first that shows something, and "nothing"; so too
         for the functions of a sweep."""
         places = places_of(check)
-        look = {"look": self._looked, "provoke": self._provoked}.get(check.does, self._failed)
+        look = {
+            "look": self._looked,
+            "provoke": self._provoked,
+            "beep": self._beeped,
+            "sweep": self._failed,
+        }[check.does]
         if self._view.asking:
             for place in places:
                 look(check, place, len(places))
@@ -259,6 +274,18 @@ class Forecast:
         fails = 1.0 - np.concatenate(pair)
         outside = HEALTHY_SHARE * fails[0] + (1.0 - HEALTHY_SHARE) * 0.5 / count
         return np.append(fails, outside)
+
+    def _beeped(self, check: Check, place: str, count: int) -> Floats | None:
+        """(K,) chance that the beeper sounds from the check's fixed lead to a place."""
+        if check.probe is None:
+            return None
+        probe = Probe(kind="ohms", p=check.probe.p, n=place)
+        sides = [self._view.column(check.situation, probe, gone=gone) for gone in (False, True)]
+        if sides[0] is None or sides[1] is None or self._view.asking:
+            return None
+        sound = np.concatenate([beeps(side.mean) for side in sides if side is not None])
+        outside = HEALTHY_SHARE * sound[0] + (1.0 - HEALTHY_SHARE) * 0.5 / count
+        return np.append(sound, outside).clip(MISREAD / count, 1.0 - MISREAD)
 
     def _looked(self, _: Check, place: str, __: int) -> Floats | None:
         """(K,) chance that a close look at a place finds damage."""

@@ -24,6 +24,10 @@ NEIGHBOURS = 5
 LEAST = 1e-4
 """A pair of wires below this chance is not worth a check of its own."""
 SENSORS = 4
+BEEPS, BEEP_WAYS = 3, 11
+"""Lines tried with the beeper, and neighbours gone through beside bare metal."""
+BEEP_S, BEEP_WAY_S = 60.0, 12.0
+"""Seconds of setting the beeper up and of each place. Judgement."""
 INSTEAD_S = 180.0
 """Seconds of fitting a resistor into an open plug and reading it. Judgement."""
 SIGNAL, GROUND, FIVE_VOLT = "analogue input", "ground", "5 V group"
@@ -34,6 +38,7 @@ def parted(scene: Scene) -> Iterator[Check]:
     """Halves of suspected lines, most suspected first; common practice for splitting a harness."""
     yield from _sides(scene)
     yield from _neighbours(scene)
+    yield from _beeper(scene)
     yield from _instead(scene)
 
 
@@ -117,6 +122,61 @@ def _neighbours(scene: Scene) -> Iterator[Check]:
                 scene.situation("off", unplugged=off, battery_off=True),
                 opens=(first.part,),
             )
+
+
+def _beeper(scene: Scene) -> Iterator[Check]:
+    """A unit's plug off, one lead on a suspected line, the other along metal and the lines it may
+    be rubbed through to: the first that beeps is what it touches. Common practice."""
+    layout = scene.layout
+    lines = [t for t in scene.near if t.part in layout.units and not t.side]
+    body = next((b for b in BODIES if any(end.part == b for end in layout.ends)), MINUS)
+    partners = _partners(scene)
+    done = 0
+    for line in lines:
+        net = layout.net_at(line.node)
+        beside = partners.get(net, {})
+        ways = [
+            (-beside[other], touch.node)
+            for end in layout.end_at.get(line.part, ())
+            if (other := layout.net[end]) in beside
+            and (touch := layout.ends[end]).node != line.node
+            and {pin.part for pin in layout.pins_on(other)} <= {line.part}
+        ]
+        if done >= BEEPS or not ways or _metal(layout, net):
+            continue
+        done += 1
+        nodes = list(dict.fromkeys(node for _, node in sorted(ways)))[:BEEP_WAYS]
+        places = (body, *(node for node in nodes if not _metal(layout, layout.net_at(node))))
+        off = scene.situation("off", unplugged=frozenset({line.part}), battery_off=True)
+        check = reading(
+            layout,
+            "beep",
+            Probe(kind="ohms", p=line.node, n=places[0]),
+            off,
+            target=", ".join(places),
+            opens=(line.part,),
+            seconds=BEEP_S + BEEP_WAY_S * len(places),
+            words=f"Beeper from {node_words(layout, line.node)} to bare metal and "
+            f"{len(places) - 1} neighbours in the open plug of {line.part}",
+        )
+        yield replace(check, id=f"beep {line.node} | {off.words()}")
+
+
+def _partners(scene: Scene) -> Mapping[int, Mapping[int, float]]:
+    """By net: the nets it may be rubbed through to, with the chance of it."""
+    layout = scene.layout
+    found: dict[int, dict[int, float]] = {}
+    for number, atom in enumerate(scene.defects.atoms):
+        if atom.kind != RUBBED:
+            continue
+        wires = [wire for owner in atom.owners[:2] if (wire := layout.wire_of(owner))]
+        if len(wires) == 2:
+            chance = float(scene.atoms[number])
+            one, two = (layout.net[wire.a] for wire in wires)
+            for a, b in ((one, two), (two, one)):
+                beside = found.setdefault(a, {})
+                beside[b] = beside.get(b, 0.0) + chance
+    return found
 
 
 def _supplies(scene: Scene) -> Iterator[tuple[int, int]]:

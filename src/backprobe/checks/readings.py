@@ -34,6 +34,7 @@ INSTRUMENT: dict[str, tuple[str, str]] = {
     "drop": ("meter", "V DC"),
     "millivolts": ("meter", "mV DC"),
     "ohms": ("ohmmeter", "ohm"),
+    "beep": ("ohmmeter", "continuity, beeper on"),
     "lamp": ("meter", "V DC"),
     "amps": ("clamp", "A DC, zeroed"),
 }
@@ -97,6 +98,7 @@ def _named(layout: Layout, does: Does, probe: Probe) -> str:
         "drop": "Voltage drop",
         "millivolts": "Millivolts",
         "ohms": "Ohms",
+        "beep": "Beeper",
         "lamp": "Volts under a lamp",
         "amps": "Amps",
     }[does]
@@ -111,7 +113,7 @@ def _hazards(layout: Layout, does: str, probe: Probe, situation: Situation) -> l
     found = []
     if situation.unplugged:
         found.append("unplug-live")
-    if does == "ohms":
+    if does in ("ohms", "beep"):
         found += ["ohms-live", "battery-gas"] if situation.battery_off else ["ohms-live"]
     if situation.battery_off:
         found.append("battery-off-running")

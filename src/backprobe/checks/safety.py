@@ -245,7 +245,7 @@ def reachable(layout: Layout, node: str, situation: Situation) -> bool:
 def _ohmmeter(check: Check) -> Probe | None:
     """Where an ohmmeter is held, if one is."""
     probe = check.probe
-    if probe is not None and (check.does == "ohms" or probe.kind in ("ohms", "transfer")):
+    if probe is not None and (check.does in ("ohms", "beep") or probe.kind in ("ohms", "transfer")):
         return probe
     return None
 

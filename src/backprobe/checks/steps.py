@@ -8,7 +8,7 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.checks.cost import open_places
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, displayed
-from backprobe.checks.outcomes import UNITS
+from backprobe.checks.outcomes import UNITS, places_of
 from backprobe.checks.wording import listed, node_words, reading, wire_words
 from backprobe.findings.model import JobState
 from backprobe.kinds.hazards import DEFER, HAZARDS
@@ -107,6 +107,13 @@ def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
     if check.does == "display":
         name = displayed(check)[1]
         return [f"Read {name} on the display.{tail}"]
+    if check.does == "beep" and probe is not None:
+        ways = listed([node_words(layout, node) for node in places_of(check)])
+        lead = f"One lead stays on {node_words(layout, probe.p)}; go with the other along {ways}."
+        return [
+            "Meter on continuity; touch the leads together first: it must beep.",
+            f"{lead} Note the first that beeps.{tail}",
+        ]
     if check.does in UNITS and probe is not None:
         return [_leads(layout, check, probe.p, probe.n) + tail]
     if check.does == "new fuse":

@@ -14,7 +14,7 @@ from typing import Literal
 from backprobe.book.situations import Situation
 
 Condition = Literal["", "wet", "hot", "moved"]
-Instrument = Literal["meter", "min-max", "lamp", "ohmmeter", "clamp", "millivolts"]
+Instrument = Literal["meter", "min-max", "lamp", "ohmmeter", "beeper", "clamp", "millivolts"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +46,8 @@ class CodesFound(Finding):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading(Finding):
     """A reading of an instrument. V, A, ohm. `to` when it jumps between value and `to`;
-    `value` inf for "OL". for a clamp `p` is the wire's id."""
+    `value` inf for "OL". For a clamp `p` is the wire's id; an ohmmeter's beeper reads 0 when it
+    beeps and inf when it is silent."""
 
     instrument: Instrument = "meter"
     p: str = ""

@@ -23,6 +23,9 @@ OVERLOAD_OHM = 20e6
 INSULATION_OHM = 2e6
 """From here on an ohmmeter reads damp and dirt (and a network its own leaks to metal, 1 GOhm a
 node), not a path: any such figure means "no connection". Judgement."""
+BEEP_OHM, BEEP_WIDTH = 40.0, 0.5
+"""An ohmmeter's beeper sounds below about this, give or take this in ln: makers choose 20 to
+100 ohm (handheld meters' data sheets, from memory)."""
 OHM_RANGE = (0.1, 2e7)
 
 
@@ -39,6 +42,7 @@ METERS: dict[Instrument, Meter] = {
     "min-max": Meter(floor=0.05, share=0.02),
     "lamp": Meter(floor=0.5, share=0.10),
     "ohmmeter": Meter(floor=0.2, share=0.08),
+    "beeper": Meter(floor=0.2, share=0.08),
     "clamp": Meter(floor=0.1, share=0.05),
     "millivolts": Meter(floor=0.0005, share=0.15),
 }
@@ -69,6 +73,9 @@ def likelihood(
     """
 
     def shape(mean: Floats, variance: Floats) -> Floats:
+        if instrument == "beeper":
+            beep = beeps(mean)
+            return (beep if value == 0.0 else 1.0 - beep) / background
         if instrument == "ohmmeter":
             return _ohms(value, np.abs(mean), variance, cell) / background
         if instrument == "clamp":
@@ -77,6 +84,13 @@ def likelihood(
         return normal(abs(value) if instrument == "clamp" else value, mean, around) / background
 
     return shape
+
+
+def beeps(ohm: Floats) -> Floats:
+    """Chance that a beeper sounds across so many ohms."""
+    size = np.where(np.isfinite(ohm), np.maximum(np.abs(ohm), 1e-6), 1e12)
+    chance: Floats = ndtr(np.log(BEEP_OHM / size) / BEEP_WIDTH)
+    return chance
 
 
 def _ohms(value: float, mean: Floats, variance: Floats, cell: float) -> Floats:
@@ -110,6 +124,8 @@ def background(instrument: Instrument, value: float, volts: float) -> float:
 
 
 def _anything(instrument: Instrument, value: float, volts: float) -> float:
+    if instrument == "beeper":
+        return 0.5
     if instrument == "ohmmeter":
         if value >= INSULATION_OHM:
             return 1.0 / 3.0

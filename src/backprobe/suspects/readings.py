@@ -26,7 +26,7 @@ def probe_of(reading: Reading) -> Probe:
     """What the circuit is asked for a reading."""
     if reading.instrument == "clamp":
         return Probe(kind="amps", p=reading.p)
-    if reading.instrument == "ohmmeter":
+    if reading.instrument in ("ohmmeter", "beeper"):
         return Probe(kind="ohms", p=reading.p, n=reading.n)
     if reading.instrument == "lamp" and not reading.situation.fitted:
         return Probe(kind="volts", p=reading.p, n=reading.n, meter_ohm=LAMP_OHM)

@@ -26,7 +26,7 @@ from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
 from backprobe.suspects.readings import probe_of
 from backprobe.suspects.view import View
 
-UNIT = {"ohmmeter": "ohm", "clamp": "A"}
+UNIT = {"ohmmeter": "ohm", "beeper": "ohm", "clamp": "A"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +56,8 @@ def found_words(finding: AnyFinding) -> str:
     """What was found, in a few words."""
     match finding:
         case Reading():
+            if finding.instrument == "beeper":
+                return f"{'beeps' if finding.value == 0.0 else 'silent'} {finding.p} to {finding.n}"
             unit = UNIT.get(finding.instrument, "V")
             jump = "" if finding.to is None else f" jumping to {shown(finding.to, unit)}"
             place = finding.p if unit == "A" else f"{finding.p} to {finding.n}"

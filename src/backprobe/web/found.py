@@ -137,6 +137,9 @@ def clock_words(seconds: float) -> str:
 
 
 def _reading(layout: Layout, reading: Reading) -> str:
+    if reading.instrument == "beeper":
+        how = "Beeps" if reading.value == 0.0 else "Silent"
+        return f"{how} from {node_words(layout, reading.p)} to {node_words(layout, reading.n)}"
     unit = UNIT.get(reading.instrument, "V")
     value = shown(reading.value, unit)
     if reading.to is not None:

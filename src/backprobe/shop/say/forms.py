@@ -66,6 +66,18 @@ FORMS: Final[tuple[Form, ...]] = (
         ),
     ),
     Form(
+        begins="beeps",
+        pattern="PLACE to PLACE",
+        means="The ohmmeter's beeper sounds: a path of a few ohms at most. `silent`: it does not.",
+        examples=("beeps ECU.45 to ECU.47, ECU unplugged, battery off",),
+    ),
+    Form(
+        begins="silent",
+        pattern="PLACE to PLACE",
+        means="The ohmmeter's beeper stays silent.",
+        examples=("silent ECU.45 to frame, ECU unplugged, battery off",),
+    ),
+    Form(
         begins="amps",
         pattern="wire WIRE VALUE",
         means="A clamp around one wire.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from math import inf
 from typing import Final
 
 from backprobe.base.units import unit_named
@@ -125,6 +126,27 @@ def _ohms(ear: Ear, said: Sentence) -> AnyFinding | None:
         ear.doubt("say-ohms-live", said.line, said.line.body, key=key)
         return None
     return _reading(found, places, told.situation, "ohmmeter")
+
+
+def _beeps(ear: Ear, said: Sentence) -> AnyFinding | None:
+    """What a beeper did between two places; there is no figure."""
+    whole = Figure(before=said.rest, value=Value(value=0.0, to=None, cell=0.0))
+    places = _places(ear, said, whole, second="")
+    told = stood(ear, said.line, said.items, replace(ear.now, key="off", on=frozenset()))
+    if places is None or told is None:
+        return None
+    if told.situation.key != "off":
+        key = told.situation.words().partition(",")[0]
+        ear.doubt("say-ohms-live", said.line, said.line.body, key=key)
+        return None
+    silent = said.form.begins == "silent"
+    return Reading(
+        situation=told.situation,
+        instrument="beeper",
+        p=places[0],
+        n=places[1],
+        value=inf if silent else 0.0,
+    )
 
 
 def _amps(ear: Ear, said: Sentence) -> AnyFinding | None:
@@ -253,6 +275,8 @@ LISTENERS: Final[Mapping[str, Callable[[Ear, Sentence], AnyFinding | None]]] = {
     "volts": _volts,
     "millivolts": _millivolts,
     "ohms": _ohms,
+    "beeps": _beeps,
+    "silent": _beeps,
     "amps": _amps,
     "display": _display,
 }

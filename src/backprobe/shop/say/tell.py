@@ -103,6 +103,8 @@ def _reading(reading: Reading) -> str:
     if reading.instrument == "clamp":
         value = numbers.told(reading.value, reading.to, reading.cell, "A")
         return f"amps wire {reading.p} {value}"
+    if reading.instrument == "beeper":
+        return f"{'beeps' if reading.value == 0.0 else 'silent'} {reading.p} to {reading.n}"
     if reading.instrument == "ohmmeter":
         value = numbers.told(reading.value, reading.to, reading.cell, "ohm")
         return f"ohms {reading.p} to {reading.n} {value}"
