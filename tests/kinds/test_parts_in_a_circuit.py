@@ -105,6 +105,39 @@ def test_a_relay_pulls_in_above_7_2_volts_only(series_ohm: float, word: str) -> 
     assert bench.state("K1", "contact", Situation(key="on", on=frozenset({"S1"}))) == word
 
 
+def failed(text: str, atom: str) -> Circuit:
+    """A machine from a text, healthy and with one defect."""
+    book, problems = read_book(text)
+    assert book is not None, problems
+    whole = Circuit.of(book)
+    ids = [whole.defects.atoms[number].id for number in whole.defects.atom_of]
+    return whole.within(np.array([0, ids.index(atom)]))
+
+
+@pytest.mark.parametrize("across", ["no", "diode", "resistor"])
+def test_a_relay_with_a_broken_coil_stays_open_though_its_pins_have_their_volts(across) -> None:
+    """A coil pulls by its ampere-turns (textbook): no current, no pull."""
+    bad = failed(
+        BATTERY
+        + f"K1: relay 90 ohm, suppressed {across}\nL1: lamp 21 W\n"
+        + "battery.+ > K1.86, 1 mm2, 0.5 m, wire a\nK1.85 > frame, 1 mm2, 0.5 m, wire b\n"
+        + "battery.+ > K1.30, 1 mm2, 0.5 m, wire c\nK1.87 > L1 > frame, 1 mm2, 0.5 m, wire d / e\n",
+        "K1/coil open",
+    )
+    seen = bad.seen(ON, [Probe(kind="inner", p="K1:86", n="K1:85"), Probe(kind="amps", p="wire d")])
+    assert seen.mean[:, 0] == pytest.approx(12.5, abs=0.1)
+    assert seen.mean[0, 1] > 1.5
+    assert seen.mean[1, 1] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_starter_with_broken_solenoid_windings_does_not_turn() -> None:
+    """As above."""
+    bad = failed(BATTERY + CRANK, "starter/coil open")
+    seen = bad.seen(Situation(key="crank"), [Probe(kind="amps", p="starter/motor")])
+    assert seen.mean[0, 0] > 180.0
+    assert seen.mean[1, 0] == pytest.approx(0.0, abs=1e-6)
+
+
 def test_a_reversed_suppressed_relay_shorts_its_feed_and_blows_the_fuse() -> None:
     """Common practice: 85/86 polarity matters where a diode is built in."""
     bench = Bench(

@@ -14,7 +14,6 @@ from backprobe.kinds.loads import amps, ohm, ohm_from_amps, watts
 from backprobe.kinds.records import (
     CONTACT_CELLS,
     SEVERITY,
-    Across,
     Attribute,
     Attrs,
     Branch,
@@ -24,6 +23,7 @@ from backprobe.kinds.records import (
     Series,
     State,
     Task,
+    Through,
 )
 from backprobe.kinds.usual import (
     RATE,
@@ -126,14 +126,19 @@ def cranking_ohm(attrs: Attrs) -> float:
 
 
 def _pulls_in(attrs: Attrs) -> float:
-    """Solenoid volts that close the main contact: 0.6 x nominal (judgement; a control circuit
-    may lose 1.0 V of 12 V, US Army TM 5-2420-230-24-2)."""
-    return 0.6 * num(attrs, "volts")
+    """Hold-in amperes that close the main contact: at 0.6 x nominal volts (judgement; a control
+    circuit may lose 1.0 V of 12 V, US Army TM 5-2420-230-24-2). A broken winding pulls nothing."""
+    return 0.6 * num(attrs, "volts") / num(attrs, "hold in")
 
 
 def _drops_out(attrs: Attrs) -> float:
-    """Solenoid volts at which it opens: 0.3 x nominal (judgement)."""
-    return 0.3 * num(attrs, "volts")
+    """Hold-in amperes at which it opens: at 0.3 x nominal volts (judgement)."""
+    return 0.3 * num(attrs, "volts") / num(attrs, "hold in")
+
+
+def _released(attrs: Attrs) -> float:
+    """Hold-in amperes at 1 V: the key is let go."""
+    return 1.0 / num(attrs, "hold in")
 
 
 def _dragging(attrs: Attrs) -> float:
@@ -211,22 +216,22 @@ STARTER: Final = Kind(
             state="contact",
             leaves="open",
             to="closed",
-            quantity=Across(p="50", n="@body"),
+            quantity=Through(branch="hold-in"),
             above=_pulls_in,
         ),
         Move(
             state="contact",
             leaves="closed",
             to="chattering",
-            quantity=Across(p="50", n="@body"),
+            quantity=Through(branch="hold-in"),
             below=_drops_out,
         ),
         Move(
             state="contact",
             leaves="chattering",
             to="open",
-            quantity=Across(p="50", n="@body"),
-            below=1.0,
+            quantity=Through(branch="hold-in"),
+            below=_released,
         ),
     ),
     failures=(

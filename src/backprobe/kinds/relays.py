@@ -66,6 +66,16 @@ def coil_with_suppressor(attrs: Attrs) -> float:
     return ohm * SUPPRESSOR_OHM_PER_COIL_OHM / (1.0 + SUPPRESSOR_OHM_PER_COIL_OHM)
 
 
+def pull_in_amps(attrs: Attrs) -> float:
+    """Coil current at the must-operate volts: 80 mA for 7.2 V on 90 ohm (Ohm's law)."""
+    return num(attrs, "pull in") / coil_with_suppressor(attrs)
+
+
+def drop_out_amps(attrs: Attrs) -> float:
+    """Coil current at the must-release volts: 18 mA for 1.6 V on 90 ohm (Ohm's law)."""
+    return num(attrs, "drop out") / coil_with_suppressor(attrs)
+
+
 def _broken_coil(attrs: Attrs) -> float:
     """A broken coil leaves its suppression resistor, if any."""
     if attrs["suppressed"] != "resistor":
@@ -85,7 +95,8 @@ _CONTACT: Final = State(
 _DIODE: Final = State(
     name="diode", words=("blocking", "conducting"), rest="blocking", set_by="circuit"
 )
-_COIL: Final = Across(p="86", n="85")
+_COIL: Final = Through(branch="coil")
+"""A coil pulls by its current: broken, it pulls nothing, whatever the volts at its pins."""
 
 RELAY: Final = Kind(
     name="relay",
@@ -168,7 +179,7 @@ RELAY: Final = Kind(
             leaves="open",
             to="closed",
             quantity=_COIL,
-            above="pull in",
+            above=pull_in_amps,
             size=True,
         ),
         Move(
@@ -176,7 +187,7 @@ RELAY: Final = Kind(
             leaves="closed",
             to="buzzing",
             quantity=_COIL,
-            below="drop out",
+            below=drop_out_amps,
             size=True,
         ),
         Move(
