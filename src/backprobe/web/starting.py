@@ -20,26 +20,26 @@ from backprobe.web.sheet import CONDITIONS
 from backprobe.web.start_contexts import Asked, SeenView, StartPage, UnitFields
 
 FAILING: Final = (
-    Choice(value="yes", words="Yes, failing now"),
-    Choice(value="gone", words="No, gone now"),
-    Choice(value="", words="Not known yet"),
+    Choice(value="yes", words="Failing now"),
+    Choice(value="gone", words="Gone now"),
+    Choice(value="", words="?"),
 )
 DISPLAY: Final = (
     Choice(value="stayed on", words="Stayed on"),
-    Choice(value="went out at once", words="Went out at once"),
-    Choice(value="faded away", words="Faded away"),
-    Choice(value="", words="Not known"),
+    Choice(value="went out at once", words="Went out"),
+    Choice(value="faded away", words="Faded"),
+    Choice(value="", words="?"),
 )
 RESTART: Final = (
     Choice(value="yes", words="Yes"),
     Choice(value="no", words="No"),
-    Choice(value="", words="Not known"),
+    Choice(value="", words="?"),
 )
 BEFORE: Final = (
-    Choice(value="wash", words="Washed down"),
-    Choice(value="storage", words="Stood in storage"),
-    Choice(value="repair", words="Repair or new part"),
-    Choice(value="boost", words="Boost start or charger"),
+    Choice(value="wash", words="Wash"),
+    Choice(value="storage", words="Storage"),
+    Choice(value="repair", words="Repair"),
+    Choice(value="boost", words="Boost start"),
 )
 WORKS: Final = (Choice(value="yes", words="Works"), Choice(value="no", words="Dead"))
 FUSE: Final = (Choice(value="good", words="Good"), Choice(value="blown", words="Blown"))

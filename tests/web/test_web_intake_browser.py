@@ -1,0 +1,64 @@
+"""The start form in a real browser: by touch, narrow, light and dark."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser
+
+from backprobe.findings.model import Closed, FuseFound, Works
+from backprobe.shop.demo import book_text
+from backprobe.shop.workshop import Shop
+from web.browser_tools import DESK, PHONE, SMALL, faults, picture, served
+
+BOOK = "tracked-dumper"
+TOO_SMALL = """() => [...document.querySelectorAll('main a, main button, main summary, main label')]
+    .filter(e => e.querySelector('input') || !e.matches('label'))
+    .filter(e => e.offsetParent && e.getBoundingClientRect().height < 47.5)
+    .map(e => e.outerHTML.slice(0, 100))"""
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    opened = Shop.open(tmp_path_factory.mktemp("shop") / "s.backprobe", clock=lambda: 1000.0)
+    opened.add_book(BOOK, book_text(BOOK))
+    job = opened.start_job(BOOK, "no power", serial="4411-0100", hours=1100.0)
+    opened.note(job, Closed(cause="wire 41a rubbed through at the hinge pin"))
+    yield opened
+    opened.close()
+
+
+@pytest.mark.parametrize("colours", ["light", "dark"])
+@pytest.mark.parametrize("size", [PHONE, SMALL, DESK], ids=["phone", "small", "desk"])
+def test_the_form_is_usable_with_everything_open(
+    browser: Browser, shop: Shop, axe_script: str, size: dict[str, int], colours: str
+) -> None:
+    with served(shop) as address:
+        page = browser.new_page(viewport=size, color_scheme=colours, bypass_csp=True)  # type: ignore[arg-type]
+        page.goto(f"{address}/start/{BOOK}")
+        page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+        assert faults(page, axe_script) == []
+        assert page.evaluate(TOO_SMALL) == []
+        picture(page, f"intake-{size['width']}-{colours}")
+        page.close()
+
+
+def test_a_job_is_taken_in_by_touch(browser: Browser, shop: Shop) -> None:
+    with served(shop) as address:
+        context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+        page = context.new_page()
+        page.goto(f"{address}/start/{BOOK}")
+        page.get_by_role("radiogroup", name="Engine cranks").get_by_text("Dead").tap()
+        page.get_by_role("radiogroup", name="Work lights").get_by_text("Works").tap()
+        page.get_by_role("radiogroup", name="Work lights").get_by_text("?").tap()
+        page.get_by_text("Fuses (13)").tap()
+        page.get_by_role("radiogroup", name="F5 10 A").get_by_text("Blown").tap()
+        page.get_by_role("button", name="Start the job").tap()
+        page.wait_for_url("**/job/*")
+        job = page.url.split("/job/")[1][:6]
+        context.close()
+    found = shop.card(job).job.findings
+    assert [type(f) for f in found] == [Works, FuseFound]
+    assert isinstance(found[0], Works)
+    assert (found[0].target, found[0].works) == ("engine cranks", False)
