@@ -49,11 +49,13 @@ def test_a_job_is_taken_in_by_touch(browser: Browser, shop: Shop) -> None:
         context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
         page = context.new_page()
         page.goto(f"{address}/start/{BOOK}")
-        page.get_by_role("radiogroup", name="Engine cranks").get_by_text("Dead").tap()
-        page.get_by_role("radiogroup", name="Work lights").get_by_text("Works").tap()
-        page.get_by_role("radiogroup", name="Work lights").get_by_text("?").tap()
+        page.get_by_role("radiogroup", name="Engine cranks").get_by_role("radio", name="Dead").tap()
+        page.get_by_role("radiogroup", name="Work lights").get_by_role("radio", name="Works").tap()
+        page.get_by_role("radiogroup", name="Work lights").get_by_role(
+            "radio", name="not known"
+        ).tap()
         page.get_by_text("Fuses (13)").tap()
-        page.get_by_role("radiogroup", name="F5 10 A").get_by_text("Blown").tap()
+        page.get_by_role("radiogroup", name="F5 10 A").get_by_role("radio", name="Blown").tap()
         page.get_by_role("button", name="Start the job").tap()
         page.wait_for_url("**/job/*")
         job = page.url.split("/job/")[1][:6]
