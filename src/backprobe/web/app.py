@@ -19,23 +19,31 @@ from starlette.staticfiles import StaticFiles
 
 from backprobe.shop.workshop import Shop, StoreError
 from backprobe.web.desk import Desk
+from backprobe.web.door import Door
 from backprobe.web.front_views import FrontViews
 from backprobe.web.gate import LOOPBACK, Gate
+from backprobe.web.pairing import Pairing, stranger
 from backprobe.web.picture_views import PictureViews
 from backprobe.web.render import refusal
+from backprobe.web.sharing import Sharing
 
 STATIC = Path(__file__).parent / "static"
 Handler = Callable[[Request, Exception], Awaitable[Response]]
 log = logging.getLogger("backprobe.web")
 
 
-def make_app(shop: Shop, *, hosts: Iterable[str] = LOOPBACK) -> Starlette:
+def make_app(
+    shop: Shop, *, hosts: Iterable[str] = LOOPBACK, sharing: Sharing | None = None
+) -> Starlette:
     """The application of a shop, for any ASGI server.
 
     `hosts`: the names it may be called by, without port; this computer's own unless told.
+    `sharing`: what comes in by another address than the loopback must be paired with it.
     The shop stays the caller's to close.
     """
     desk = Desk()
+    pairing = Pairing(sharing)
+    names = (*hosts, sharing.host) if sharing else tuple(hosts)
     views = PictureViews(shop, desk)
     front = FrontViews(shop)
 
@@ -64,9 +72,17 @@ def make_app(shop: Shop, *, hosts: Iterable[str] = LOOPBACK) -> Starlette:
             Route("/job/{job}/back", views.back, methods=["POST"]),
             Route("/job/{job}/say", views.say, methods=["POST"]),
             Route("/job/{job}/{form:path}", views.to_job),
+            Route("/phones", pairing.phones),
+            Route("/phones/code", pairing.renew, methods=["POST"]),
+            Route("/phones/unpair", pairing.unpair, methods=["POST"]),
+            Route("/pair", pairing.pair, methods=["GET", "POST"]),
+            Route("/pair/{code}", pairing.pair),
             Mount("/static", StaticFiles(directory=STATIC), name="static"),
         ],
-        middleware=[Middleware(Gate, hosts=tuple(hosts), refuse=refusal)],
+        middleware=[
+            Middleware(Gate, hosts=names, refuse=refusal),
+            Middleware(Door, sharing=sharing, stranger=stranger),
+        ],
         exception_handlers=cast("Mapping[Any, Any]", handlers),
         lifespan=life,
     )
