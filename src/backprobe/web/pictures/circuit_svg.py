@@ -131,7 +131,7 @@ def _end(run: Run, strip: Strip, shown: Shown, node: Node) -> str:
         )
     lead = shown.leads.get(tip.probe, "")
     x = run.x + (15.0 if lead else 10.0)
-    if value and (high or value.words != _other(run, shown)):
+    if value and (high or value.read or value.words != _other(run, shown)):
         kind = "read" if value.read else "volts moved" if value.moved else "volts"
         if value.read:
             room = width(value.words, bold=True)

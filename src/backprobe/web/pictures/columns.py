@@ -53,6 +53,8 @@ def column_of(net: Net, spans: Spans) -> dict[int, int]:
     """The column of every path, by its number. Deterministic local search from a first order that
     follows the paths down."""
     tracks = tracks_of(net)
+    if not tracks:
+        return {}
     track_of = {path.number: t for t, track in enumerate(tracks) for path in track}
     cost = _Cost(net, spans, track_of, len(tracks))
     best = _first(net, track_of, len(tracks))

@@ -53,7 +53,7 @@ def nearby(
     From a suspect the way leads up to the feed and down to the ground, never sideways into another
     circuit. It ends at control units, studs and bodies, unless one of these is suspected.
     """
-    seeds = dict(_seeds(wiring, marks, tuple(probes)))
+    seeds = _seeds(wiring, marks, tuple(probes))
     best: dict[str, float] = {}
     seen: set[tuple[str, Way]] = set()
     todo: list[tuple[float, int, str, Way]] = []
@@ -125,32 +125,39 @@ def _metal(wiring: Wiring, part: str) -> bool:
     return part in BODIES or (known is not None and known.kind == STUD)
 
 
-def _seeds(wiring: Wiring, marks: Marks, probes: tuple[str, ...]) -> Iterator[tuple[str, float]]:
+def _seeds(wiring: Wiring, marks: Marks, probes: tuple[str, ...]) -> dict[str, float]:
     """Links of the suspects and of the places to probe, with their cost."""
     found: dict[str, float] = {}
-
-    def want(link: Link, cost: float) -> None:
+    for link, cost in (*_suspected(wiring, marks), *_probed(wiring, probes)):
         found[link.ident] = min(cost, found.get(link.ident, cost))
+    if found:
+        return found
+    # a whole plug or unit alone: then its own pins are the neighbourhood
+    own = (links for node, links in wiring.at.items() if node.part in marks.parts)
+    return {link.ident: 0.0 for links in own for link in links}
 
+
+def _suspected(wiring: Wiring, marks: Marks) -> Iterator[tuple[Link, float]]:
     for wire, mark in marks.wires.items():
-        want(wiring.links[wire], RANK * (mark.number - 1))
+        yield wiring.links[wire], RANK * (mark.number - 1)
     for part, mark in marks.parts.items():
         if part in wiring.units or wiring.is_plug(part):
             continue
         for node, links in wiring.at.items():
             for link in links if node.part == part else ():
-                high, _ = upper(wiring, link)
-                beside = BESIDE if high.part == part else 0.0
-                want(link, RANK * (mark.number - 1) + beside)
+                beside = BESIDE if upper(wiring, link)[0].part == part else 0.0
+                yield link, RANK * (mark.number - 1) + beside
     for (part, pin), mark in marks.contacts.items():
         for link in wiring.at.get(Node(part, pin), ()):
-            want(link, RANK * (mark.number - 1))
+            yield link, RANK * (mark.number - 1)
     for (_, wire), mark in marks.lugs.items():
-        want(wiring.links[wire], RANK * (mark.number - 1))
+        yield wiring.links[wire], RANK * (mark.number - 1)
+
+
+def _probed(wiring: Wiring, probes: tuple[str, ...]) -> Iterator[tuple[Link, float]]:
     for link in wiring.links.values():
         for tip in (link.a, link.b):
             # a body is met by everything bolted to it: only the way down from it counts
             body = tip.node.part in BODIES and upper(wiring, link)[0] != tip.node
             if tip.probe in probes and tip.probe != MINUS and not body:
-                want(link, PROBE)
-    yield from found.items()
+                yield link, PROBE
