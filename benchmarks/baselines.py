@@ -3,16 +3,16 @@ once, at known states, with no meter; none follows consequences."""
 
 from __future__ import annotations
 
+import resource
 import subprocess
 import tempfile
-import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
 from naive import Naive
 from spice import Deck, Library
-from subject import Subject, best_of, touched
+from subject import Subject, best_of, clock, touched
 
 from backprobe.kinds.records import Series
 from oracles.ngspice import NGSPICE
@@ -31,14 +31,20 @@ def spice_process(of: Subject, *, count: int = 6) -> float:
             (at / f"{k}.cir").write_text("\n".join(deck.ready(of.nodes)), encoding="ascii")
         taken = []
         for k in range(count):
-            began = time.perf_counter()
+            began = spent()
             subprocess.run(
                 [NGSPICE, "-b", "-r", f"{k}.raw", f"{k}.cir"],
                 cwd=at, capture_output=True, check=True,
             )  # fmt: skip
-            taken.append(time.perf_counter() - began)
+            taken.append(spent() - began)
             assert (at / f"{k}.raw").stat().st_size > 8 * len(of.nodes)
     return float(np.median(taken))
+
+
+def spent() -> float:
+    """Processor seconds of the processes started and ended so far."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def spice_loop(of: Subject, library: Library, *, count: int = 60) -> float:
@@ -82,12 +88,12 @@ def _deck(library: Library, nodes: Sequence[str], deck: Deck) -> tuple[float, fl
     lines, names = deck.ready(nodes), [f"v({deck.node[node]})" for node in nodes]
     with_reading, without = [], []
     for _ in range(4):
-        began = time.perf_counter()
+        began = clock()
         library.load(lines)
         library.run("run")
-        without.append(time.perf_counter() - began)
+        without.append(clock() - began)
         read = [library.vector(name) for name in names]
-        with_reading.append(time.perf_counter() - began)
+        with_reading.append(clock() - began)
         assert len(read[0]) == deck.points, library.heard[-5:]
         library.drop()
     return min(with_reading) / deck.points, min(without) / deck.points

@@ -6,13 +6,12 @@ import json
 import os
 import subprocess
 import sys
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from subject import METERS, Subject
+from subject import METERS, Subject, clock
 
 from backprobe.book import read_book
 from backprobe.checks.generate import candidates
@@ -51,17 +50,17 @@ class Singles:
 def singles(of: Subject, *, meters: Sequence[float] = METERS) -> Singles:
     """Every single at every node with every meter, consequences followed, from a cold start."""
     circuit = Circuit.of(of.machine.book)
-    began = time.perf_counter()
+    began = clock()
     settled = circuit.settled(of.run)
-    rest = time.perf_counter() - began
+    rest = clock() - began
     count = circuit.cases.count
     step = max(1, CHUNK // (count * len(meters)))
     read = 0.0
     for first in range(0, len(of.nodes), step):
         taps = of.taps(of.nodes[first : first + step], meters)
-        began = time.perf_counter()
+        began = clock()
         shown = show(circuit._bases, settled, taps, slopes=False)
-        read += time.perf_counter() - began
+        read += clock() - began
         assert np.isfinite(shown.mean).all()
     states = settled.states
     return Singles(
@@ -77,17 +76,17 @@ def singles(of: Subject, *, meters: Sequence[float] = METERS) -> Singles:
 def session(text: str) -> dict[str, float]:
     """Seconds from a book's text to every single settled in four situations, part by part."""
     took: dict[str, float] = {}
-    began = time.perf_counter()
+    began = clock()
     book, _ = read_book(text, "synthetic")
     assert book is not None
-    took["reading the book"] = time.perf_counter() - began
-    began = time.perf_counter()
+    took["reading the book"] = clock() - began
+    began = clock()
     circuit = Circuit.of(book)
-    took["network and defects"] = time.perf_counter() - began
-    began = time.perf_counter()
+    took["network and defects"] = clock() - began
+    began = clock()
     for situation in usual_life(book):
         circuit.settled(situation)
-    took["four situations, singles"] = time.perf_counter() - began
+    took["four situations, singles"] = clock() - began
     return took
 
 
@@ -149,11 +148,11 @@ def _turn(job: Job, findings: Sequence[AnyFinding]) -> tuple[Job, tuple[float, f
     """A job with more findings, the seconds its weighing and its plan took, and how many checks
     were scored."""
     job = job.note(*findings)
-    began = time.perf_counter()
+    began = clock()
     now = standing(job.circuit, job.findings)
-    weighed = time.perf_counter()
+    weighed = clock()
     next_step(job.circuit, now)
-    planned = time.perf_counter()
+    planned = clock()
     scored = len(candidates(job.book, now.state, job.circuit.defects, now.belief))
     return job, (weighed - began, planned - weighed), scored
 

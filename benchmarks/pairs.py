@@ -1,49 +1,105 @@
-"""Pairs of defects, measured; or the reason why not."""
+"""Pairs of defects, measured: brought to rest and read, seconds per pair; singles the same way."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from subject import Subject
+import numpy as np
+from numpy.typing import NDArray
+from subject import METERS, Subject, clock
+
+from backprobe.circuit.pair_readings import read_pairs, shown
+from backprobe.circuit.pairs import SettledPairs, settle_pairs
+from backprobe.circuit.situated import driven_states
+from backprobe.defects.pairs import all_pairs
+from backprobe.defects.predict import Circuit
+
+Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Measured:
-    """Seconds per pair (of `session`: in all), and in words what was done."""
+class Figure:
+    """Seconds per pair to rest and read; how many pairs; shares that move a state (as far as a
+    healthy machine does not) and never rest; patterns of states."""
 
-    seconds: float
-    words: str
+    settled: float
+    read: float
+    count: int
+    moved: float
+    restless: float
+    patterns: int
+
+    @property
+    def seconds(self) -> float:
+        """Both."""
+        return self.settled + self.read
 
 
-@dataclass(frozen=True, kw_only=True)
-class Missing:
-    """Why there is no figure."""
+def chosen(of: Subject, most: int, seed: int = 3) -> tuple[Ints, Ints]:
+    """Every pair of as many hypotheses as make about `most` pairs, drawn at random."""
+    count = of.circuit.cases.count
+    some = min(count - 1, int(np.sqrt(2.0 * most)))
+    rng = np.random.default_rng(seed)
+    picked = np.sort(1 + rng.choice(count - 1, some, replace=False))
+    found = all_pairs(of.circuit, picked)
+    return found.first, found.second
 
-    words: str
+
+def measured(
+    of: Subject, pairs: tuple[Ints, Ints], nodes: Sequence[str], meters: Sequence[float]
+) -> Figure:
+    """Bring pairs to rest from key off and read nodes with every meter, from a cold start; blocks
+    of readings are thrown away. The resistance at a probe is worked out once for all meters."""
+    circuit = Circuit.of(of.machine.book)
+    taps = [of.taps(nodes, [meter]) for meter in meters]
+    began = clock()
+    settled = settled_pairs(of, circuit, pairs)
+    rest = clock() - began
+    began = clock()
+    seen = 0
+    for block in read_pairs(settled, taps[0]):
+        for each in taps:
+            seen += shown(block.open_, block.ohm, each).size
+    read = clock() - began
+    count = settled.count
+    assert seen == count * len(nodes) * len(meters)
+    healthy = of.circuit.settled(of.run).states[0]
+    states = settled.states()
+    return Figure(
+        settled=rest / count,
+        read=read / count,
+        count=count,
+        moved=float((states != healthy).any(axis=1).mean()),
+        restless=float((~settled.steady).mean()),
+        patterns=len(settled.ends),
+    )
 
 
-Figure = Measured | Missing
-NOT_BUILT = Missing(words="not measured: the pair kernel is not built yet")
-
-
-def told(figure: Figure | None) -> str:
-    """A figure in words."""
-    return figure.words if figure else "not measured"
+def settled_pairs(of: Subject, circuit: Circuit, pairs: tuple[Ints, Ints]) -> SettledPairs:
+    """Pairs of a circuit brought to rest with the engine running."""
+    start = driven_states(circuit.net, of.run)
+    return settle_pairs(
+        circuit._bases,
+        circuit._limits,
+        circuit.ports,
+        circuit.cases,
+        pairs,
+        alone=[(start, np.arange(circuit.cases.count))],
+    )
 
 
 def six_probes(of: Subject, most: int) -> Figure:
-    """Pairs at six probes with the 10 Mohm meter, consequences followed."""
-    del of, most
-    return NOT_BUILT
+    """Pairs at six probes with the 10 Mohm meter."""
+    return measured(of, chosen(of, most), of.six, METERS[:1])
 
 
 def all_probes(of: Subject, most: int) -> Figure:
-    """Pairs at every node with both meters, in blocks that are thrown away."""
-    del of, most
-    return NOT_BUILT
+    """Pairs at every node with both meters."""
+    return measured(of, chosen(of, most), of.nodes, METERS)
 
 
-def session(of: Subject) -> Figure:
-    """What pairs add to the start of a session."""
-    del of
-    return NOT_BUILT
+def singles(of: Subject) -> Figure:
+    """Every single at every node with both meters, as a pair with the healthy machine."""
+    second = np.arange(1, of.circuit.cases.count)
+    return measured(of, (np.zeros(len(second), np.int64), second), of.nodes, METERS)

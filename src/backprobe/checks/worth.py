@@ -142,21 +142,27 @@ def repair_orders(
     """Order (..., G) of the repairs and cost (..., G+1) of handing on after the first 0 ... G."""
     masses = groups[..., :-1]
     total = groups.sum(axis=-1, keepdims=True)
-    unseen = np.zeros_like(groups) if away is None else away
-    all_unseen = unseen.sum(axis=-1, keepdims=True)
-    share = np.divide(all_unseen, total, out=np.zeros_like(total), where=total > 0.0)
-    lost = np.broadcast_to(vain, repair.shape)
-    order = np.argsort(
-        -masses / (repair + lost + comeback * share).clip(1e-9), axis=-1, kind="stable"
-    )
-    sorted_mass = np.take_along_axis(masses, order, axis=-1)
-    begun = total - (np.cumsum(sorted_mass, axis=-1) - sorted_mass)
-    fooled = all_unseen - np.cumsum(np.take_along_axis(unseen[..., :-1], order, axis=-1), axis=-1)
-    wrong = begun - sorted_mass
-    spent = np.cumsum(repair[order] * begun + lost[order] * wrong + comeback * fooled, axis=-1)
+    lost = repair + vain
+    hidden = away is not None and bool(away.any())
+    unseen = away if away is not None and hidden else None
+    all_unseen = unseen.sum(axis=-1, keepdims=True) if unseen is not None else 0.0
+    price = lost
+    if unseen is not None:
+        share = np.divide(all_unseen, total, out=np.zeros_like(total), where=total > 0.0)
+        price = lost + comeback * share
+    order = (-masses / np.maximum(price, 1e-9)).argsort(axis=-1, kind="stable")
+    rows = np.ogrid[tuple(slice(n) for n in masses.shape[:-1])] if masses.ndim > 1 else ()
+    at = (*(row[..., None] for row in rows), order)
+    sorted_mass = masses[at]
+    wrong = total - sorted_mass.cumsum(axis=-1)
+    # A repair that hits costs its seconds, one in vain what is lost with it as well.
+    each = repair[order] * sorted_mass + lost[order] * wrong
+    if unseen is not None:
+        each += comeback * (all_unseen - unseen[..., :-1][at].cumsum(axis=-1))
+    spent = np.zeros(groups.shape)
+    np.cumsum(each, axis=-1, out=spent[..., 1:])
     left = np.concatenate([total, wrong], axis=-1)
-    left = np.where(left > 1e-9 * total, left, 0.0)
-    spent = np.concatenate([np.zeros_like(total), spent], axis=-1)
+    left[left <= 1e-9 * total] = 0.0
     handed_on = np.zeros_like(left)
     np.multiply(left, escalate, out=handed_on, where=left > 0)
     return order, spent + handed_on

@@ -63,6 +63,8 @@ class Ports:
 
     def plus(self, other: Ports) -> Ports:
         """These ports and then the others."""
+        if not other.count:
+            return self
         join = np.concatenate
         return Ports(
             left_at=join([self.left_at, other.left_at]),
@@ -135,9 +137,11 @@ class Cases:
     def blocks(self, which: Ints) -> Iterator[tuple[Ints, Ints]]:
         """Hypotheses of like port count together: (hypotheses (g,), ports (g, k)), -1 padded."""
         size = self.start[which + 1] - self.start[which]
-        low = 0
+        most, low = size.max(initial=0), -1
         for high in (1, 2, 4, 8, 16, 32, 64, 128, 256, len(self.ports)):
-            picked = which[(size > low) & (size <= high)] if low else which[size <= high]
+            if low >= most:
+                break
+            picked = which[(size > low) & (size <= high)]
             low = high
             if not picked.size:
                 continue
@@ -237,8 +241,10 @@ def _reach(base: Base, ports: Ports, numbers: Ints, at: Ints, value: Floats) -> 
     safe = np.where(live, numbers, 0)
     right_at, right = ports.right_at[safe], ports.right[safe] * live[..., None]
     solved, place = base.columns(np.maximum(right_at, 0))
-    columns, within = np.unique(place[np.maximum(right_at, 0)], return_inverse=True)
-    within = within.reshape(right_at.shape)
+    needed = place[np.maximum(right_at, 0)]
+    used = np.zeros(solved.shape[1], bool)
+    used[needed] = True
+    columns, within = np.flatnonzero(used), (np.cumsum(used) - 1)[needed]
     rows = np.zeros((len(columns), len(at)))
     for w in range(at.shape[1]):
         some = np.flatnonzero(value[:, w])

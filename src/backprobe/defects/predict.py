@@ -33,6 +33,9 @@ KEPT = 96
 READ = 400
 """Columns of readings remembered."""
 
+NARROW = 6
+"""Circuits of fewer hypotheses remembered."""
+
 Start = list[tuple[States, Ints]]
 
 
@@ -66,6 +69,8 @@ class Circuit:
     _columns: OrderedDict[tuple[object, Probe], Column] = field(default_factory=OrderedDict)
     _pasts: dict[bytes, int] = field(default_factory=dict)
     _after: dict[tuple[Situation, frozenset[str]], States] = field(default_factory=dict)
+    _narrow: OrderedDict[tuple[bytes, bool], Circuit] = field(default_factory=OrderedDict)
+    _rows: Ints | None = None
 
     @staticmethod
     def of(book: Book) -> Circuit:
@@ -87,8 +92,21 @@ class Circuit:
     def within(self, hypotheses: Ints, *, rough: bool = False) -> Circuit:
         """The same circuit for some hypotheses only; hypothesis 0 (healthy) must be the first.
 
-        Atoms keep their numbers; weights within an atom are scaled to sum to 1 again.
+        Atoms keep their numbers; weights within an atom are scaled to sum to 1 again. What is
+        taken from a rough circuit is rough. The last few are remembered with what they read.
         """
+        rough = rough or self.rough
+        rows = hypotheses if self._rows is None else self._rows[hypotheses]
+        key = (rows.tobytes(), rough)
+        found = self._narrow.pop(key, None)
+        if found is None:
+            found = self._within(hypotheses, rough, rows)
+        self._narrow[key] = found
+        if len(self._narrow) > NARROW:
+            self._narrow.popitem(last=False)
+        return found
+
+    def _within(self, hypotheses: Ints, rough: bool, rows: Ints) -> Circuit:
         all_of = self.defects
         atom_of = all_of.atom_of[hypotheses]
         weight = all_of.weight[hypotheses]
@@ -103,8 +121,7 @@ class Circuit:
                 spread=all_of.spread[hypotheses],
             ),
         )
-        alone.rough = rough
-        return alone
+        return replace(alone, rough=rough, _narrow=self._narrow, _rows=rows)
 
     def beside(self, *, cases: Cases, defects: Defects) -> Circuit:
         """The same network and ports with other hypotheses; nothing else is kept."""
