@@ -32,7 +32,7 @@ if TYPE_CHECKING:
         Withdrawn,
         Works,
     )
-    from backprobe.shop.expect import Expected, defects_at
+    from backprobe.shop.expect import Expected, defects_at, effects_at
     from backprobe.shop.job import Job, start
     from backprobe.shop.say import hear, told
     from backprobe.suspects.model import Contradiction, Proof, Reason, Suspect, Verdict
@@ -64,7 +64,7 @@ _HOMES: Final = {
         "Withdrawn",
         "Works",
     ),
-    "backprobe.shop.expect": ("Expected", "defects_at"),
+    "backprobe.shop.expect": ("Expected", "defects_at", "effects_at"),
     "backprobe.shop.job": ("Job", "start"),
     "backprobe.shop.say": ("hear", "told"),
     "backprobe.suspects.model": ("Contradiction", "Proof", "Reason", "Suspect", "Verdict"),
@@ -109,6 +109,7 @@ __all__ = [
     "Works",
     "__version__",
     "defects_at",
+    "effects_at",
     "hear",
     "read_book",
     "start",

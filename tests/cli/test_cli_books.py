@@ -109,6 +109,27 @@ def test_can_break_lists_the_defects_of_a_place(command) -> None:
     assert "wire 41a/to ground/hinge" in {row["defect"] for row in rows}
 
 
+def test_can_break_says_what_a_defect_does_beyond_readings(command) -> None:
+    """A fuse that opens and how soon, a wire that overheats, a defect that no reading tells."""
+    rows = command("can-break", "K3", "--book", "tracked-dumper", "--json").json
+    does = {row["defect"]: row["does"] for row in rows}
+    assert "wire 1a overheats: " in does["K3/stuck closed"]
+    assert does["plug K3/off"] == ""
+    short = command("can-break", "wire 31a", "--book", "tracked-dumper", "--json").json
+    does = {row["defect"]: row["does"] for row in short}
+    first, _, rest = does["wire 31a/to ground/run"].partition("; ")
+    assert first == "F5 opens at once"
+    assert rest.startswith("no effect on any reading at 300 ohm, 5 kohm (at most ")
+
+
+def test_expect_says_what_a_defect_does_beyond_the_reading(command) -> None:
+    words = ("expect", "volts", "F5.2,", "key", "on", "--book", "tracked-dumper")
+    rows = command(*words, "--with", "wire 31a/to ground/run", "--json").json
+    assert rows[0]["does"] == ""
+    assert rows[1]["does"] == "F5 opens at once"
+    assert rows[-1]["does"].startswith("no effect on any reading (")
+
+
 def test_error_can_break_offers_the_nearest_name(command) -> None:
     said = command("can-break", "rail senser", "--book", "tracked-dumper")
     assert said.code == Exit.REFUSED

@@ -239,6 +239,13 @@ def test_an_unplugged_sensor_reads_as_its_pull_says() -> None:
     assert down.volts("ECU:5", off, n="ECU:ground") == pytest.approx(0.0, abs=1e-3)
 
 
+def test_a_switching_sensor_that_stands_over_a_tooth_reads_low() -> None:
+    """Which it is depends on where the wheel stands (common practice)."""
+    text = SENSOR.replace("three-wire sensor, rest 10 %, running 50 %", "hall sensor, stopped low")
+    text = text.replace("analogue input, pull up 47 kohm", "frequency input, pull up 4.7 kohm")
+    assert Bench(text).volts("ECU:5", n="ECU:ground") < 0.1
+
+
 def test_a_switching_sensor_reads_half_while_it_turns() -> None:
     """Mean of pulses of half duty between 0 and 5 V (a meter averages)."""
     bench = Bench(

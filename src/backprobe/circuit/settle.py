@@ -84,12 +84,15 @@ def settle(
     ports: Ports,
     cases: Cases,
     start: Sequence[tuple[States, Ints]],
+    *,
+    rounds: int = ROUNDS,
 ) -> Settled:
-    """Bring every hypothesis to rest. `start`: (state vector, hypotheses that begin in it)."""
+    """Bring every hypothesis to rest. `start`: (state vector, hypotheses that begin in it); one
+    that still moves after `rounds` is left as it stands then."""
     rest: dict[bytes, list[Ints]] = {}
     waiting = {states.tobytes(): [which] for states, which in start}
     steady: Flags = np.ones(cases.count, bool)
-    for turn in range(ROUNDS):
+    for turn in range(rounds):
         moving: dict[bytes, list[Ints]] = {}
         for key, parts in waiting.items():
             states = np.frombuffer(key, np.int8)
@@ -98,7 +101,7 @@ def settle(
             for block in solve(bases.get(states), ports, cases, which):
                 moves = _moves(bases, limits, here, states, ports, block)
                 still: Flags = np.asarray(~moves.any(axis=1))
-                if turn == ROUNDS - 1:
+                if turn == rounds - 1:
                     steady[block.cases[~still]] = False
                     still[:] = True
                 if still.any():

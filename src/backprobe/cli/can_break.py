@@ -1,4 +1,5 @@
-"""`backprobe can-break PLACE --book BOOK`: every defect that sits somewhere."""
+"""`backprobe can-break PLACE --book BOOK`: every defect that sits somewhere,
+and what it does."""
 
 from __future__ import annotations
 
@@ -14,7 +15,7 @@ from backprobe.cli.common import (
     show,
 )
 from backprobe.cli.lay import table
-from backprobe.shop.expect import defects_at
+from backprobe.shop.expect import defects_at, effects_at
 from backprobe.shop.job import start
 from backprobe.shop.say.names import Names, find, near
 
@@ -46,7 +47,11 @@ def _run(options: argparse.Namespace) -> int:
             "Defects sit on what the book names.",
             f"Type the name as the book prints it.{near(place, known)}",
         )
-    rows = defects_at(start(book).circuit, found)
-    result = [{"defect": ident, "words": words} for ident, words in rows]
-    text = table(rows, ("defect", "what can be wrong"))
+    circuit = start(book).circuit
+    rows = [
+        (*named, does)
+        for named, does in zip(defects_at(circuit, found), effects_at(circuit, found), strict=True)
+    ]
+    result = [{"defect": ident, "words": words, "does": does} for ident, words, does in rows]
+    text = table(rows, ("defect", "what can be wrong", "what it does beyond readings"))
     return show(options, result, text if rows else f"Nothing can be wrong at {found}.")

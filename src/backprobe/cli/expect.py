@@ -64,8 +64,8 @@ def _run(options: argparse.Namespace) -> int:
                 "Only what the book's circuit can show can be expected.",
                 "List the defects of a place: backprobe can-break PLACE --book BOOK",
             ) from error
-    head = ("defect", "how bad", "reads", "weight")
-    lines = [(row.defect, row.severity, _reads(row), percent(row.chance)) for row in rows]
+    head = ("defect", "how bad", "reads", "weight", "and what it does")
+    lines = [(row.defect, row.severity, _reads(row), percent(row.chance), row.does) for row in rows]
     return show(options, rows, f"{situation.words()}\n{table(lines, head)}")
 
 

@@ -195,7 +195,23 @@ class Circuit:
             _columns=OrderedDict(),
             _pasts={},
             _after=after,
+            _narrow=OrderedDict(),
+            _rows=None,
         )
+
+    def moving(self, situation: Situation, hypothesis: int, turns: int = 12) -> tuple[str, ...]:
+        """Parts whose states go on changing under a hypothesis that never settles, () otherwise."""
+        settled = self.settled(situation)
+        if settled.steady[hypothesis]:
+            return ()
+        one = settled.cases.only(np.array([hypothesis], np.int64))
+        start = [(settled.states[hypothesis].copy(), np.zeros(1, np.int64))]
+        later = [
+            settle(self._bases, self._limits, settled.ports, one, start, rounds=turn).states[0]
+            for turn in range(1, turns + 1)
+        ]
+        changing = np.flatnonzero((np.array(later) != later[0]).any(axis=0))
+        return tuple(dict.fromkeys(self.net.states[number].owner for number in changing))
 
     def base(self, states: States) -> Base:
         """The factorised network in one vector of states."""

@@ -274,12 +274,12 @@ TWO_TRACK: Final = Kind(
 
 def _pull_at_rest(attrs: Attrs) -> float:
     """Inside ohms from supply to signal of a switching sensor that stands still."""
-    return 10e3 if attrs["at rest"] == "high" else inf
+    return 10e3 if attrs["stopped"] == "high" else inf
 
 
 def _sink_at_rest(attrs: Attrs) -> float:
     """Inside ohms from signal to ground of a switching sensor that stands still."""
-    return 30.0 if attrs["at rest"] == "low" else inf
+    return 30.0 if attrs["stopped"] == "low" else inf
 
 
 HALL: Final = Kind(
@@ -298,7 +298,7 @@ HALL: Final = Kind(
             source="usual hall switch, from memory",
         ),
         Attribute(
-            name="at rest",
+            name="stopped",
             unit="word",
             default="high",
             words=("high", "low"),

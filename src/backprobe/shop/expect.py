@@ -12,6 +12,7 @@ from backprobe.book.situations import Situation
 from backprobe.checks.model import Check
 from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
+from backprobe.shop.effects import day, effects
 
 UNITS = {"volts": "V", "inner": "V", "amps": "A", "ohms": "ohm", "transfer": "ohm", "share": "1"}
 USUAL_SPREAD = (0.3, 0.3, 15.0)
@@ -22,7 +23,8 @@ USUAL_SPREAD = (0.3, 0.3, 15.0)
 class Expected:
     """One expected reading: `value` +- `tolerance` in `unit` (SI), for `severity` in words.
     `steady` False: relays would chatter, the meter shows no steady value. `chance`: weight of the
-    severity within its defect."""
+    severity within its defect. `does`: what it does there beyond the reading: fuses it opens and how
+    soon, wires it overheats, whether any reading tells it, "" for nothing."""
 
     defect: str
     severity: str
@@ -31,6 +33,7 @@ class Expected:
     unit: str
     steady: bool
     chance: float
+    does: str = ""
 
 
 def expect(
@@ -48,6 +51,7 @@ def expect(
     seen = near.seen(there, [probe])
     sd = np.sqrt(((seen.slope[:, 0, :] * np.array(USUAL_SPREAD)) ** 2).sum(axis=1))
     unit = UNITS[probe.kind]
+    does = dict(zip(rows, effects(circuit, [rows[k : k + 1] for k in range(len(rows))], [there])))
     return tuple(
         Expected(
             defect=circuit.defects.atoms[atom].words,
@@ -57,6 +61,7 @@ def expect(
             unit=unit,
             steady=bool(seen.settled[k]),
             chance=float(circuit.defects.weight[row]),
+            does=does[row] if atom else "",
         )
         for k, row in enumerate(chosen)
         if row in rows
@@ -83,7 +88,20 @@ def _atom(circuit: Circuit, defect: str) -> int:
 
 def defects_at(circuit: Circuit, place: str) -> tuple[tuple[str, str], ...]:
     """(id, words) of every defect that sits on a part, plug, wire or section."""
+    atoms = circuit.defects.atoms
+    return tuple((atoms[number].id, atoms[number].words) for number in _at(circuit, place))
+
+
+def effects_at(circuit: Circuit, place: str) -> tuple[str, ...]:
+    """What every defect of a place does, in the order of defects_at: fuses it opens and how soon,
+    wires it overheats, whether any reading tells it, whether it settles. Looked at with the key
+    off, on, cranking, running, and running with everything switched on."""
+    of = [np.flatnonzero(circuit.defects.atom_of == number) for number in _at(circuit, place)]
+    return effects(circuit, of, day(circuit.book))
+
+
+def _at(circuit: Circuit, place: str) -> tuple[int, ...]:
     wanted = {place, f"wire {place}"}
     return tuple(
-        (atom.id, atom.words) for atom in circuit.defects.atoms if wanted & set(atom.owners)
+        number for number, atom in enumerate(circuit.defects.atoms) if wanted & set(atom.owners)
     )
