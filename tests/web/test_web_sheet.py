@@ -34,7 +34,7 @@ def test_the_sheet_says_what_it_could_be_what_to_do_and_what_was_found(
     for part in ("Check next", "Could be", "Found so far", "oil lamp on", "serial 77, 12.5 h"):
         assert part in said
     assert "100/4 oil pressure, voltage low" in said
-    assert "Cannot do it: show another" in said
+    assert "Cannot do it here" in said
     assert "What it would tell you" in said
     assert re.search(r"\d+ min, 1 person", said)
 

@@ -57,6 +57,7 @@ class Typed:
     unit: str = ""
     word: str = ""
     minus: bool = False
+    doubt: bool = False
     ticked: tuple[str, ...] = ()
     codes: str = ""
 

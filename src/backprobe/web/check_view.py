@@ -37,6 +37,7 @@ def check_view(
     likely: Mapping[str, str],
     seen: Sequence[Choice],
     key: str,
+    later: str = "",
     typed: Typed | None = None,
     oops: Oops | None = None,
 ) -> CheckView:
@@ -65,6 +66,8 @@ def check_view(
         words=choices,
         codes=_codes(seen, typed),
         codes_typed=typed.codes if typed else "",
+        doubt=typed.doubt if typed else False,
+        later=later,
         oops=oops,
         repair=check.does == "repair",
     )
@@ -152,6 +155,7 @@ def _outcome(words: Mapping[str, str], named: Mapping[str, str], outcome: Outcom
     said = named.get(outcome.word, outcome.word) or outcome.words.split(": ", maxsplit=1)[0]
     return OutcomeView(
         said=said,
+        word=outcome.word if outcome.word in named else "",
         figure=figure(outcome.chance),
         leaves=tuple(
             share_of(words.get(group, group), chance)

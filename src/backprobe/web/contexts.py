@@ -66,6 +66,7 @@ class OutcomeView:
     """What a check may show, how likely that is, and what it would leave."""
 
     said: str
+    word: str
     figure: str
     leaves: tuple[Share, ...]
 
@@ -95,7 +96,8 @@ class AskNumber:
 class CheckView:
     """A check as it is done and answered. `leads`: where the leads go. `number` or `words` asks
     for the answer; neither for the end of a search. `codes`: to be ticked where the whole code
-    list answers it too.
+    list answers it too. `doubt`: the answer is not trusted; `later`: the address of this sheet with
+    this check behind the others, "" when there is no other.
     """
 
     key: str
@@ -114,6 +116,8 @@ class CheckView:
     words: tuple[Choice, ...]
     codes: tuple[Choice, ...]
     codes_typed: str
+    doubt: bool
+    later: str
     oops: Oops | None
     repair: bool
 
@@ -171,6 +175,19 @@ class NewsView:
     remarks: tuple[str, ...]
     rows: tuple[MovedRow, ...]
     undo: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhatIfView:
+    """What an answer would change, were it noted. `next`: the check that would follow, `left` the
+    minutes after it; `fields`: the answer again, to note it after all."""
+
+    heading: str
+    summary: str
+    rows: tuple[MovedRow, ...]
+    next: str
+    left: str
+    fields: tuple[Said, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,6 +266,7 @@ class JobPage:
     worked: WorkedOut | None
     failed: str
     news: NewsView | None
+    what_if: WhatIfView | None
     failing: FailingView
     visits: tuple[VisitView, ...]
     count: int

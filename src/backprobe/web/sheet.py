@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
+from urllib.parse import urlencode
 
 from backprobe.book.model import Book
 from backprobe.checks.layout import Layout, layout_of
@@ -38,9 +39,11 @@ from backprobe.web.contexts import (
     Share,
     SuspectView,
     VisitView,
+    WhatIfView,
     WorkedOut,
 )
 from backprobe.web.found import clock_words, code_words, codes_of, details_of, title_of
+from backprobe.web.what_if import Trial, what_if_view
 
 CONDITIONS: Final = (
     Choice(value="wet", words="wet"),
@@ -87,10 +90,12 @@ def job_page(
     failed: str = "",
     earlier: tuple[int, Outlook] | None = None,
     wrong: Wrong | None = None,
+    trial: Trial | None = None,
+    later: Sequence[str] = (),
 ) -> JobPage:
     """The sheet of a job. `outlook` None: the engine is still at work, or `failed`; `earlier`:
     the number of findings before the last answer, and what was thought then; `again`: the address
-    of this very page."""
+    of this very page; `trial`: an answer that is only tried; `later`: checks not wanted now."""
     job = card.job
     layout = layout_of(job.book, KINDS)
     state = job.state
@@ -100,9 +105,10 @@ def job_page(
         at=len(job.findings),
         once=once,
         again=again,
-        worked=_worked(layout, card, outlook, bad) if outlook else None,
+        worked=_worked(layout, card, outlook, bad, again, later) if outlook else None,
         failed=failed,
         news=_news(layout, job, outlook, earlier) if outlook and earlier else None,
+        what_if=_what_if(layout, job, outlook, trial) if outlook and trial else None,
         failing=_failing(state),
         visits=_visits(layout, state),
         count=len(state.findings),
@@ -204,9 +210,21 @@ def _hints(book: Book) -> tuple[str, ...]:
 # ------------------------------------------------------------------ what the engine says
 
 
-def _worked(layout: Layout, card: JobCard, outlook: Outlook, bad: Wrong) -> WorkedOut:
+def _worked(
+    layout: Layout,
+    card: JobCard,
+    outlook: Outlook,
+    bad: Wrong,
+    again: str,
+    later: Sequence[str],
+) -> WorkedOut:
     words = group_words(card.job)
     likely = {s.group: rest_of(s.names[0][0], s.words) for s in outlook.verdict.suspects if s.names}
+    # not wanted now: behind the others, the latest such last
+    priceds = sorted(
+        outlook.proposal.next,
+        key=lambda p: later.index(p.check.id) + 1 if p.check.id in later else 0,
+    )
     views = [
         check_view(
             layout,
@@ -215,10 +233,11 @@ def _worked(layout: Layout, card: JobCard, outlook: Outlook, bad: Wrong) -> Work
             likely=likely,
             seen=_seen(card.job, priced.check),
             key=f"check{number}",
+            later=f"{again}&{urlencode({'later': priced.check.id})}" if len(priceds) > 1 else "",
             typed=bad.typed if priced.check.id == bad.check else None,
             oops=bad.oops if priced.check.id == bad.check else None,
         )
-        for number, priced in enumerate(outlook.proposal.next)
+        for number, priced in enumerate(priceds)
     ]
     verdict = outlook.verdict
     suspects = tuple(_suspect(layout.book, one) for one in _still(verdict))
@@ -367,6 +386,11 @@ def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) 
         rows=rows if moved else (),
         undo=tuple(finding.id for finding in fresh),
     )
+
+
+def _what_if(layout: Layout, job: Job, now: Outlook, trial: Trial) -> WhatIfView:
+    rows = _moved(group_words(job), now.verdict, trial.outlook.verdict)
+    return what_if_view(layout, trial, rows)
 
 
 def _named(layout: Layout, findings: Sequence[AnyFinding], fresh: Sequence[AnyFinding]) -> str:

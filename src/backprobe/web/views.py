@@ -30,6 +30,7 @@ from backprobe.web.codes import oops_of
 from backprobe.web.contexts import Oops
 from backprobe.web.desk import Desk, within
 from backprobe.web.render import page, swaps
+from backprobe.web.what_if import Trial, doubted
 
 PATIENCE: Final = 0.5
 """Seconds a page waits for the engine before it is sent without its answer."""
@@ -37,6 +38,8 @@ LONG_PATIENCE: Final = 25.0
 """Seconds a page waits that was asked for in the background."""
 ONCE: Final = re.compile(r"[A-Za-z0-9_-]{8,64}")
 MOST_FIELDS: Final = 60
+MOST_LATER: Final = 8
+"""Checks that may be put behind the others at once."""
 Said = Literal["yes", "gone", "only when"]
 log = logging.getLogger("backprobe.web")
 
@@ -78,8 +81,9 @@ class Views:
             value=typed.get("value", ""),
             to=typed.get("to", ""),
             unit=typed.get("unit", ""),
-            word=typed.get("word", ""),
+            word=typed.get("word", "") or typed.get("try", ""),
             minus="minus" in typed,
+            doubt="doubt" in typed,
             ticked=tuple(str(one) for one in (await fields_of(request)).getlist("code")),
             codes=typed.get("codes", ""),
         )
@@ -92,7 +96,34 @@ class Views:
         except ValueError as error:
             unfit = Oops(what=f"{error}.", remedy="Press one of the buttons.")
             return await self._wrong(request, card, check=check.id, typed=form, oops=unfit)
+        if form.doubt:
+            found = doubted(found)
+        if "try" in typed:
+            return await self._tried(request, card, check, form, found)
         return await self._note(request, card, typed, found)
+
+    async def _tried(
+        self,
+        request: Request,
+        card: JobCard,
+        check: Check,
+        form: Typed,
+        found: tuple[AnyFinding, ...],
+    ) -> Response:
+        """The sheet with what an answer would change; nothing is noted."""
+        then = card.job.note(*found)
+        future = self.desk.ask(then)
+        await within(future, LONG_PATIENCE)
+        outlook = self.desk.known(then)
+        if outlook is None or then.problems:
+            busy = Oops(
+                what="What it would change could not be worked out yet.",
+                why="Nothing was noted.",
+                remedy="Press again in a moment, or note the answer.",
+            )
+            return await self._wrong(request, card, check=check.id, typed=form, oops=busy)
+        trial = Trial(check=check, typed=form, found=found, outlook=outlook)
+        return await self._sheet(request, card, LONG_PATIENCE, trial=trial)
 
     async def failing(self, request: Request) -> Response:
         """Is it failing right now? A change opens a visit of its own."""
@@ -215,7 +246,12 @@ class Views:
         return await self._sheet(request, card, LONG_PATIENCE, wrong)
 
     async def _sheet(
-        self, request: Request, card: JobCard, patience: float, wrong: sheet.Wrong | None = None
+        self,
+        request: Request,
+        card: JobCard,
+        patience: float,
+        wrong: sheet.Wrong | None = None,
+        trial: Trial | None = None,
     ) -> Response:
         future = self.desk.ask(card.job)
         await within(future, patience)
@@ -226,7 +262,8 @@ class Views:
             log.error("the engine failed on %s", card.row.id, exc_info=error)
             failed = f"{type(error).__name__}: {error}"[:300]
         since = request.query_params.get("since", "")
-        query = [("since", since), ("wait", "1")]
+        later = [one[:200] for one in request.query_params.getlist("later")][-MOST_LATER:]
+        query = [("since", since), ("wait", "1"), *(("later", one) for one in later)]
 
         def lay_out() -> Response:
             context = sheet.job_page(
@@ -237,10 +274,12 @@ class Views:
                 failed=failed,
                 earlier=self._earlier(card.job, since),
                 wrong=wrong,
+                trial=trial,
+                later=later,
             )
             status = 500 if failed else 422 if wrong else 200
             answer = page("sheet.html" if swaps(request) else "job.html", context, status)
-            if status != 200:
+            if status != 200 or trial:
                 # the address stays that of the sheet, so that a reload does not send again
                 answer.headers["hx-replace-url"] = "false"
             return answer

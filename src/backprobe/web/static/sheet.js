@@ -22,7 +22,7 @@ document.addEventListener("htmx:after:swap", () => {
   if (!sheet) return;
   document.getElementById("live").textContent = sheet.dataset.news || "";
   const wrong = sheet.querySelector("[aria-invalid]") || sheet.querySelector(".oops");
-  const first = wrong || document.getElementById("news") || document.getElementById("next");
+  const first = wrong || document.getElementById("whatif") || document.getElementById("news") || document.getElementById("next");
   if (!first) return;
   if (first.tabIndex < 0) first.tabIndex = -1;
   first.focus({ preventScroll: true });
