@@ -38,12 +38,11 @@ class Crowd:
         return Crowd(**{f.name: getattr(self, f.name)[some] for f in fields(self)})
 
     def read(self, transfer: Transfer, rows: Floats) -> Floats:
-        """Left vectors given as rows over the columns of z (f, columns): (m, f, 2)."""
+        """Left vectors given as rows over the columns of z (f, columns): (m, 2, f)."""
         sources = transfer.vectors.count + len(transfer.toggles) + np.arange(self.change.shape[1])
-        values = np.broadcast_to(rows[:, -2:], (len(self.which), len(rows), 2)).copy()
-        values[..., 0] += self.change @ rows[:, sources].T
         each = np.ascontiguousarray(rows.T)[self.right]
-        values -= np.einsum("mkf,mkc->mfc", each, self.y)
+        values: Floats = rows[:, -2:].T - np.matmul(self.y.transpose(0, 2, 1), each)
+        values[:, 0] += self.change @ rows[:, sources].T
         return values
 
 

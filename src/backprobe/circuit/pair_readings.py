@@ -19,7 +19,7 @@ import numpy as np
 from backprobe.circuit.crowd import Crowd, Places, crowds
 from backprobe.circuit.instruments import Taps
 from backprobe.circuit.net import Floats, Ints
-from backprobe.circuit.pairs import FEW, PairEnd, SettledPairs, Solved, solve_pairs
+from backprobe.circuit.pairs import FEW, PairEnd, SettledPairs, Solved, by_number, solve_pairs
 from backprobe.circuit.transfer import Pattern, Transfer
 
 NUMBERS = 1 << 16
@@ -125,7 +125,7 @@ def _of_end(
     """The pairs of one end, by one pattern."""
     d, transfer = settled.defective, settled.transfer
     lead, second = settled.lead[end.pairs], settled.second[end.pairs]
-    order = np.argsort(lead, kind="stable")
+    order = by_number(lead, len(d.vector))
     needed = np.zeros(transfer.vectors.count, bool)
     needed[d.vector[lead]] = True
     needed[d.vector[second]] = True
@@ -218,13 +218,13 @@ def _of_few(settled: SettledPairs, reader: _Reader, ends: list[PairEnd]) -> Iter
             part = crowd.part(slice(first, first + step))
             seen = part.read(transfer, reader.rows)
             dark = (reader.switch >= 0) & ~part.present[:, np.maximum(reader.switch, 0)]
-            seen[dark] = 0.0
-            ohm = np.zeros(seen.shape[:2])
+            seen[np.broadcast_to(dark[:, None], seen.shape)] = 0.0
+            ohm = np.zeros((len(seen), seen.shape[2]))
             ohm[:, reader.loads] = _ohms(part, reader)
             yield PairBlock(
                 pairs=pairs[part.which],
-                open_=np.ascontiguousarray(seen[..., 0].T),
-                battery=seen[..., 1].T,
+                open_=np.ascontiguousarray(seen[:, 0].T),
+                battery=seen[:, 1].T,
                 ohm=ohm.T,
             )
 

@@ -25,15 +25,12 @@ from backprobe.circuit.ports import Cases, Ports
 from backprobe.circuit.settle import ROUNDS, Limits, due, settle
 from backprobe.circuit.transfer import Held, Pattern, Transfer, vectors_of
 
-CHUNK = 16384
+CHUNK = 32768
 """Pairs worked on together: their numbers stay in the cache (measured)."""
-SHARE = 0.75
-"""A leader whose margin to a limit is below this share of the usual has that limit watched for
-each of its pairs."""
-FEW = 100
+FEW = 40
 """Pairs on their own in one pattern below which they are solved one by one."""
-WATCHED = 12
-"""Limits watched one by one; a leader with more has its pairs looked at in full."""
+SCREENED = 4096
+"""Followers of a pattern below which every limit is looked at for each."""
 
 Start = Sequence[tuple[States, Ints]]
 
@@ -149,15 +146,13 @@ def settle_pairs(
     walk = _Walk(transfer=transfer, defective=defective, limits=limits)
     used = np.unique(np.concatenate([first, second]))
     walk.run(begin, used, first[:0], second[:0], ())
-    rank = np.zeros(cases.count, np.int64)
-    for end in walk.ends():
-        rank[end.pairs] = len(end.pairs)
-    rank[defective.event > 0] = -1
+    _, way, shared = np.unique(walk.way, return_inverse=True, return_counts=True)
+    rank = np.where(defective.event > 0, -1, shared[way.ravel()])
     swap = rank[second] < rank[first]
     lead, other = np.where(swap, second, first), np.where(swap, first, second)
     if (defective.event[other] > 0).any():
         raise ValueError("two events of many pins are no pair for this kernel")
-    order = np.lexsort((other, lead))
+    order = by_number(lead, cases.count)
     lead, other = lead[order], other[order]
     back = np.empty(len(order), np.int64)
     back[order] = np.arange(len(order))
@@ -195,6 +190,37 @@ class Lead:
     moves: Flags
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Screen:
+    """One number per pair that tells most of those that change nothing. The room a limit usually
+    leaves is the unit: `gain` (2u,) is the most of it one unit of a port's current
+    takes, positive and negative; `lift` (r,) the same for what comes through the leader; `share`
+    (r,) of the unit is left to a leader at its nearest limit."""
+
+    gain: Floats
+    lift: Floats
+    share: Floats
+
+    @staticmethod
+    def of(lead: Lead, room: Floats, watch: Floats) -> _Screen:
+        usual = np.maximum(np.median(room, axis=1), 1e-300)
+        far = np.isinf(room)
+        left = np.where(far, 1.0, np.where(far, 0.0, room) / usual[:, None])
+        share = left.min(axis=(0, 2), initial=1.0)
+        gain = np.empty((len(watch), 2))
+        for column, sign in ((0, 1.0), (1, -1.0)):
+            falls, rises = watch * (sign / usual[1]), watch * (-sign / usual[0])
+            gain[:, column] = np.maximum(falls, rises, out=falls).max(axis=1, initial=0.0)
+        lift = (np.abs(lead.watch) / usual.min(axis=0)).max(axis=1, initial=0.0)
+        lift /= np.abs(lead.own)
+        return _Screen(gain=gain.ravel(), lift=lift, share=share)
+
+    def near(self, r: Ints, at: Ints, forth: Floats, y: Floats) -> Ints:
+        """Pairs that may change something."""
+        bound = np.abs(y) * (self.gain[2 * at + (y < 0.0)] + self.lift[r] * np.abs(forth))
+        return np.flatnonzero(~(bound < self.share[r]))
+
+
 @dataclass(slots=True)
 class _Walk:
     """One walk of leaders and pairs to rest."""
@@ -209,12 +235,15 @@ class _Walk:
     rest: dict[Key, Group] = field(default_factory=dict)
     slot: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     place: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    way: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    steps: int = 0
 
     def run(self, begin: States, rows: Ints, lead: Ints, second: Ints, together: Start) -> None:
         """Walk `rows` (hypotheses) with the pairs (lead, second), sorted by lead."""
         d = self.defective
         self.lead, self.second, self.steady = lead, second, np.ones(len(lead), bool)
         self.slot = np.zeros(len(d.vector), np.int64)
+        self.way = np.zeros(len(d.vector), np.int64)
         self.place = np.full(self.transfer.vectors.count, -1, np.int64)
         waiting: dict[Key, Group] = {}
         on_its_own = np.zeros(len(lead), bool)
@@ -224,13 +253,16 @@ class _Walk:
             for event in np.unique(d.event[lead[aside]]):
                 some = aside[d.event[lead[aside]] == event]
                 waiting.setdefault((states.tobytes(), int(event)), Group()).loose.append(some)
-        label = np.unique(begin, axis=0, return_inverse=True)[1].ravel() * len(d.held) + d.event
-        for one in np.unique(label[rows]):
-            mine = rows[label[rows] == one]
-            group = waiting.setdefault((begin[mine[0]].tobytes(), int(d.event[mine[0]])), Group())
-            group.rows.append(mine)
-            if len(lead):
-                group.followers.append(np.flatnonzero((label[lead] == one) & ~on_its_own))
+        _, label = _distinct(begin)
+        kinds, label = np.unique(label * len(d.held) + d.event, return_inverse=True)
+        follows = np.flatnonzero(~on_its_own)
+        leads = _parted(follows, label[lead[follows]], len(kinds)) if len(lead) else []
+        for one, mine in enumerate(_parted(rows, label[rows], len(kinds))):
+            if mine.size:
+                key = (begin[mine[0]].tobytes(), int(d.event[mine[0]]))
+                group = waiting.setdefault(key, Group())
+                group.rows.append(mine)
+                group.followers += leads[one : one + 1]
         for turn in range(ROUNDS):
             moving: dict[Key, Group] = {}
             scattered = []
@@ -268,6 +300,8 @@ class _Walk:
         pattern = self.transfer.pattern(states, d.held[key[1]], ports)
         here = np.flatnonzero(states[self.limits.state] == self.limits.leaves)
         lead = self._alone(pattern, here, rows)
+        self.steps += 1
+        self.way[rows] = self.way[rows] * 1_000_003 + self.steps  # same steps, same way
         if followers.size:
             self.slot[rows] = np.arange(len(rows))
             off = self._leaving(pattern, here, lead, followers)
@@ -296,7 +330,7 @@ class _Walk:
         ports = (d.vector[who], d.alpha[who], d.emf[who])
         everything = np.arange(len(limits.at))
         for crowd in crowds(self.transfer, d.held, places, group, ports):
-            seen = crowd.read(self.transfer, watches)[..., 0]
+            seen = crowd.read(self.transfer, watches)[:, 0]
             absent = (self.transfer.watch_switch >= 0) & ~crowd.present[:, watched]
             seen[absent] = 0.0
             # No comparison holds for nan: shifts that leave another word make no move.
@@ -309,18 +343,15 @@ class _Walk:
             self.steady[pairs[moved]] = False
             after, moved = places.states[group], np.zeros(len(pairs), bool)
         still = np.flatnonzero(~moved)
-        for number in np.unique(group[still]):
-            mine = still[group[still] == number]
-            self.rest.setdefault(groups[number][0], Group()).loose.append(pairs[mine])
+        for (key, _), mine in zip(groups, _parted(still, group[still], len(groups))):
+            if mine.size:
+                self.rest.setdefault(key, Group()).loose.append(pairs[mine])
         going = np.flatnonzero(moved)
         tagged = np.concatenate(
             [after[going], places.event[group[going], None].astype(np.int32).view(np.int8)], axis=1
         )
         kinds, label = _distinct(tagged)
-        order = np.argsort(label, kind="stable")
-        bounds = np.searchsorted(label[order], np.arange(len(kinds) + 1))
-        for number, kind in enumerate(kinds):
-            mine = going[order[bounds[number] : bounds[number + 1]]]
+        for kind, mine in zip(kinds, _parted(going, label, len(kinds))):
             key = (kind[:-4].tobytes(), int(places.event[group[mine[0]]]))
             moving.setdefault(key, Group()).loose.append(pairs[mine])
 
@@ -338,46 +369,26 @@ class _Walk:
 
     def _leaving(self, pattern: Pattern, here: Ints, lead: Lead, followers: Ints) -> Ints:
         """Places in `followers` of the pairs that do not move as their leader does."""
-        margin = _margins(self.limits, here, lead.seen)
-        usual = np.median(margin, axis=0) if len(margin) else np.zeros(len(here))
-        usual = np.where(usual > 0, SHARE * usual, 1e-300)
-        tight = margin < usual
-        strength = np.abs(pattern.watch[:, here]) / usual
-        gain = strength.max(axis=1, initial=0.0)
-        lift = np.where(tight, 0.0, np.abs(lead.watch) / usual).max(axis=1, initial=0.0)
-        lift /= np.abs(lead.own)
-        many = tight.sum(axis=1)
-        slots = np.full((len(many), WATCHED), -1, np.int64)
-        listed = np.flatnonzero((many > 0) & (many <= WATCHED))
-        for row in listed:
-            slots[row, : many[row]] = np.flatnonzero(tight[row])
-        lift[many > WATCHED] = np.inf
+        room = _room(self.limits, here, lead.seen)
+        watch = np.ascontiguousarray(pattern.watch[:, here])
+        screen = _Screen.of(lead, room, watch) if followers.size >= SCREENED else None
         d = self.defective
         every = self.place[d.vector]
         own = np.where(pattern.dead[every], 1.0, pattern.own[every] + d.alpha)
         drive = np.where(pattern.dead[every], 0.0, pattern.drive[every, 0]) - d.emf
         near: list[Ints] = []
-        watch = np.ascontiguousarray(pattern.watch[:, here])
         for span, r, forth, back, at in self._blocks(pattern, followers, lead.at):
             column = self.second[followers[span]]
             c = forth / lead.own[r]
             pivot = own[column] - back * c
-            y = np.abs((drive[column] - back * lead.y[r]) / pivot)
-            with np.errstate(invalid="ignore"):  # inf times 0: looked at in full
-                off = ~(y * (gain[at] + lift[r] * np.abs(forth)) < 1.0)
-            if listed.size:
-                for k in range(WATCHED):
-                    some = np.flatnonzero(slots[r, k] >= 0)
-                    if not some.size:
-                        break
-                    who, what = r[some], slots[r[some], k]
-                    change = watch[at[some], what] - lead.watch[who, what] * c[some]
-                    off[some] |= ~(np.abs(change) * y[some] < margin[who, what])
-            found = np.flatnonzero(off) + span.start
-            if found.size:
-                moves = self._look(pattern, here, followers[found])
-                same = (moves == lead.moves[self.slot[self.lead[followers[found]]]]).all(axis=1)
-                near.append(found[~same])
+            y = (drive[column] - back * lead.y[r]) / pivot
+            some = np.arange(len(y)) if screen is None else screen.near(r, at, forth, y)
+            if some.size:
+                slot, flow = r[some], y[some]
+                change = lead.watch[slot] * (flow * c[some])[:, None]
+                change -= watch[at[some]] * flow[:, None]
+                stays = (change < room[0, slot]) & (change > -room[1, slot])
+                near.append(span.start + some[~stays.all(axis=1)])
         return np.concatenate(near) if near else np.zeros(0, np.int64)
 
     def _blocks(
@@ -388,9 +399,7 @@ class _Walk:
         for start in range(0, len(pairs), 4 * CHUNK):
             wide = slice(start, min(len(pairs), start + 4 * CHUNK))
             slot = self.slot[self.lead[pairs[wide]]]
-            used = np.zeros(len(pattern.ports), bool)
-            used[lead_at[slot]] = True
-            leaders = np.flatnonzero(used)
+            leaders = np.unique(lead_at[slot[0] : slot[-1] + 1])
             line = np.zeros(len(pattern.ports), np.int64)
             line[leaders] = np.arange(len(leaders)) * len(reach)
             forth = pattern.block(leaders, reach).ravel()
@@ -442,20 +451,17 @@ class _Walk:
             self.steady[followers[rows[1][self.slot[self.lead[followers]]].any(axis=1)]] = False
             self.steady[loose[0][loose[1].any(axis=1)]] = False
         kinds, label = _alike(rows[1])
-        for number, move in enumerate(kinds):
+        followed = label[self.slot[self.lead[followers]]] if followers.size else followers
+        for move, some, mine in zip(
+            kinds, _parted(rows[0], label, len(kinds)), _parted(followers, followed, len(kinds))
+        ):
             group = target(move)
-            group.rows.append(rows[0][label == number])
-            if followers.size:
-                if len(kinds) == 1:
-                    group.followers.append(followers)
-                else:
-                    mine = label[self.slot[self.lead[followers]]] == number
-                    group.followers.append(followers[mine])
+            group.rows.append(some)
+            if mine.size:
+                group.followers.append(mine)
         kinds, label = _alike(loose[1])
-        order = np.argsort(label, kind="stable")
-        bounds = np.searchsorted(label[order], np.arange(len(kinds) + 1))
-        for number, move in enumerate(kinds):
-            target(move).loose.append(loose[0][order[bounds[number] : bounds[number + 1]]])
+        for move, some in zip(kinds, _parted(loose[0], label, len(kinds))):
+            target(move).loose.append(some)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -526,21 +532,28 @@ def _joined(parts: list[Ints]) -> Ints:
     return parts[0] if len(parts) == 1 else np.sort(np.concatenate(parts))
 
 
-def _margins(limits: Limits, here: Ints, seen: Floats) -> Floats:
-    """(r, here) how far each amount may move before anything changes: over or not over its
-    limit, and which of two blowing fuses is the one furthest over."""
-    amount = np.where(limits.size[here], np.abs(seen), seen)
-    above, below = limits.above[here], limits.below[here]
-    margin = np.minimum(np.abs(amount - above), np.abs(amount - below))
-    broken = (amount > above) | (amount < below)
-    over = np.where(broken & (limits.pace[here] == 1) & np.isfinite(above), amount / above, 0.0)
-    two = (over > 0).sum(axis=1) > 1
+def _room(limits: Limits, here: Ints, seen: Floats) -> Floats:
+    """(2, r, here) how far each amount may rise and fall before anything changes: over or not
+    over its limit, and which of two blowing fuses is the one furthest over."""
+    size, above, below = limits.size[here], limits.above[here], limits.below[here]
+    amount = np.where(size, np.abs(seen), seen)
+    over, under = amount > above, amount < below
+    # Of a size, the same seen from zero: it may shrink to nothing and grow the other way.
+    floor = np.where(size & ~np.isfinite(below), -above, below)
+    up = np.where(over, np.inf, np.where(under, below, above) - amount)
+    down = amount - np.where(over, above, floor)
+    down = np.where(under, np.where(size, below + amount, np.inf), down)
+    turned = size & (seen < 0.0)
+    up, down = np.where(turned, down, up), np.where(turned, up, down)
+    fuse = np.where((over | under) & (limits.pace[here] == 1) & np.isfinite(above), amount, 0.0)
+    ratio = fuse / np.where(np.isfinite(above), above, 1.0)
+    two = (ratio > 0).sum(axis=1) > 1
+    room = np.stack([up, down])
     if two.any():
-        some = over[two]
-        top = np.sort(some, axis=1)[:, -2:]
-        gap = (top[:, 1] - top[:, 0])[:, None] / 2.0
-        margin[two] = np.where(some > 0, np.minimum(margin[two], gap * above), margin[two])
-    return margin
+        top = np.sort(ratio[two], axis=1)[:, -2:]
+        gap = (top[:, 1] - top[:, 0])[:, None] / 2.0 * np.where(np.isfinite(above), above, 1.0)
+        room[:, two] = np.where(ratio[two] > 0, np.minimum(room[:, two], gap), room[:, two])
+    return room
 
 
 def _alike(moves: Flags) -> tuple[Flags, Ints]:
@@ -556,6 +569,29 @@ def _distinct(rows: States) -> tuple[States, Ints]:
     """The different rows of bytes, and which of them each row is."""
     if not rows.size:
         return rows[:1], np.zeros(len(rows), np.int64)
-    whole = np.ascontiguousarray(rows).view(np.dtype((np.void, rows.shape[1]))).ravel()
-    _, first, label = np.unique(whole, return_index=True, return_inverse=True)
-    return rows[first], label.ravel().astype(np.int64)
+    wide = np.zeros((len(rows), -(-rows.shape[1] // 8) * 8), np.int8)
+    wide[:, : rows.shape[1]] = rows
+    words = wide.view(np.uint64)
+    label = np.zeros(len(rows), np.int64)
+    for column in words.T:
+        kinds, each = np.unique(column, return_inverse=True)
+        if len(kinds) > 1:
+            _, label = np.unique(label * len(kinds) + each.ravel(), return_inverse=True)
+            label = label.ravel()
+    first = np.empty(int(label.max()) + 1, np.int64)
+    first[label[::-1]] = np.arange(len(label))[::-1]
+    return rows[first], label
+
+
+def by_number(numbers: Ints, count: int) -> Ints:
+    """The order that sorts numbers below `count`, equal ones as they stand."""
+    short = numbers.astype(np.uint16) if count <= 1 << 16 else numbers  # sorted digit by digit
+    return np.argsort(short, kind="stable")
+
+
+def _parted(what: Ints, label: Ints, count: int) -> list[Ints]:
+    """Numbers by their label, one part for every label below `count`."""
+    if count == 1:
+        return [what]
+    order = by_number(label, count)
+    return np.split(what[order], np.cumsum(np.bincount(label, minlength=count))[:-1])

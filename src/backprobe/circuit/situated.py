@@ -6,18 +6,14 @@ from collections.abc import Sequence
 
 from backprobe.book.model import MINUS
 from backprobe.book.situations import Lead, Situation
+from backprobe.circuit.fittings import FITTINGS, RESISTOR
 from backprobe.circuit.net import Net, StateOf, States
 from backprobe.circuit.ports import Port
 
-RESISTOR = "resistor 1 kohm"
-LEAD_OHM = {
-    "lamp 21 W": 12.0**2 / 21.0,
-    "lamp 55 W": 12.0**2 / 55.0,
-    RESISTOR: 1000.0,
-    "jumper": 0.03,
-    "booster cable": 0.002,
-}
-"""Resistance of what can be fitted, ohm. Lamps hot at 12 V; jumper and cable: judgement."""
+__all__ = ["LEAD_OHM", "RESISTOR", "commanded", "driven_states", "lead_ports"]
+
+LEAD_OHM = {kind: fitting.ohm for kind, fitting in FITTINGS.items()}
+"""Resistance of what can be fitted, ohm."""
 
 
 def driven_states(net: Net, situation: Situation) -> States:
@@ -58,5 +54,6 @@ def lead_ports(net: Net, leads: Sequence[Lead]) -> list[Port]:
     ports = []
     for lead in leads:
         ends = ((net.voltage(lead.p), 1.0), (net.voltage(lead.n), -1.0))
-        ports.append(Port(left=ends, right=ends, alpha=LEAD_OHM[lead.kind]))
+        fitting = FITTINGS[lead.kind]
+        ports.append(Port(left=ends, right=ends, alpha=fitting.ohm, emf=fitting.emf))
     return ports
