@@ -208,8 +208,8 @@ def test_while_the_engine_is_at_work_the_page_says_so_and_comes_back(
 
 
 def test_words_of_a_book_are_escaped_in_the_pictures(shop: Shop, client: TestClient) -> None:
-    shop.add_book("odd", shop.book_text(SMALL).replace("boost sender", "boost & 'x'"))
+    shop.add_book("odd", shop.book_text(SMALL).replace("oil pressure sender", "oil & 'x'"))
     job = shop.start_job("odd", "x", findings=ARRIVAL)
     page = circuit(client, job, key="on")
-    assert "boost &amp; &#x27;x&#x27;" in page
-    assert "& 'x'" not in page
+    assert "oil &amp; &#x27;x&#x27;" in page
+    assert "oil & " not in page
