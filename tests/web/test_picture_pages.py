@@ -82,7 +82,8 @@ def test_a_suspect_moves_the_volts_of_the_picture(client: TestClient, job: str) 
     assert ways
     assert 'class="volts moved"' in chosen
     assert 'class="volts moved"' not in page
-    assert f"as if it were {[n for n, _ in groups].index(moved) + 1} {moved}" in words(chosen)
+    number = [name for name, _ in groups].index(moved) + 1
+    assert f"as if it were {moved} (suspect {number})" in words(chosen)
 
 
 def test_volts_are_those_the_job_expects_of_the_same_defect(shop: Shop, job: str) -> None:

@@ -213,7 +213,7 @@ def circuit_page(
     )
     title = f"Circuit around the suspects, {situation.words()}"
     named = [s.words for s in suspects]
-    told = f"as if it were {row} {named[row - 1]}" if row else "of a healthy machine"
+    told = f"as if it were {named[row - 1]} (suspect {row})" if row else "of a healthy machine"
     return CircuitPage(
         ident=ident,
         machine=card.row.machine,

@@ -19,8 +19,8 @@ from backprobe.web.pictures.text import lines, width
 from backprobe.web.pictures.wiring import Link, Node, Wiring
 
 LINE: Final = 16.0
-WIRE: Final = 104.0
-"""Height of a wire at least: its two ends are 48 px high to a finger, and a little more."""
+MARKED: Final = 20.0
+"""A suspected wire is so much longer, for its chance."""
 BOLTED: Final = 56.0
 BEAD: Final = 40.0
 GAP: Final = 14.0
@@ -34,7 +34,8 @@ TRIES: Final = 60
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lane:
     """A lane: room left of its line (half a symbol), for words right of it, and between lanes;
-    `margin` around the drawing, `wire` the least height of a wire, px."""
+    `margin` around the drawing, `wire` the least height of a wire, px: on a phone each of its ends
+    is 48 px high to a finger."""
 
     half: float
     room: float
@@ -48,7 +49,7 @@ class Lane:
         return self.half + self.room + self.between
 
 
-PHONE: Final = Lane(half=12.0, room=78.0, between=4.0, margin=3.0, wire=118.0)
+PHONE: Final = Lane(half=12.0, room=78.0, between=4.0, margin=3.0, wire=98.0)
 """Four lanes on a screen of 390 px."""
 
 
@@ -133,9 +134,11 @@ def _lane(net: Net) -> Lane:
         for link in path.links:
             name, *colour = wire_words(link)
             rooms += [width(name, bold=True), *map(width, colour)]
-        rooms += [width(key, bold=True) + 12.0 for key in path.between if "." in key]
+        for key in path.between:
+            longest = max(net.pieces[key].part.split(), key=len)
+            rooms.append(width(key if "." in key else longest, bold=True) + 12.0)
     room = min(100.0, max(rooms) + WORDS + 4.0)
-    return Lane(half=15.0, room=room, between=8.0, margin=12.0, wire=WIRE)
+    return Lane(half=15.0, room=room, between=8.0, margin=12.0, wire=84.0)
 
 
 class _Layout:
@@ -156,8 +159,13 @@ class _Layout:
     # ---------------------------------------------------------------- heights
 
     def length(self, path: Path) -> float:
-        lengths = [self.lane.wire if link.wire else BOLTED for link in path.links]
+        lengths = [self.least(link) for link in path.links]
         return sum(lengths) + sum(self.bead_height(key) for key in path.between)
+
+    def least(self, link: Link) -> float:
+        if link.wire is None:
+            return BOLTED
+        return self.lane.wire + (MARKED if link.ident in self.marks.wires else 0.0)
 
     def bead_height(self, key: str) -> float:
         count = len(self.bead_words(key)) + (self.mark(key) is not None)
@@ -336,7 +344,7 @@ class _Layout:
             found = []
             at = y
             for number, link in enumerate(path.links):
-                stop = at + (self.lane.wire if link.wire else BOLTED) + spread
+                stop = at + self.least(link) + spread
                 if number == len(path.links) - 1:
                     found.append((at, max(stop, end) if stop > end + 0.01 else end))
                     break

@@ -17,3 +17,24 @@ document.addEventListener("click", (event) => {
     pin.scrollIntoView({ block: "start", behavior: "smooth" });
   });
 });
+
+const STEPS = [0.6, 0.8, 1, 1.3, 1.7];
+let step = STEPS.indexOf(1);
+
+function resize() {
+  for (const svg of document.querySelectorAll(".frame svg")) {
+    const box = svg.viewBox.baseVal;
+    svg.setAttribute("width", box.width * STEPS[step]);
+    svg.setAttribute("height", box.height * STEPS[step]);
+  }
+}
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("button[data-zoom]");
+  if (!button) return;
+  step = Math.min(STEPS.length - 1, Math.max(0, step + Number(button.dataset.zoom)));
+  resize();
+});
+
+document.addEventListener("htmx:after:swap", resize);
+for (const bar of document.querySelectorAll(".zoom")) bar.hidden = false;
