@@ -53,15 +53,15 @@ def cost(job, check):
 
 def test_a_check_pays_for_opening_and_closing_what_is_shut():
     job = fold([], start=ON)
-    assert cost(job, volts()) == pytest.approx(240 + 180 + 120 + 45)
+    assert cost(job, volts()) == pytest.approx(240 + 180 + 120 + 60)
 
 
 def test_an_open_place_is_free_and_a_further_reading_there_costs_less():
     """Five readings at one open plug cost 2.5 to 3 times one (judgement of a technician)."""
     job = fold([Reading(id="r", p="X1.2a", value=5.0, situation=ON)], start=ON)
-    alone = 120.0
+    alone = 120.0 + 60.0
     further = cost(job, volts())
-    assert further == pytest.approx(0.45 * alone)
+    assert further == pytest.approx(0.45 * 120.0 + 20.0)
     assert 2.5 <= (alone + 4 * further) / alone <= 3.0
 
 
@@ -88,7 +88,7 @@ def test_what_is_off_already_is_not_paid_for_again():
     job = fold([act], start=OFF)
     off = volts(situation=Situation(key="on", unplugged=frozenset({"X1"})))
     words = [item.words for item in price(LAYOUT, job, off)]
-    assert words == ["key", "the check"]
+    assert words == ["key", "the check", "set up, note, think"]
     assert open_places(LAYOUT, job) == {"under the seat"}
 
 

@@ -50,9 +50,9 @@ BATTERY_WAIT_S = 30.0
 LEAD_S = 60.0
 KEY_S: Mapping[Key, float] = {"off": 5.0, "on": 10.0, "crank": 25.0, "run": 45.0}
 COMMAND_S = 10.0
-NOTE_S = 45.0
-"""Seconds of turning to a new place or question, noting what was found and thinking about it.
-Judgement."""
+NOTE_S, NOTE_NEAR_S = 60.0, 20.0
+"""Seconds of reading what to do, noting what was found and thinking about it: at a new place or
+question, and for a further reading at the same place. Judgement."""
 SAME_PLACE = 0.45
 """A further reading at a place already being read: five readings cost 2.5 to 3 times one
 (judgement of a technician)."""
@@ -104,9 +104,8 @@ def price(
     source = BY_CLASS[check.does][1]
     alone = check.seconds * (SAME_PLACE if near else 1.0)
     items.append(Item(words="the check", seconds=alone, source=source))
-    if not near:
-        items.append(Item(words="set up, note, think", seconds=NOTE_S, source=JUDGEMENT))
-    return tuple(items)
+    noting = NOTE_NEAR_S if near else NOTE_S
+    return (*items, Item(words="set up, note, think", seconds=noting, source=JUDGEMENT))
 
 
 def seconds(items: Iterable[Item]) -> float:

@@ -26,10 +26,10 @@ CURED_BY_TOUCH = 0.2
 """Chance that moving a plug or part ends a defect there, for the time being. Judgement."""
 CURED_BY_REPAIR = 0.97
 """Chance that the repair of the right place ends it for good. Judgement."""
-BESIDE = 0.03
+BESIDE = 0.01
 """Factor on a defect that has nothing to do with anything found wrong: the machine came because
 of what was found, so this defect would have to be there besides. Judgement: a machine that comes
-in for one thing has another, hidden one in a few cases of a hundred."""
+in for one thing has another, hidden one in one case of a hundred."""
 WRONG_PLACE = 0.01
 """Chance per visit that its leads were on the wrong place. Judgement."""
 LISTS = 4
