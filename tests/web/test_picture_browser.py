@@ -188,6 +188,7 @@ def test_pressing_a_suspect_a_key_and_a_pin_changes_the_picture_in_place(
     page.locator("a.pick", has_text="wire 41a").click()
     expect(page.locator("summary", has_text="as if it were wire 41a")).to_be_visible()
     expect(pin.locator("text.moved")).to_have_text("0.02 V")
+    expect(page.get_by_role("button", name="Larger")).to_be_visible()
     page.locator("a.pick", has_text="Key off").click()
     expect(page.locator("a.pick[aria-current]", has_text="Key off")).to_be_visible()
     expect(pin.locator("text").first).to_have_text("0 V")
@@ -199,6 +200,23 @@ def test_pressing_a_suspect_a_key_and_a_pin_changes_the_picture_in_place(
     assert "pin=X10.3b#pin" in page.url
     assert page.evaluate("window.stayed")
     assert complaints == []
+    page.close()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("which", ["circuit", "loom"])
+def test_a_picture_can_be_made_larger_and_smaller(
+    browser: Browser, shop: Shop, address: str, which: str
+) -> None:
+    page = browser.new_page(viewport=PHONE)
+    opened(page, address + place(shop, WASHED, which))
+    wide = page.locator(".narrow svg").bounding_box()["width"]
+    page.get_by_role("button", name="Larger").click()
+    assert page.locator(".narrow svg").bounding_box()["width"] == pytest.approx(1.3 * wide, abs=1)
+    assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
+    for _ in range(9):
+        page.get_by_role("button", name="Smaller").click()
+    assert page.locator(".narrow svg").bounding_box()["width"] == pytest.approx(0.6 * wide, abs=1)
     page.close()
 
 

@@ -22,6 +22,7 @@ const STEPS = [0.6, 0.8, 1, 1.3, 1.7];
 let step = STEPS.indexOf(1);
 
 function resize() {
+  for (const bar of document.querySelectorAll(".zoom")) bar.hidden = false;
   for (const svg of document.querySelectorAll(".frame svg")) {
     const box = svg.viewBox.baseVal;
     svg.setAttribute("width", box.width * STEPS[step]);
@@ -37,4 +38,4 @@ document.addEventListener("click", (event) => {
 });
 
 document.addEventListener("htmx:after:swap", resize);
-for (const bar of document.querySelectorAll(".zoom")) bar.hidden = false;
+resize();
