@@ -18,6 +18,7 @@ import numpy as np
 
 from backprobe.circuit.crowd import Crowd, Places, crowds
 from backprobe.circuit.instruments import Taps
+from backprobe.circuit.islands import mended
 from backprobe.circuit.net import Floats, Ints
 from backprobe.circuit.pairs import FEW, PairEnd, SettledPairs, Solved, by_number, solve_pairs
 from backprobe.circuit.transfer import Pattern, Transfer
@@ -77,12 +78,21 @@ def show_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> P
 def read_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> Iterator[PairBlock]:
     """Read every tap under every pair, block by block, each pair once."""
     reader = _Reader.of(settled.transfer, taps)
-    few = [end for end in settled.ends if len(end.pairs) < FEW]
-    for end in settled.ends:
-        if len(end.pairs) >= FEW:
+    many = [len(end.pairs) >= FEW or _may_float(settled, end) for end in settled.ends]
+    for end, whole in zip(settled.ends, many):
+        if whole:
             yield from _of_end(settled, reader, end, battery=battery)
+    few = [end for end, whole in zip(settled.ends, many) if not whole]
     if few:
         yield from _of_few(settled, reader, few)
+
+
+def _may_float(settled: SettledPairs, end: PairEnd) -> bool:
+    """Whether two opens of a pair here may leave a piece between them."""
+    d, vectors = settled.defective, settled.transfer.vectors
+    lead, second = settled.lead[end.pairs], settled.second[end.pairs]
+    opened = (vectors.branch[d.vector] >= 0) & (d.alpha == 0.0)
+    return bool((opened[second] & (opened[lead] | (d.event[lead] > 0))).any())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,6 +153,7 @@ def _of_end(
     for start in range(0, len(order), 4 * NUMBERS // 4):
         wide = order[start : start + NUMBERS]
         sol = solve_pairs(d, pattern, place, lead[wide], second[wide])
+        sol = mended(d, pattern, sol, lead[wide], second[wide])
         step = max(64, NUMBERS // max(1, len(weight)) // 4)
         for first in range(0, len(wide), step):
             some = slice(first, first + step)

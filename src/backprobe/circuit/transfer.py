@@ -29,14 +29,15 @@ from backprobe.circuit.settle import Limits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vectors:
     """The distinct vector pairs of ports: `of` (P,) finds each port's. The last has no entries: a
-    port that changes nothing. `switch` (V,) is the branch a vector is the current of, when that
-    branch can be absent, else -1."""
+    port that changes nothing. `branch` (V,) is the branch a vector is the current of, else -1;
+    `switch` (V,) the same where that branch can be absent."""
 
     left_at: Ints
     left: Floats
     right_at: Ints
     right: Floats
     of: Ints
+    branch: Ints
     switch: Ints
 
     @property
@@ -65,6 +66,7 @@ def vectors_of(net: Net, ports: Ports) -> Vectors:
         right_at=right_at.astype(np.int64),
         right=right,
         of=of.ravel().astype(np.int64),
+        branch=np.where(alone, branch, -1),
         switch=np.where(alone & switched(net)[branch], branch, -1),
     )
 
@@ -250,6 +252,7 @@ class Transfer:
             transfer=self,
             states=states,
             held=held,
+            held_here=stays,
             ports=ports,
             left=left,
             right=right,
@@ -276,11 +279,12 @@ class Pattern:
     """One pattern of states seen from u ports. `own` (u,): transfer from each port to itself;
     `drive` (u, 2): L'x and its change per battery volt; `watch` (u, K): what one unit of a port's
     current takes off every watched amount; `level` (K, 2): those amounts; `dead` (u,): ports on
-    absent branches."""
+    absent branches; `held_here`: the held ports that are not."""
 
     transfer: Transfer
     states: States
     held: Held
+    held_here: Ints
     ports: Ints
     left: Ints
     right: Ints
