@@ -225,6 +225,43 @@ VOLTS = Probe(kind="volts", p="F1.2")
             "a jumper across F1",
         ),
         (
+            check(
+                situation=Situation(
+                    key="crank", fitted=(Lead(kind="fused jumper", p="engine", n="frame"),)
+                ),
+                probe=VOLTS,
+            ),
+            "cranking through a thin jumper",
+        ),
+        (
+            check(
+                "lamp",
+                Situation(fitted=(Lead(kind="lamp 24 V 70 W", p="F1.2", n="battery minus"),)),
+                VOLTS,
+            ),
+            "a lamp 24 V 70 W on a machine of 12 V: it is made for 24 V",
+        ),
+        (
+            check(
+                probe=Probe(kind="volts", p="rail sensor.3", meter_ohm=3000.0),
+                instrument="low-impedance meter",
+            ),
+            "a low-impedance meter on ECU pin 47 (5 V group)",
+        ),
+        (
+            check(
+                "ohms",
+                Situation(key="off", battery_off=True, unplugged=frozenset({"ECU", "X1"})),
+                Probe(kind="ohms", p="X1.3b", n="rail sensor.3"),
+                instrument="milliohm meter",
+            ),
+            "a milliohm meter through rail sensor: unplug rail sensor first",
+        ),
+        (
+            check("ohms", probe=Probe(kind="diode", p="F1.2", n="battery minus")),
+            "an ohmmeter on a live circuit: up to 12.3 V there",
+        ),
+        (
             check(situation=Situation(key="run", unplugged=frozenset({"X1"})), probe=VOLTS),
             "a plug off while the engine runs",
         ),

@@ -39,7 +39,7 @@ typed:1:1: error: 'volt' does not begin a finding. [say-unknown-beginning]
     volt X10.3 5
     ^^^^
   why: The first word says what sort of finding it is.
-  do:  Begin with one of: codes cleared, codes, volts, ohms, amps, millivolts, display, works, dead, fuse, looked, unplugged, plugged, pulled, fitted, replaced, repaired, failing, moved, wetted, warmed, undo, new visit. Did you mean volts?
+  do:  Begin with one of: codes cleared, codes, volts, ohms, beeps, silent, amps, millivolts, display, works, dead, fuse, looked, unplugged, plugged, pulled, fitted, replaced, repaired, failing, moved, wetted, warmed, undo, new visit. Did you mean volts?
 """,
     ),
     "ohms X10.3 5": (
@@ -49,7 +49,7 @@ typed:1:6: error: 'ohms' needs more: the second place is missing. [say-incomplet
     ohms X10.3 5
          ^^^^^
   why: Only a sentence that can be read in one way is taken down.
-  do:  Type: ohms PLACE to PLACE VALUE
+  do:  Type: ohms PLACE to PLACE VALUE [with milliohm meter]
 """,
     ),
     "volts 5": (
@@ -59,7 +59,7 @@ typed:1:1: error: 'volts' needs more: the place is missing. [say-incomplete]
     volts 5
     ^^^^^^^
   why: Only a sentence that can be read in one way is taken down.
-  do:  Type: volts PLACE [to PLACE] VALUE [with min-max | with lamp]
+  do:  Type: volts PLACE [to PLACE] VALUE [with min-max | with lamp | with low impedance | with diode test]
 """,
     ),
     "codes ECU": (
@@ -179,7 +179,7 @@ typed:1:7: error: There is no reading at the end of 'X10.3'. [say-no-value]
     volts X10.3
           ^^^^^
   why: The reading is the finding.
-  do:  Type: volts PLACE [to PLACE] VALUE [with min-max | with lamp]
+  do:  Type: volts PLACE [to PLACE] VALUE [with min-max | with lamp | with low impedance | with diode test]
 """,
     ),
     "display rail pressure": (
@@ -289,7 +289,7 @@ typed:1:20: error: 'clamp' is no answer to: how was it read? [say-unknown-answer
     volts X10.3 5 with clamp
                        ^^^^^
   why: Only a sentence that can be read in one way is taken down.
-  do:  Type one of: with min-max, with lamp. Did you mean lamp?
+  do:  Type one of: with min-max, with lamp, with low impedance, with diode test. Did you mean lamp?
 """,
     ),
     "volts X10.3 5, keyon": (

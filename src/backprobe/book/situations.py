@@ -11,8 +11,8 @@ KEYS: tuple[Key, ...] = ("off", "on", "crank", "run")
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
 class Lead:
-    """Something fitted between two nodes: "lamp 21 W", "lamp 55 W", "jumper", "booster cable",
-    "resistor 1 kohm"."""
+    """Something fitted between two nodes: "lamp 21 W", "lamp 55 W" (for 12 V), "lamp 24 V 21 W",
+    "lamp 24 V 70 W", "jumper", "fused jumper", "booster cable", "resistor 1 kohm"."""
 
     kind: str
     p: str

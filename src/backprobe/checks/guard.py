@@ -18,6 +18,7 @@ from backprobe.checks.scene import scene_of
 from backprobe.checks.stories import Stories, stories_of
 from backprobe.checks.wording import between
 from backprobe.checks.worth import Table, score
+from backprobe.circuit.fittings import lamp_for
 from backprobe.defects.model import Predictor
 from backprobe.findings.model import JobState
 from backprobe.kinds import KINDS
@@ -58,7 +59,7 @@ def cannot_tell(
         if situation.bare() != check.situation.bare()
     ]
     if probe.n == MINUS:
-        lamp = Lead(kind="lamp 21 W", p=probe.p, n=MINUS)
+        lamp = Lead(kind=lamp_for(book.machine.volts), p=probe.p, n=MINUS)
         fitted = replace(check.situation, fitted=(*check.situation.fitted, lamp))
         loaded.append(reading(layout, "lamp", probe, fitted))
     safe = allowed(layout, loaded, Live(some))

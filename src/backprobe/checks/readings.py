@@ -13,6 +13,7 @@ from backprobe.checks.model import Check, Does
 from backprobe.checks.safety import reachable
 from backprobe.checks.scene import Scene
 from backprobe.checks.wording import node_words, wire_words
+from backprobe.circuit.fittings import lamp_for
 from backprobe.defects.model import Probe
 from backprobe.findings.model import FuseFound
 
@@ -221,7 +222,7 @@ def _lamps(scene: Scene) -> Iterator[Check]:
             continue
         if scene.layout.sensitive(touch.node) or scene.layout.joint(touch.part) != "plug":
             continue
-        lamp = Lead(kind="lamp 21 W", p=touch.node, n=MINUS)
+        lamp = Lead(kind=lamp_for(scene.layout.book.machine.volts), p=touch.node, n=MINUS)
         with_lamp = Situation(
             key=situation.key,
             on=situation.on,
@@ -249,7 +250,7 @@ def _lamp_for_fuse(scene: Scene) -> Iterator[Check]:
         if len(ends) != 2 or scene.layout.joint(name) != "plug":
             continue
         p, n = (scene.layout.ends[end].node for end in sorted(ends, key=lambda end: end.pin))
-        lamp = Lead(kind="lamp 55 W", p=p, n=n)
+        lamp = Lead(kind=lamp_for(book.machine.volts, large=True), p=p, n=n)
         wanted: list[tuple[frozenset[str], str]] = [(on, "") for on in list(loads)[:SOCKET_LOADS]]
         wanted += [(_load_behind(scene, plug), plug) for plug in _plugs_behind(scene, name)]
         for on, plug in wanted:

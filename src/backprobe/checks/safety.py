@@ -14,15 +14,17 @@ from backprobe.book.model import BODIES, MINUS
 from backprobe.book.situations import Lead, Situation
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check
-from backprobe.circuit.situated import RESISTOR
+from backprobe.circuit.fittings import FITTINGS, JUMPERS, RESISTOR
 from backprobe.defects.model import Predictor, Probe
 
+WIRE_ONLY = ("plug", "splice", "ground stud", "ground strap")
+"""Kinds that are nothing but a joint of wires."""
 DEAD_V = 0.05
 """More than this at the pins is not dead, V. Judgement."""
 LAMP_NEEDS_V = 0.6
 """A lamp is a load for the machine's own voltage: at least this share of it. Judgement."""
-LAMP_AMPS = {"lamp 21 W": 1.75, "lamp 55 W": 4.6}
-"""Hot current of a lamp at 12 V, A: its watts over its volts."""
+LOW_IMPEDANCE = "low-impedance meter"
+MILLIOHM = "milliohm meter"
 
 
 @dataclass(slots=True)
@@ -100,7 +102,11 @@ def no_leads_on_electronics(layout: Layout, check: Check, live: Live) -> str:
             line = layout.sensitive(node)
             if line:
                 return f"a {lead.kind} on {line}"
-        if lead.kind in LAMP_AMPS:
+        lamp = FITTINGS.get(lead.kind)
+        if lamp is not None and lamp.watts:
+            volts = layout.book.machine.volts
+            if not 0.7 < volts / lamp.volts < 1.4:
+                return f"a {lead.kind} on a machine of {volts:g} V: it is made for {lamp.volts:g} V"
             bare = _without(check.situation, lead)
             supply = live.healthy(bare, lead.p, lead.n)
             if supply < LAMP_NEEDS_V * layout.book.machine.volts:
@@ -108,9 +114,36 @@ def no_leads_on_electronics(layout: Layout, check: Check, live: Live) -> str:
     return ""
 
 
+def no_low_impedance_on_electronics(layout: Layout, check: Check, _: Live) -> str:
+    """A low-impedance voltmeter loads what it reads, 4 mA at 12 V: no 5 V, signal, CAN or driver
+    line, whose reading it would change."""
+    if check.instrument != LOW_IMPEDANCE or check.probe is None:
+        return ""
+    for node in (check.probe.p, check.probe.n):
+        line = layout.sensitive(node)
+        if line:
+            return f"a {LOW_IMPEDANCE} on {line}"
+    return ""
+
+
+def milliohms_on_plain_wire(layout: Layout, check: Check, _: Live) -> str:
+    """A milliohm meter sends up to an ampere: only through wire that is proven to be nothing else,
+    every part on it unplugged."""
+    if check.instrument != MILLIOHM or check.probe is None:
+        return ""
+    gone = check.situation.unplugged | check.situation.pulled
+    for node in (check.probe.p, check.probe.n):
+        for end in layout.members.get(layout.net_at(node), ()):
+            part = layout.book.parts.get(end.part)
+            if part is None or part.kind in WIRE_ONLY or end.part in gone:
+                continue
+            return f"a {MILLIOHM} through {end.part}: unplug {end.part} first"
+    return ""
+
+
 def no_thin_jumper_while_cranking(_: Layout, check: Check, __: Live) -> str:
     """Starter current finds its way through any jumper."""
-    jumper = any(lead.kind == "jumper" for lead in check.situation.fitted)
+    jumper = any(lead.kind in JUMPERS for lead in check.situation.fitted)
     return "cranking through a thin jumper" if jumper and check.situation.key == "crank" else ""
 
 
@@ -201,6 +234,8 @@ RULES: tuple[Rule, ...] = (
     dead_for_ohms,
     no_ohms_into_units,
     no_leads_on_electronics,
+    no_low_impedance_on_electronics,
+    milliohms_on_plain_wire,
     no_thin_jumper_while_cranking,
     nothing_that_moves,
     no_piercing,
@@ -245,7 +280,9 @@ def reachable(layout: Layout, node: str, situation: Situation) -> bool:
 def _ohmmeter(check: Check) -> Probe | None:
     """Where an ohmmeter is held, if one is."""
     probe = check.probe
-    if probe is not None and (check.does in ("ohms", "beep") or probe.kind in ("ohms", "transfer")):
+    if probe is not None and (
+        check.does in ("ohms", "beep") or probe.kind in ("ohms", "transfer", "diode")
+    ):
         return probe
     return None
 

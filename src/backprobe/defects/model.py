@@ -93,10 +93,12 @@ class Probe:
     "part/branch"); "ohms": ohmmeter between p and n (situation must be dead there);
     "share": |current| of a part's load branch over its healthy value in the same situation;
     "inner": unloaded v(p) - v(n), what a unit itself senses;
-    "transfer": ohms from the pair (p, n) to the pair (p2, n2), for the bus.
+    "transfer": ohms from the pair (p, n) to the pair (p2, n2), for the bus;
+    "diode": volts a diode tester shows from p (red) to n, its 1 mA flowing, 3 V when nothing
+    conducts (situation must be dead there). The ohm range itself opens no junction.
     """
 
-    kind: Literal["volts", "amps", "ohms", "share", "inner", "transfer"]
+    kind: Literal["volts", "amps", "ohms", "share", "inner", "transfer", "diode"]
     p: str
     n: str = "battery minus"
     p2: str = ""

@@ -15,12 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backprobe.book.model import Book
-from backprobe.book.situations import Situation
+from backprobe.book.situations import Lead, Situation
 from backprobe.circuit.assemble import assemble
 from backprobe.circuit.base import Base, Bases
+from backprobe.circuit.fittings import DIODE_TESTER, FITTINGS
+from backprobe.circuit.fused import opened_leads, without
 from backprobe.circuit.instruments import Shown, Tap, Taps, show, taps_of
 from backprobe.circuit.net import Ints, Net, States
-from backprobe.circuit.ports import Cases, Ports
+from backprobe.circuit.ports import Cases, Port, Ports
 from backprobe.circuit.settle import Limits, Settled, limits_of, settle
 from backprobe.circuit.situated import driven_states, lead_ports
 from backprobe.defects.enumerate import enumerate_defects
@@ -30,8 +32,9 @@ from backprobe.kinds import KINDS
 KEPT = 96
 """Settled situations remembered."""
 
-READ = 400
-"""Columns of readings remembered."""
+READ = 25_000_000
+"""Readings remembered, hypotheses times columns, 24 bytes each: the code lists of a large machine
+must fit, or every round reads them all again."""
 
 NARROW = 6
 """Circuits of fewer hypotheses remembered."""
@@ -41,11 +44,19 @@ Start = list[tuple[States, Ints]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """One probe in one situation: (H,), (H, 3), (H,) as in Seen."""
+    """One probe in one situation: mean (H,), slope (3, H) and source (H,) as in Seen, the last two
+    in single precision."""
 
     mean: Floats
-    slope: Floats
-    source: Floats
+    slope: NDArray[np.float32]
+    source: NDArray[np.float32]
+
+    @staticmethod
+    def of(mean: Floats, slope: Floats, source: Floats) -> Column:
+        """A column from (H,), (H, 3), (H,)."""
+        return Column(
+            mean=mean.copy(), slope=slope.T.astype(np.float32), source=source.astype(np.float32)
+        )
 
 
 @dataclass(slots=True, eq=False)
@@ -141,6 +152,9 @@ class Circuit:
         """Readings under every hypothesis (see defects.model.Predictor)."""
         place = self._key(situation, gone)
         new = [probe for probe in dict.fromkeys(probes) if (place, probe) not in self._columns]
+        for probe in [probe for probe in new if probe.kind == "diode"]:
+            new.remove(probe)
+            self._columns[(place, probe)] = self._diode(situation, probe, gone)
         if new:
             self._read(situation, gone, place, new)
         if not probes:
@@ -152,12 +166,13 @@ class Circuit:
         columns = [self._columns[(place, probe)] for probe in probes]
         for probe in probes:
             self._columns.move_to_end((place, probe))
-        while len(self._columns) > max(READ, len(probes)):
+        while len(self._columns) > max(READ // self.cases.count, len(probes)):
             self._columns.popitem(last=False)
+        # Laid out column by column: who goes through the probes one by one copies nothing.
         return Seen(
-            mean=np.stack([c.mean for c in columns], axis=1),
-            slope=np.stack([c.slope for c in columns], axis=1),
-            source=np.stack([c.source for c in columns], axis=1),
+            mean=np.stack([c.mean for c in columns]).T,
+            slope=np.stack([c.slope for c in columns], dtype=np.float64).transpose(2, 0, 1),
+            source=np.stack([c.source for c in columns], dtype=np.float64).T,
             settled=self.settled(situation, gone=gone).steady,
         )
 
@@ -177,9 +192,15 @@ class Circuit:
             mean[:, shares] = share(mean, healthy.mean)[:, shares]
             slope[:, shares] = 0.0
         for k, probe in enumerate(probes):
-            self._columns[(place, probe)] = Column(
-                mean=mean[:, k].copy(), slope=slope[:, k].copy(), source=shown.source[:, k].copy()
-            )
+            self._columns[(place, probe)] = Column.of(mean[:, k], slope[:, k], shown.source[:, k])
+
+    def _diode(self, situation: Situation, probe: Probe, gone: bool) -> Column:
+        """A diode tester moves states of its own: read with it fitted."""
+        tester = Lead(kind=DIODE_TESTER, p=probe.p, n=probe.n)
+        fitted = replace(situation, fitted=(*situation.fitted, tester))
+        across = Probe(kind="inner", p=probe.p, n=probe.n)
+        self.seen(fitted, [across], gone=gone)
+        return self._columns[(self._key(fitted, gone), across)]
 
     def held(self, situation: Situation) -> Circuit:
         """The same circuit, its fuses and breakers unable to open in this situation; those that
@@ -253,7 +274,16 @@ class Circuit:
             states = first.copy()
             states[self._lasting] = pattern
             start.append((states, np.flatnonzero(member.ravel() == number)))
-        return settle(self._bases, self._limits, ports, cases.with_all(numbers), start)
+        cases = cases.with_all(numbers)
+        fused = [k for k, lead in enumerate(situation.fitted) if FITTINGS[lead.kind].fuse < np.inf]
+        if fused:
+            at = np.array([numbers[k] for k in fused], np.int64)
+            rated = [FITTINGS[situation.fitted[k].kind].fuse for k in fused]
+            opened = opened_leads(self._bases, self._limits, ports, cases, start, at, rated)
+            if opened.any():
+                cases = without(cases, at, opened, ports.count)
+                ports = ports.plus(Ports.of([Port(left=(), right=((0, 1.0),), alpha=1.0)]))
+        return settle(self._bases, self._limits, ports, cases, start)
 
     def _kept(self, situation: Situation) -> States:
         """(H, lasting) the lasting states every hypothesis starts with."""

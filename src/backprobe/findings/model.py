@@ -14,7 +14,18 @@ from typing import Literal
 from backprobe.book.situations import Situation
 
 Condition = Literal["", "wet", "hot", "moved"]
-Instrument = Literal["meter", "min-max", "lamp", "ohmmeter", "beeper", "clamp", "millivolts"]
+Instrument = Literal[
+    "meter",
+    "low-impedance meter",
+    "min-max",
+    "lamp",
+    "ohmmeter",
+    "beeper",
+    "milliohm meter",
+    "diode tester",
+    "clamp",
+    "millivolts",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +57,7 @@ class CodesFound(Finding):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading(Finding):
     """A reading of an instrument. V, A, ohm. `to` when it jumps between value and `to`;
-    `value` inf for "OL". For a clamp `p` is the wire's id; an ohmmeter's beeper reads 0 when it
+    `value` inf for "OL"; a diode tester reads volts, red lead at `p`. For a clamp `p` is the wire's id; an ohmmeter's beeper reads 0 when it
     beeps and inf when it is silent."""
 
     instrument: Instrument = "meter"
@@ -133,13 +144,14 @@ class Mentioned(Finding):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Closed(Finding):
     """The job is handed over. `cause` and what was `done` in the technician's words, `parts` that
-    were fitted; `left`: why something stays open, unplugged or unproven. Whatever is noted after
-    it opens the job again."""
+    were fitted; `left`: why something stays open, unplugged or unproven; `minutes` spent, None when
+    not said. Whatever is noted after it opens the job again."""
 
     cause: str = ""
     done: str = ""
     parts: str = ""
     left: str = ""
+    minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

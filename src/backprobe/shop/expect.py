@@ -14,7 +14,15 @@ from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
 from backprobe.shop.effects import day, effects
 
-UNITS = {"volts": "V", "inner": "V", "amps": "A", "ohms": "ohm", "transfer": "ohm", "share": "1"}
+UNITS = {
+    "volts": "V",
+    "inner": "V",
+    "amps": "A",
+    "ohms": "ohm",
+    "transfer": "ohm",
+    "share": "1",
+    "diode": "V",
+}
 USUAL_SPREAD = (0.3, 0.3, 15.0)
 """One standard deviation of the shared unknowns: battery V, ln of contacts, copper K. Judgement."""
 

@@ -17,9 +17,17 @@ from backprobe.defects.model import Floats
 from backprobe.findings.model import Instrument
 
 LAMP_OHM = 30.0
-"""A small 12 V test lamp, hot. Common practice, no source."""
+"""A small 12 V test lamp, hot; its 24 V kin of the same watts has four times as much. Common
+practice, no source."""
+LOW_IMPEDANCE_OHM = 3000.0
+"""Input of a voltmeter that loads what it reads, against stray volts. Handheld meters' data
+sheets, from memory."""
 OVERLOAD_OHM = 20e6
 """Above this an ordinary ohmmeter shows OL."""
+MILLIOHM_OVERLOAD = 20.0
+"""Above this a four-wire milliohm meter shows OL. Data sheets, from memory."""
+DIODE_OVERLOAD_V = 2.0
+"""Above this a diode tester shows OL. Data sheets, from memory."""
 INSULATION_OHM = 2e6
 """From here on an ohmmeter reads damp and dirt (and a network its own leaks to metal, 1 GOhm a
 node), not a path: any such figure means "no connection". Judgement."""
@@ -39,10 +47,13 @@ class Meter:
 
 METERS: dict[Instrument, Meter] = {
     "meter": Meter(floor=0.02, share=0.01),
+    "low-impedance meter": Meter(floor=0.03, share=0.015),
     "min-max": Meter(floor=0.05, share=0.02),
     "lamp": Meter(floor=0.5, share=0.10),
     "ohmmeter": Meter(floor=0.2, share=0.08),
     "beeper": Meter(floor=0.2, share=0.08),
+    "milliohm meter": Meter(floor=0.0005, share=0.10),
+    "diode tester": Meter(floor=0.05, share=0.05),
     "clamp": Meter(floor=0.1, share=0.05),
     "millivolts": Meter(floor=0.0005, share=0.15),
 }
@@ -76,8 +87,14 @@ def likelihood(
         if instrument == "beeper":
             beep = beeps(mean)
             return (beep if value == 0.0 else 1.0 - beep) / background
-        if instrument == "ohmmeter":
-            return _ohms(value, np.abs(mean), variance, cell) / background
+        if instrument in ("ohmmeter", "milliohm meter"):
+            return _ohms(instrument, value, np.abs(mean), variance, cell) / background
+        if instrument == "diode tester":
+            over = ndtr((mean - DIODE_OVERLOAD_V) / (2.0 * METERS[instrument].floor))
+            if value >= DIODE_OVERLOAD_V:
+                return np.asarray(over / background, float)
+            shown = normal(value, mean, noise(instrument, mean, cell) + variance)
+            return np.asarray((1.0 - over) * shown / background, float)
         if instrument == "clamp":
             mean = np.abs(mean)
         around = noise(instrument, mean, cell) + variance
@@ -93,16 +110,19 @@ def beeps(ohm: Floats) -> Floats:
     return chance
 
 
-def _ohms(value: float, mean: Floats, variance: Floats, cell: float) -> Floats:
+def _ohms(
+    instrument: Instrument, value: float, mean: Floats, variance: Floats, cell: float
+) -> Floats:
     """Chance of OL, or density of a reading in ohms."""
+    most = MILLIOHM_OVERLOAD if instrument == "milliohm meter" else OVERLOAD_OHM
     finite = np.isfinite(mean) & (mean < INSULATION_OHM)
     size = np.where(finite, np.maximum(mean, 1e-6), 1e12)
-    over = ndtr(np.log(size / OVERLOAD_OHM) / 0.5)
-    if value >= INSULATION_OHM:
+    over = ndtr(np.log(size / most) / 0.5)
+    if value >= min(INSULATION_OHM, most):
         return over
-    around = noise("ohmmeter", size, cell) + np.where(finite, variance, 0.0)
+    around = noise(instrument, size, cell) + np.where(finite, variance, 0.0)
     # From ten floors up the error is one of proportion: the density in ln(ohm) over the ohms.
-    floor = METERS["ohmmeter"].floor
+    floor = METERS[instrument].floor
     ratio_sd2 = np.minimum(around / size**2, 4.0)
     wide = normal(log(max(value, 1e-6)), np.log(size), ratio_sd2) / max(value, 1e-6)
     near = normal(value, size, around)
@@ -126,6 +146,14 @@ def background(instrument: Instrument, value: float, volts: float) -> float:
 def _anything(instrument: Instrument, value: float, volts: float) -> float:
     if instrument == "beeper":
         return 0.5
+    if instrument == "diode tester":
+        if value >= DIODE_OVERLOAD_V:
+            return 1.0 / 3.0
+        return (1.0 / 6.0) * (_bell(value, 0.0, 0.1) + _bell(value, 0.6, 0.1)) + 1.0 / 6.0
+    if instrument == "milliohm meter":
+        if value >= MILLIOHM_OVERLOAD:
+            return 1.0 / 3.0
+        return 1.0 / 3.0 * _bell(value, 0.0, 0.05) * 2.0 + 1.0 / 3.0 / MILLIOHM_OVERLOAD
     if instrument == "ohmmeter":
         if value >= INSULATION_OHM:
             return 1.0 / 3.0

@@ -12,7 +12,13 @@ from backprobe.defects.model import Floats, Probe
 from backprobe.findings.model import DisplayRead, Reading
 from backprobe.suspects.codes import rule_chance
 from backprobe.suspects.factor import Factor, floored
-from backprobe.suspects.meters import LAMP_OHM, background, likelihood, normal
+from backprobe.suspects.meters import (
+    LAMP_OHM,
+    LOW_IMPEDANCE_OHM,
+    background,
+    likelihood,
+    normal,
+)
 from backprobe.suspects.view import Column, View
 
 JUMPING = 0.8
@@ -22,20 +28,26 @@ DISPLAY_SD = 0.02
 """Error of a displayed value, share of its range: sensor and converter. Judgement."""
 
 
-def probe_of(reading: Reading) -> Probe:
-    """What the circuit is asked for a reading."""
+def probe_of(reading: Reading, volts: float = 12.0) -> Probe:
+    """What the circuit of a machine of so many volts is asked for a reading."""
     if reading.instrument == "clamp":
         return Probe(kind="amps", p=reading.p)
-    if reading.instrument in ("ohmmeter", "beeper"):
+    if reading.instrument == "diode tester":
+        return Probe(kind="diode", p=reading.p, n=reading.n)
+    if reading.instrument == "low-impedance meter":
+        return Probe(kind="volts", p=reading.p, n=reading.n, meter_ohm=LOW_IMPEDANCE_OHM)
+    if reading.instrument in ("ohmmeter", "beeper", "milliohm meter"):
         return Probe(kind="ohms", p=reading.p, n=reading.n)
     if reading.instrument == "lamp" and not reading.situation.fitted:
-        return Probe(kind="volts", p=reading.p, n=reading.n, meter_ohm=LAMP_OHM)
+        return Probe(
+            kind="volts", p=reading.p, n=reading.n, meter_ohm=LAMP_OHM * (volts / 12.0) ** 2
+        )
     return Probe(kind="volts", p=reading.p, n=reading.n)
 
 
 def reading_factor(view: View, reading: Reading, situation: Situation) -> Factor | None:
     """What a reading says; None when the book does not know the place."""
-    probe = probe_of(reading)
+    probe = probe_of(reading, view.book.machine.volts)
     present = view.column(situation, probe, gone=False)
     gone = view.column(situation, probe, gone=True)
     if present is None or gone is None:

@@ -26,7 +26,7 @@ from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
 from backprobe.suspects.readings import probe_of
 from backprobe.suspects.view import View
 
-UNIT = {"ohmmeter": "ohm", "beeper": "ohm", "clamp": "A"}
+UNIT = {"ohmmeter": "ohm", "beeper": "ohm", "milliohm meter": "ohm", "clamp": "A"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +112,7 @@ def _reading_words(
     view: View, reading: Reading, situation: Situation, case: Case, *, gone: bool
 ) -> str:
     unit = UNIT.get(reading.instrument, "V")
-    column = view.column(situation, probe_of(reading), gone=gone)
+    column = view.column(situation, probe_of(reading, view.book.machine.volts), gone=gone)
     if column is None:
         return f"found {found_words(reading)}"
     expected = shown(float(column.mean[case.hypothesis]), unit)

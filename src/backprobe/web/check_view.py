@@ -19,6 +19,9 @@ METERS: Final = {
     "meter": "multimeter",
     "min-max": "multimeter with min/max hold",
     "ohmmeter": "multimeter as ohmmeter",
+    "low-impedance meter": "multimeter, low impedance",
+    "milliohm meter": "milliohm meter, four wires",
+    "diode tester": "multimeter on diode test",
     "clamp": "DC clamp",
 }
 IN_BRACKETS: Final = re.compile(r" \([^()]*\)")

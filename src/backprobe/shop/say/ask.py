@@ -34,7 +34,7 @@ def asked(text: str, book: Book, *, state: JobState | None = None) -> Asked | tu
     if isinstance(first, Problem):
         return tuple(p for p in heard if isinstance(p, Problem))
     if isinstance(first, Reading):
-        return Asked(probe=probe_of(first), situation=first.situation)
+        return Asked(probe=probe_of(first, book.machine.volts), situation=first.situation)
     return (
         Problem(
             slug="say-not-a-reading",

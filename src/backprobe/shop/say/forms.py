@@ -45,24 +45,29 @@ FORMS: Final[tuple[Form, ...]] = (
     ),
     Form(
         begins="volts",
-        pattern="PLACE [to PLACE] VALUE [with min-max | with lamp]",
+        pattern="PLACE [to PLACE] VALUE [with min-max | with lamp | with low impedance | "
+        "with diode test]",
         means="A voltmeter; the black lead on battery minus unless said. A range `4.9..0.2` is a "
-        "reading that jumps. `with lamp`: a test lamp loads the place while it is read.",
+        "reading that jumps. `with lamp`: a test lamp loads the place while it is read; `with low impedance`: the meter "
+        "does, 3 kohm. `with diode test`: key off, red lead on the first place, `OL` when it blocks.",
         examples=(
             "volts X10.3 5.0, key on",
             "volts battery.+ to starter.30 0.2, cranking",
             "volts X10.3 4.9..0.2, key on",
             "volts starter.50 9.6 with min-max, cranking",
+            "volts X7.1 11.9 with low impedance, key on, S2 on",
+            "volts K1.85 to K1.86 0.58 with diode test, K1 pulled",
         ),
     ),
     Form(
         begins="ohms",
-        pattern="PLACE to PLACE VALUE",
+        pattern="PLACE to PLACE VALUE [with milliohm meter]",
         means="An ohmmeter, key off, on wire that is cut off from everything else; `OL` when "
-        "nothing passes.",
+        "nothing passes. `with milliohm meter`: four wires, on plain wire alone.",
         examples=(
             "ohms X10.3b to frame OL, X10 and rail sensor unplugged, battery off",
             "ohms X10.3a to ECU.44 0.2, X10 and ECU unplugged",
+            "ohms X10.3a to ECU.44 0.035 with milliohm meter, X10 and ECU unplugged",
         ),
     ),
     Form(
@@ -242,8 +247,9 @@ SITUATION_WORDS: Final[tuple[SituationWord, ...]] = (
         example="ohms X10.3b to frame OL, battery off, X10 unplugged",
     ),
     SituationWord(
-        pattern="lamp 21 W | lamp 55 W | jumper | booster cable | resistor 1 kohm, then: from PLACE to PLACE",
-        means="A lead fitted between two places.",
+        pattern="lamp 21 W | lamp 55 W | lamp 24 V 21 W | lamp 24 V 70 W | jumper | fused jumper | "
+        "booster cable | resistor 1 kohm, then: from PLACE to PLACE",
+        means="A lead fitted between two places. The fused jumper has a 10 A fuse of its own.",
         example="volts X7.1b 11.8, key on, S2 on, lamp 21 W from X7.1b to battery minus",
     ),
     SituationWord(

@@ -21,7 +21,13 @@ from backprobe.shop.say.situation import heard_place, stood
 
 _TO = re.compile(r"\s+to\s+", re.IGNORECASE)
 _WITH = re.compile(r"\s+with\s+(?P<what>\S.*)$", re.IGNORECASE)
-_WITHS: Final[Mapping[str, Instrument]] = {"min-max": "min-max", "lamp": "lamp"}
+_WITHS: Final[Mapping[str, Instrument]] = {
+    "min-max": "min-max",
+    "lamp": "lamp",
+    "low impedance": "low-impedance meter",
+    "diode test": "diode tester",
+}
+_OHMS_WITH: Final[Mapping[str, Instrument]] = {"milliohm meter": "milliohm meter"}
 _SPELLINGS: Final = {
     "V": "V, mV",
     "A": "A, mA",
@@ -77,25 +83,47 @@ def heard_live(
 
 
 def _volts(ear: Ear, said: Sentence) -> AnyFinding | None:
-    rest, instrument = said.rest, "meter"
-    how = _WITH.search(rest.text)
-    if how is not None:
-        word = squeezed(how["what"]).casefold()
-        if word not in _WITHS:
-            ear.doubt(
-                "say-unknown-answer", said.line, rest.part(how.start("what")), words=how["what"],
-                question="how was it read", known=", ".join(f"with {w}" for w in _WITHS),
-                near=near(word, _WITHS),
-            )  # fmt: skip
-            return None
-        instrument = _WITHS[word]
-        rest = rest.part(0, how.start())
+    how = _with(ear, said, _WITHS, "meter")
+    if how is None:
+        return None
+    rest, instrument = how
     found = figure(ear, said, rest, "V")
-    places = _places(ear, said, found, second=MINUS)
-    situation = heard_live(ear, said, ear.now)
+    places = _places(ear, said, found, second="" if instrument == "diode tester" else MINUS)
+    dead = instrument == "diode tester"
+    situation = _dead(ear, said) if dead else heard_live(ear, said, ear.now)
     if found is None or places is None or situation is None:
         return None
-    return _reading(found, places, situation, instrument)  # type: ignore[arg-type]
+    return _reading(found, places, situation, instrument)
+
+
+def _with(
+    ear: Ear, said: Sentence, known: Mapping[str, Instrument], usual: Instrument
+) -> tuple[Bit, Instrument] | None:
+    """What is left of a sentence before "with ...", and the instrument that names."""
+    how = _WITH.search(said.rest.text)
+    if how is None:
+        return said.rest, usual
+    word = squeezed(how["what"]).casefold()
+    if word not in known:
+        ear.doubt(
+            "say-unknown-answer", said.line, said.rest.part(how.start("what")), words=how["what"],
+            question="how was it read", known=", ".join(f"with {w}" for w in known),
+            near=near(word, known),
+        )  # fmt: skip
+        return None
+    return said.rest.part(0, how.start()), known[word]
+
+
+def _dead(ear: Ear, said: Sentence) -> Situation | None:
+    """The situation of a reading that needs the key off."""
+    told = stood(ear, said.line, said.items, replace(ear.now, key="off", on=frozenset()))
+    if told is None:
+        return None
+    if told.situation.key != "off":
+        key = told.situation.words().partition(",")[0]
+        ear.doubt("say-ohms-live", said.line, said.line.body, key=key)
+        return None
+    return told.situation
 
 
 def _millivolts(ear: Ear, said: Sentence) -> AnyFinding | None:
@@ -116,16 +144,16 @@ def _millivolts(ear: Ear, said: Sentence) -> AnyFinding | None:
 
 
 def _ohms(ear: Ear, said: Sentence) -> AnyFinding | None:
-    found = figure(ear, said, said.rest, "ohm")
+    how = _with(ear, said, _OHMS_WITH, "ohmmeter")
+    if how is None:
+        return None
+    rest, instrument = how
+    found = figure(ear, said, rest, "ohm")
     places = _places(ear, said, found, second="")
-    told = stood(ear, said.line, said.items, replace(ear.now, key="off", on=frozenset()))
-    if found is None or places is None or told is None:
+    situation = _dead(ear, said)
+    if found is None or places is None or situation is None:
         return None
-    if told.situation.key != "off":
-        key = told.situation.words().partition(",")[0]
-        ear.doubt("say-ohms-live", said.line, said.line.body, key=key)
-        return None
-    return _reading(found, places, told.situation, "ohmmeter")
+    return _reading(found, places, situation, instrument)
 
 
 def _beeps(ear: Ear, said: Sentence) -> AnyFinding | None:

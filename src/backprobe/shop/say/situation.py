@@ -10,6 +10,7 @@ from typing import Final
 from backprobe.book.lines import Bit, Line
 from backprobe.book.model import MINUS
 from backprobe.book.situations import Key, Lead, Situation
+from backprobe.circuit.fittings import DIODE_TESTER, FITTINGS
 from backprobe.shop.say.ear import Ear
 from backprobe.shop.say.names import find, near, squeezed
 
@@ -29,7 +30,7 @@ BATTERY: Final = {
     "battery on": False,
     "battery minus on": False,
 }
-LEADS: Final = ("lamp 21 W", "lamp 55 W", "jumper", "booster cable", "resistor 1 kohm")
+LEADS: Final = tuple(kind for kind in FITTINGS if kind != DIODE_TESTER)
 ENDINGS: Final = ("unplugged", "plugged", "pulled", "fitted", "new", "on", "off")
 _LEAD = re.compile(
     rf"^(?P<kind>{'|'.join(LEADS)})\s+from\s+(?P<p>.+?)\s+to\s+(?P<n>.+)$", re.IGNORECASE

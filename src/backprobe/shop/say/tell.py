@@ -23,7 +23,13 @@ from backprobe.findings.model import (
 from backprobe.shop.say import numbers
 
 _PROVOKED = {"moved": "moved", "wet": "wetted", "hot": "warmed", "": "moved"}
-_WITH = {"min-max": " with min-max", "lamp": " with lamp"}
+_WITH = {
+    "min-max": " with min-max",
+    "lamp": " with lamp",
+    "low-impedance meter": " with low impedance",
+    "diode tester": " with diode test",
+    "milliohm meter": " with milliohm meter",
+}
 
 
 def told(finding: AnyFinding) -> str:
@@ -105,12 +111,13 @@ def _reading(reading: Reading) -> str:
         return f"amps wire {reading.p} {value}"
     if reading.instrument == "beeper":
         return f"{'beeps' if reading.value == 0.0 else 'silent'} {reading.p} to {reading.n}"
-    if reading.instrument == "ohmmeter":
+    how = _WITH.get(reading.instrument, "")
+    if reading.instrument in ("ohmmeter", "milliohm meter"):
         value = numbers.told(reading.value, reading.to, reading.cell, "ohm")
-        return f"ohms {reading.p} to {reading.n} {value}"
+        return f"ohms {reading.p} to {reading.n} {value}{how}"
     if reading.instrument == "millivolts":
         value = numbers.told(reading.value, reading.to, reading.cell, "mV")
         return f"millivolts {reading.p} to {reading.n} {value}"
     places = reading.p if reading.n == MINUS else f"{reading.p} to {reading.n}"
     value = numbers.told(reading.value, reading.to, reading.cell, "V")
-    return f"volts {places} {value}{_WITH.get(reading.instrument, '')}"
+    return f"volts {places} {value}{how}"

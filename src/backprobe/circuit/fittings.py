@@ -1,0 +1,51 @@
+"""What a technician fits or holds between two nodes: lamps, jumpers, a tester's own source."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import inf
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitting:
+    """Resistance in ohm; `emf` (V) of its own, first end above the second; `fuse`, amperes of the
+    fuse in it; `watts` and `volts` of a lamp, else 0."""
+
+    ohm: float
+    emf: float = 0.0
+    fuse: float = inf
+    watts: float = 0.0
+    volts: float = 0.0
+
+
+def _lamp(volts: float, watts: float) -> Fitting:
+    """A lamp, hot: U^2 / P (Ohm's law)."""
+    return Fitting(ohm=volts**2 / watts, watts=watts, volts=volts)
+
+
+RESISTOR: Final = "resistor 1 kohm"
+JUMPERS: Final = ("jumper", "fused jumper")
+DIODE_TESTER: Final = "diode tester"
+FITTINGS: Final[Mapping[str, Fitting]] = {
+    "lamp 21 W": _lamp(12.0, 21.0),
+    "lamp 55 W": _lamp(12.0, 55.0),
+    "lamp 24 V 21 W": _lamp(24.0, 21.0),
+    "lamp 24 V 70 W": _lamp(24.0, 70.0),
+    RESISTOR: Fitting(ohm=1000.0),
+    "jumper": Fitting(ohm=0.03),
+    "fused jumper": Fitting(ohm=0.0377, fuse=10.0),
+    "booster cable": Fitting(ohm=0.002),
+    DIODE_TESTER: Fitting(ohm=3000.0, emf=3.0),
+}
+"""By the words in a situation. 12 V 21 and 55 W, 24 V 21 and 70 W: bulbs of ordinary lights. Jumper
+and cable: judgement; the fused jumper has a 10 A blade fuse, 7.7 mohm. A diode tester sends 1 mA
+and has 3 V at most (handheld meters' data sheets, from memory)."""
+
+
+def lamp_for(volts: float, *, large: bool = False) -> str:
+    """The name of the lamp for a machine's voltage: 21 W, or 55 W at 12 V and 70 W at 24 V."""
+    if volts < 18.0:
+        return "lamp 55 W" if large else "lamp 21 W"
+    return "lamp 24 V 70 W" if large else "lamp 24 V 21 W"
