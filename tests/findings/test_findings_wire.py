@@ -94,7 +94,15 @@ FINDINGS: dict[type, st.SearchStrategy[AnyFinding]] = {
     ),
     NotPossible: st.builds(NotPossible, check=WORDS, words=WORDS, **SHARED),
     Mentioned: st.builds(Mentioned, about=WORDS, words=WORDS, **SHARED),
-    Closed: st.builds(Closed, cause=WORDS, done=WORDS, parts=WORDS, left=WORDS, **SHARED),
+    Closed: st.builds(
+        Closed,
+        cause=WORDS,
+        done=WORDS,
+        parts=WORDS,
+        left=WORDS,
+        minutes=st.none() | st.floats(0.0, 1e4),
+        **SHARED,
+    ),
     Withdrawn: st.builds(Withdrawn, finding=WORDS, **SHARED),
 }  # fmt: skip
 ANY = st.one_of(list(FINDINGS.values()))

@@ -18,6 +18,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from backprobe.shop.workshop import Shop, StoreError
+from backprobe.web.close_views import CloseViews
 from backprobe.web.desk import Desk
 from backprobe.web.door import Door
 from backprobe.web.front_views import FrontViews
@@ -46,6 +47,7 @@ def make_app(
     names = (*hosts, sharing.host) if sharing else tuple(hosts)
     views = PictureViews(shop, desk)
     front = FrontViews(shop)
+    ending = CloseViews(shop, desk)
 
     @asynccontextmanager
     async def life(_: Starlette) -> AsyncIterator[None]:
@@ -64,6 +66,8 @@ def make_app(
             Route("/start/{book}", front.start, methods=["GET", "POST"]),
             Route("/book/{book}", front.book),
             Route("/job/{job}", views.job),
+            Route("/job/{job}/close", ending.close, methods=["GET", "POST"]),
+            Route("/job/{job}/write-up", ending.write_up),
             Route("/job/{job}/circuit", views.circuit),
             Route("/job/{job}/loom", views.loom),
             Route("/job/{job}/measured", views.measured, methods=["POST"]),

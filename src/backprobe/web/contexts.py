@@ -263,6 +263,7 @@ class JobPage:
     at: int
     once: str
     again: str
+    closed: bool
     worked: WorkedOut | None
     failed: str
     news: NewsView | None

@@ -14,6 +14,7 @@ from backprobe.checks.wording import minutes
 from backprobe.findings.fold import visits
 from backprobe.findings.model import AnyFinding, CodesFound, JobState, Withdrawn
 from backprobe.kinds import KINDS
+from backprobe.shop.history import closed_of
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
 from backprobe.shop.say.forms import FORMS
@@ -101,10 +102,11 @@ def job_page(
     state = job.state
     bad = wrong or Wrong()
     return JobPage(
-        head=_head(card),
+        head=head_of(card),
         at=len(job.findings),
         once=once,
         again=again,
+        closed=closed_of(job.findings) is not None,
         worked=_worked(layout, card, outlook, bad, again, later) if outlook else None,
         failed=failed,
         news=_news(layout, job, outlook, earlier) if outlook and earlier else None,
@@ -129,7 +131,8 @@ def group_words(job: Job) -> dict[str, str]:
 # ------------------------------------------------------------------ head and findings
 
 
-def _head(card: JobCard) -> HeadView:
+def head_of(card: JobCard) -> HeadView:
+    """The head of a job."""
     row = card.row
     facts = [f"serial {row.serial}"] if row.serial else []
     if row.hours is not None:

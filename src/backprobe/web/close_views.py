@@ -1,0 +1,130 @@
+"""Closing a job, and the write-up of what was found, done and proven."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import Final
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+
+from backprobe.base.units import parse_quantity
+from backprobe.findings.model import Closed
+from backprobe.shop.outlook import state_of
+from backprobe.shop.workshop import JobCard
+from backprobe.shop.write_up import minutes_spent, write_up
+from backprobe.shop.write_up_text import as_text, code_words
+from backprobe.web.close_contexts import ClosePage, WriteUpPage
+from backprobe.web.contexts import Oops
+from backprobe.web.render import page
+from backprobe.web.sheet import head_of
+from backprobe.web.views import ONCE, Views, form_of, fresh_mark, see_other
+
+LONGEST: Final = 2000
+MOST_MINUTES: Final = 10_000.0
+STILL_OPEN: Final = "Say why it stays like this, or put it back first."
+
+
+class CloseViews(Views):
+    """The pages at the end of a job."""
+
+    async def close(self, request: Request) -> Response:
+        """The form that closes a job, and what it sends."""
+        card = await self._card(request)
+        if request.method != "POST":
+            return await run_in_threadpool(self._close_form, card, None, {})
+        typed = await form_of(request)
+        wrong = _wrong(card, typed)
+        if wrong:
+            return await run_in_threadpool(self._close_form, card, typed, wrong)
+        state = state_of(card.job.book, card.job.findings)
+        minutes = parse_quantity(typed.get("minutes", "").strip())
+        closing = Closed(
+            visit=state.visit,
+            situation=state.now.bare(),
+            cause=_text(typed, "cause"),
+            done=_text(typed, "done"),
+            parts=_text(typed, "parts"),
+            left=_text(typed, "left"),
+            minutes=minutes.value if minutes else None,
+        )
+        once = typed.get("once", "")
+        noted = await self._note(
+            request, card, {"once": once if ONCE.fullmatch(once) else ""}, (closing,)
+        )
+        return noted if noted.status_code != 303 else see_other(f"/job/{card.row.id}/write-up")
+
+    def _close_form(
+        self, card: JobCard, typed: Mapping[str, str] | None, wrong: Mapping[str, Oops]
+    ) -> Response:
+        up = write_up(card.job, card.row.complaint)
+        likely = up.could[0][0] if up.could else ""
+        now = typed if typed is not None else {}
+        context = ClosePage(
+            head=head_of(card),
+            at=len(card.job.findings),
+            once=fresh_mark(),
+            # a cause is asked for right here
+            gaps=tuple(gap for gap in up.gaps if gap != "No cause is named."),
+            open=up.open,
+            cause=now.get("cause", up.cause or (likely if up.mended else "")),
+            done=now.get("done", up.done),
+            parts=now.get("parts", up.parts),
+            left=now.get("left", up.left),
+            minutes=now.get("minutes", f"{minutes_spent(card.job.findings):.0f}"),
+            left_oops=wrong.get("left"),
+            minutes_oops=wrong.get("minutes"),
+        )
+        return page("close.html", context, 422 if wrong else 200)
+
+    async def write_up(self, request: Request) -> Response:
+        """The write-up as a page, or as plain text for `?as=text`."""
+        card = await self._card(request)
+        plain = request.query_params.get("as") == "text"
+
+        def lay_out() -> Response:
+            up = write_up(card.job, card.row.complaint)
+            date = (
+                datetime.fromtimestamp(card.row.started_at, UTC).astimezone().strftime("%Y-%m-%d")
+            )
+            text = as_text(card.row, date, up)
+            if plain:
+                return PlainTextResponse(text)
+            context = WriteUpPage(
+                head=head_of(card),
+                date=date,
+                up=up,
+                codes=tuple(code_words(code) for code in up.codes),
+                text=text,
+            )
+            return page("write_up.html", context)
+
+        return await run_in_threadpool(lay_out)
+
+
+def _text(typed: Mapping[str, str], field: str) -> str:
+    return typed.get(field, "").strip()[:LONGEST]
+
+
+def _wrong(card: JobCard, typed: Mapping[str, str]) -> dict[str, Oops]:
+    """What keeps a job from being closed, by field."""
+    wrong: dict[str, Oops] = {}
+    still = state_of(card.job.book, card.job.findings).put_back
+    if still and not _text(typed, "left"):
+        wrong["left"] = Oops(
+            what=f"Still on the put-back list: {', '.join(still)}.",
+            why="The next one at the machine would not know.",
+            remedy=STILL_OPEN,
+        )
+    said = typed.get("minutes", "").strip()
+    minutes = parse_quantity(said)
+    if said and (
+        minutes is None or minutes.unit != "1" or not 0.0 <= minutes.value <= MOST_MINUTES
+    ):
+        wrong["minutes"] = Oops(
+            what=f"“{said[:40]}” is no number of minutes.",
+            remedy="Type the minutes as a number, for instance 95.",
+        )
+    return wrong
