@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import argparse
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import baselines
@@ -72,20 +72,25 @@ def measure(nodes: int, library: spice.Library | None, options: argparse.Namespa
     result.memory_all = baselines.memory(len(of.nodes) * len(METERS))
     result.memory_six = baselines.memory(6)
     note(f"{nodes}: baselines done")
-    result.singles = min((engine.singles(of) for _ in range(2)), key=lambda found: found.seconds)
-    result.session = min(
-        (engine.session(made.text) for _ in range(2)), key=lambda took: sum(took.values())
+    large = nodes > 800
+    result.singles = min(
+        (engine.singles(of, most=8000) for _ in range(1 if large else 2)),
+        key=lambda found: found.seconds,
     )
     note(f"{nodes}: singles {result.singles.seconds * 1e6:.1f} us")
-    result.pairs_six = pairs.six_probes(of, options.pairs)
-    result.pairs_all = pairs.all_probes(of, options.pairs)
-    note(f"{nodes}: pairs {pairs.told(result.pairs_six)}")
-    result.rounds = engine.rounds(made)
-    result.peak = engine.peak_memory(nodes)
-    note(f"{nodes}: rounds and memory done")
+    most = options.pairs // (8 if large else 1)
+    result.pairs_six = pairs.six_probes(of, most)
+    note(f"{nodes}: pairs, six probes: {pairs.told(result.pairs_six)}")
+    result.pairs_all = pairs.all_probes(of, most // 5)
+    note(f"{nodes}: pairs, all probes: {pairs.told(result.pairs_all)}")
+    own = engine.of_its_own(nodes)
+    result.session, result.peak = own["seconds"], own["peak"]
+    note(f"{nodes}: session {sum(result.session.values()):.1f} s")
+    result.rounds = engine.rounds(made, jobs=1 if large else 4, steps=2 if large else 4)
+    note(f"{nodes}: rounds done")
     judged = max(10, options.states * (100 if nodes <= 200 else 40 if nodes <= 600 else 8) // 200)
     result.single_error = truth.judge(of.circuit, of.run, truth.single_lists(of, judged, 1))
-    result.pair_error = truth.judge(of.circuit, of.run, truth.pair_lists(of, judged, 2))
+    result.pair_error = truth.judge_pairs(of.circuit, of.run, truth.pair_sample(of, judged, 2))
     note(f"{nodes}: held to the judges")
     return result
 
@@ -99,8 +104,9 @@ def many_states(count: int, seed: int) -> truth.Counted:
             if name == "off":
                 continue
             some = max(1, count // 120)
-            lists = truth.single_lists(of, some, number) + truth.pair_lists(of, some, number)
-            total.add(truth.judge(of.circuit, situation, lists))
+            total.add(truth.judge(of.circuit, situation, truth.single_lists(of, some, number)))
+            sample = truth.pair_sample(of, some, number)
+            total.add(truth.judge_pairs(of.circuit, situation, sample))
     return total
 
 
@@ -113,8 +119,8 @@ def rows(sizes: dict[int, Size], states: truth.Counted) -> list[Row]:
     def ratio(other: float, own: float | None) -> str:
         return f"{other / own:.0f}x" if own and np.isfinite(other) else "not measured"
 
-    six = at.pairs_six.seconds if isinstance(at.pairs_six, pairs.Measured) else None
-    every = at.pairs_all.seconds if isinstance(at.pairs_all, pairs.Measured) else None
+    six = at.pairs_six.seconds if at.pairs_six else None
+    every = at.pairs_all.seconds if at.pairs_all else None
     singles = at.singles
     assert singles is not None
     table += [
@@ -158,12 +164,15 @@ def _session_rows(at: Size, sizes: dict[int, Size]) -> list[Row]:
     took = ", ".join(f"{name} {seconds:.2f} s" for name, seconds in at.session.items())
     start = Row(
         "session start, four situations, singles and pairs",
-        "5 s", "1.5 s", f"{sum(at.session.values()):.2f} s, singles only", took,
+        "5 s", "1.5 s", f"{sum(at.session.values()):.2f} s, singles only",
+        f"{took}; pairs are no part of a session yet: all of them would take "
+        + (_all_pairs(at) if at.pairs_six else "not measured"),
     )  # fmt: skip
-    pair_start = pairs.session(at.of)
-    if isinstance(pair_start, pairs.Measured):
-        seconds = sum(at.session.values()) + pair_start.seconds
-        start = Row(start.figure, "5 s", "1.5 s", f"{seconds:.2f} s", f"{took}, {pair_start.words}")
+    if large:
+        seconds = sum(large.session.values())
+        start = replace(
+            start, remark=f"{start.remark}; {seconds:.0f} s at 1500 nodes, singles only"
+        )
     peaks = [f"{size.peak['session']:.0f} MB" if size else "not measured" for size in (at, large)]
     return [
         start,
@@ -174,6 +183,14 @@ def _session_rows(at: Size, sizes: dict[int, Size]) -> list[Row]:
             " / ".join(peaks), "singles only, the libraries' own share included",
         ),
     ]  # fmt: skip
+
+
+def _all_pairs(at: Size) -> str:
+    """What settling and reading every pair at six probes would take, by what one takes."""
+    assert at.pairs_six is not None
+    count = at.of.circuit.cases.count
+    pairs_of = count * (count - 1) // 2
+    return f"{at.pairs_six.seconds * pairs_of:.0f} s a situation ({pairs_of / 1e6:.0f} million)"
 
 
 def _round(figure: str, must: str, aim: str, size: Size | None) -> Row:

@@ -47,9 +47,13 @@ class Singles:
         return self.settled + self.read
 
 
-def singles(of: Subject, *, meters: Sequence[float] = METERS) -> Singles:
-    """Every single at every node with every meter, consequences followed, from a cold start."""
-    circuit = Circuit.of(of.machine.book)
+def singles(of: Subject, *, most: int = 1_000_000) -> Singles:
+    """Every single (at most so many, at random) at every node with both meters, consequences
+    followed, from a cold start."""
+    meters, circuit = METERS, Circuit.of(of.machine.book)
+    if circuit.cases.count > most:
+        drawn = np.random.default_rng(7).choice(circuit.cases.count - 1, most - 1, replace=False)
+        circuit = circuit.within(np.append(0, 1 + np.sort(drawn)))
     began = clock()
     settled = circuit.settled(of.run)
     rest = clock() - began
@@ -157,32 +161,29 @@ def _turn(job: Job, findings: Sequence[AnyFinding]) -> tuple[Job, tuple[float, f
     return job, (weighed - began, planned - weighed), scored
 
 
-def peak_memory(nodes: int) -> dict[str, float]:
-    """Megabytes at most resident in a process of its own: start of a session and all readings."""
+def of_its_own(nodes: int) -> dict[str, dict[str, float]]:
+    """A session's start in a process of its own: `seconds` by part, `peak` megabytes resident."""
     run = subprocess.run(
         [sys.executable, __file__, str(nodes)],
         capture_output=True, text=True, check=True, env=os.environ,
     )  # fmt: skip
-    found: dict[str, float] = json.loads(run.stdout)
+    found: dict[str, dict[str, float]] = json.loads(run.stdout)
     return found
 
 
-def _measure_memory(nodes: int) -> None:
-    def used() -> float:
-        """Peak of this process; the figure getrusage gives is inherited from the one before."""
-        status = Path("/proc/self/status").read_text(encoding="ascii")
-        line = next(line for line in status.splitlines() if line.startswith("VmHWM"))
-        return int(line.split()[1]) / 1024.0
+def _peak() -> float:
+    """Megabytes; the figure getrusage gives would be inherited from the process before."""
+    status = Path("/proc/self/status").read_text(encoding="ascii")
+    line = next(line for line in status.splitlines() if line.startswith("VmHWM"))
+    return int(line.split()[1]) / 1024.0
 
-    from subject import subject
 
+def _own(nodes: int) -> None:
     text = machine(nodes).text
-    before = used()
-    session(text)
-    started = used()
-    singles(subject(machine(nodes)))
-    print(json.dumps({"imports": before, "session": started, "all readings": used()}))
+    before = _peak()
+    seconds = session(text)
+    print(json.dumps({"seconds": seconds, "peak": {"libraries": before, "session": _peak()}}))
 
 
 if __name__ == "__main__":
-    _measure_memory(int(sys.argv[1]))
+    _own(int(sys.argv[1]))

@@ -36,6 +36,16 @@ class Figure:
         return self.settled + self.read
 
 
+def told(found: Figure | None) -> str:
+    """A figure in words."""
+    if found is None:
+        return "not measured"
+    return (
+        f"{found.seconds * 1e6:.2f} us ({found.settled * 1e6:.2f} to rest, {found.read * 1e6:.2f} "
+        f"to read) over {found.count:,} pairs, {found.moved:.0%} of which move a state"
+    )
+
+
 def chosen(of: Subject, most: int, seed: int = 3) -> tuple[Ints, Ints]:
     """Every pair of as many hypotheses as make about `most` pairs, drawn at random."""
     count = of.circuit.cases.count

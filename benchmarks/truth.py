@@ -7,7 +7,7 @@ the list of elements with the engine, nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,18 +15,24 @@ from numpy.typing import NDArray
 from subject import Subject, touched
 
 from backprobe.book.situations import Situation
-from backprobe.circuit.instruments import Tap, show, taps_of
+from backprobe.circuit.instruments import Tap as Place
+from backprobe.circuit.instruments import Taps, show, taps_of
+from backprobe.circuit.pair_readings import show_pairs
+from backprobe.circuit.pairs import settle_pairs
 from backprobe.circuit.ports import Cases
-from backprobe.circuit.settle import Settled, settle
+from backprobe.circuit.settle import settle
 from backprobe.circuit.situated import driven_states
 from backprobe.defects.predict import Circuit
+from backprobe.kinds.records import Change
 from oracles import one_at_a_time
 from oracles.decode import changes_of
+from oracles.one_at_a_time import Tap
 
 NEAR = 1e-6
 """A move decided by less than this share of its limit may go either way; counted, left out."""
 
 Lists = list[list[int]]
+Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,31 +69,55 @@ class Counted:
 
 
 def judge(circuit: Circuit, situation: Situation, lists: Lists) -> Judged:
-    """Settle these lists of ports the engine's way and by hand, and compare."""
-    net = circuit.net
+    """Settle these lists of ports the way every single is settled, and compare."""
     cases = Cases.of(lists)
-    start = [(driven_states(net, situation), np.arange(len(lists)))]
+    start = [(driven_states(circuit.net, situation), np.arange(len(lists)))]
     settled = settle(circuit._bases, circuit._limits, circuit.ports, cases, start)
-    return compared(circuit, situation, settled)
+    shown = show(circuit._bases, settled, everywhere(circuit), slopes=False).mean
+    changes = [changes_of(circuit.net, circuit.ports, cases, k) for k in range(cases.count)]
+    return compared(circuit, situation, changes, settled.states, settled.steady, shown)
 
 
-def compared(circuit: Circuit, situation: Situation, settled: Settled) -> Judged:
-    """Every case of a settled set against the judges."""
+def judge_pairs(circuit: Circuit, situation: Situation, pairs: Ints) -> Judged:
+    """Settle pairs of hypotheses (m, 2) by the pair kernel, and compare."""
+    every = np.arange(circuit.cases.count)
+    settled = settle_pairs(
+        circuit._bases,
+        circuit._limits,
+        circuit.ports,
+        circuit.cases,
+        (pairs[:, 0], pairs[:, 1]),
+        alone=[(driven_states(circuit.net, situation), every)],
+    )
+    shown = show_pairs(settled, everywhere(circuit)).mean.T
+    lists = [ports_of(circuit, pair) for pair in zip(settled.lead, settled.second, strict=True)]
+    cases = Cases.of(lists)
+    changes = [changes_of(circuit.net, circuit.ports, cases, k) for k in range(cases.count)]
+    return compared(circuit, situation, changes, settled.states(), settled.steady, shown)
+
+
+def compared(
+    circuit: Circuit,
+    situation: Situation,
+    changes: Sequence[Sequence[Change | Tap]],
+    states: NDArray[np.int8],
+    steady: NDArray[np.bool_],
+    volts: NDArray[np.float64],
+) -> Judged:
+    """Cases against the judges: their changes, end states (m, S), rest (m,), volts (m, nodes)."""
     net = circuit.net
-    volts = _volts(circuit, settled)
     touched = np.array([":" not in node or "<" in node for node in net.nodes], bool)
     begin = one_at_a_time.commanded(net, situation)
     wrong = near = restless = 0
     errors: list[float] = []
     inside, worst, named = 0.0, 0.0, ""
-    for case in range(settled.cases.count):
-        changes = changes_of(net, settled.ports, settled.cases, case)
-        end = one_at_a_time.settle(net, begin, changes)
+    for case, change in enumerate(changes):
+        end = one_at_a_time.settle(net, begin, change)
         if end.margin < NEAR:
             near += 1
             continue
-        words = {at: net.states[k].words[settled.states[case, k]] for at, k in net.state.items()}
-        if end.steady != settled.steady[case] or (end.steady and end.words != words):
+        words = {at: net.states[k].words[states[case, k]] for at, k in net.state.items()}
+        if end.steady != steady[case] or (end.steady and end.words != words):
             wrong += 1
             continue
         if not end.steady:
@@ -97,9 +127,9 @@ def compared(circuit: Circuit, situation: Situation, settled: Settled) -> Judged
         errors.append(float(off[touched].max()))
         inside = max(inside, float(off[~touched].max()))
         if errors[-1] > worst:
-            worst, named = errors[-1], " and ".join(str(change) for change in changes)
+            worst, named = errors[-1], " and ".join(str(each) for each in change)
     return Judged(
-        cases=settled.cases.count,
+        cases=len(changes),
         wrong=wrong,
         near=near,
         restless=restless,
@@ -110,10 +140,10 @@ def compared(circuit: Circuit, situation: Situation, settled: Settled) -> Judged
     )
 
 
-def _volts(circuit: Circuit, settled: Settled) -> NDArray[np.float64]:
+def everywhere(circuit: Circuit) -> Taps:
+    """Unloaded volts at every node against battery minus."""
     net = circuit.net
-    taps = taps_of(net, [Tap(quantity="volts", p=node, n=net.nodes[0]) for node in net.nodes])
-    return show(circuit._bases, settled, taps, slopes=False).mean
+    return taps_of(net, [Place(quantity="volts", p=node, n=net.nodes[0]) for node in net.nodes])
 
 
 def ports_of(circuit: Circuit, hypotheses: Iterable[int]) -> list[int]:
@@ -129,18 +159,18 @@ def single_lists(of: Subject, count: int, seed: int) -> Lists:
     return [ports_of(of.circuit, [int(h)]) for h in some]
 
 
-def pair_lists(of: Subject, count: int, seed: int) -> Lists:
-    """Pairs of different defects on different branches; every other one is of two opens."""
+def pair_sample(of: Subject, count: int, seed: int) -> Ints:
+    """(m, 2) pairs of different defects on different branches, every other one of two opens."""
     rng = np.random.default_rng(seed)
     circuit = of.circuit
     single = np.flatnonzero(np.diff(circuit.cases.start) == 1)
     port = circuit.cases.ports[circuit.cases.start[single]]
     branch = (circuit.ports.left_at[port, 1] < 0) & (circuit.ports.alpha[port] == 0.0)
     opens = single[branch & (circuit.ports.left_at[port, 0] >= len(circuit.net.nodes) - 1)]
-    lists: Lists = []
-    while len(lists) < count:
-        pool = opens if len(lists) % 2 else single
+    found: list[tuple[int, int]] = []
+    while len(found) < count:
+        pool = opens if len(found) % 2 else single
         one, two = (int(h) for h in rng.choice(pool, 2, replace=False))
         if not touched(of.changes(one)) & touched(of.changes(two)):
-            lists.append(ports_of(circuit, [one, two]))
-    return lists
+            found.append((one, two))
+    return np.array(found, np.int64)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import subprocess
-from dataclasses import replace
 
 import bench
 import engine
 import numpy as np
+import pairs
 import pytest
 import truth
 from naive import Naive
@@ -15,6 +15,7 @@ from page import page
 from spice import Deck
 from subject import Subject, subject, touched, words_of
 
+from backprobe.circuit.instruments import show
 from oracles import nodal
 from oracles.machines import machine
 from oracles.one_at_a_time import written_out
@@ -89,13 +90,29 @@ def test_singles_are_read_in_full_and_end_where_the_hand_method_ends(of):
 
 
 def test_the_judge_counts_an_end_state_that_is_wrong(of):
-    some = of.circuit.within(np.arange(4))
-    settled = some.settled(of.run)
-    assert truth.compared(some, of.run, settled).wrong == 0
+    circuit = of.circuit.within(np.arange(4))
+    settled = circuit.settled(of.run)
+    volts = show(circuit._bases, settled, truth.everywhere(circuit), slopes=False).mean
+    changes = [of.changes(hypothesis) for hypothesis in range(4)]
+
+    def found(states: np.ndarray) -> int:
+        judged = truth.compared(circuit, of.run, changes, states, settled.steady, volts)
+        return judged.wrong
+
+    assert found(settled.states) == 0
     states = settled.states.copy()
-    relay = some.net.state["K1", "contact"]
+    relay = circuit.net.state["K1", "contact"]
     states[2, relay] = 1 - states[2, relay]
-    assert truth.compared(some, of.run, replace(settled, states=states)).wrong == 1
+    assert found(states) == 1
+
+
+def test_pairs_are_measured_and_end_where_the_hand_method_ends(of):
+    six = pairs.six_probes(of, 2000)
+    assert six.count > 1000
+    assert six.seconds > 0
+    judged = truth.judge_pairs(of.circuit, of.run, truth.pair_sample(of, 30, 1))
+    assert (judged.cases, judged.wrong) == (30, 0)
+    assert judged.worst < 1e-6
 
 
 def test_what_was_not_measured_is_said_so(of):
@@ -105,7 +122,7 @@ def test_what_was_not_measured_is_said_so(of):
     size.peak = {"session": 0.0}
     text = page(bench.rows({100: size}, truth.Counted()), {100: size}, 1.0)
     for line in text.splitlines():
-        if line.startswith("| ngspice, a process") or "one round" in line or "at 1500" in line:
+        if line.startswith("| ngspice, a process") or "one round" in line or "| the same at 1500" in line:
             assert "not measured" in line
         if "end states" in line and line.startswith("|"):
             assert "not measured" in line
