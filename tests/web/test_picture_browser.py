@@ -73,6 +73,8 @@ def address(shop: Shop) -> Iterator[str]:
 
 
 def place(shop: Shop, serial: str, which: str, query: str = "") -> str:
+    if which.startswith("/"):
+        return which + query
     job = next(row.id for row in shop.jobs() if row.serial == serial)
     return f"/job/{job}/{which}{query}"
 
@@ -89,6 +91,8 @@ STATES = {
     "circuit-lights": (LIGHTS, "circuit", "?key=on&on=S2&as=F5"),
     "circuit-pin": (WASHED, "circuit", "?key=on&as=rail+sensor&pin=X10.3a"),
     "circuit-barred": (LIGHTS, "circuit", "?key=on&pin=SP3:1"),
+    "book": ("", "/book/tracked-dumper/circuit", "?of=beacon&key=run&on=S3&pin=X6.1a"),
+    "book-unit": ("", "/book/tracked-dumper/circuit", "?of=ECU&key=on"),
     "loom-washed": (WASHED, "loom", ""),
     "loom-no-crank": (NO_CRANK, "loom", ""),
     "loom-lights": (LIGHTS, "loom", ""),

@@ -13,6 +13,7 @@ from backprobe.checks.layout import layout_of
 from backprobe.defects.model import Probe
 from backprobe.findings.model import Reading
 from backprobe.kinds import KINDS
+from backprobe.shop.job import Job
 from backprobe.shop.predicted import leading, lived_through, node_volts
 from backprobe.shop.workshop import Shop
 from backprobe.web import views
@@ -214,3 +215,50 @@ def test_words_of_a_book_are_escaped_in_the_pictures(shop: Shop, client: TestCli
     page = circuit(client, job, key="on")
     assert "oil &amp; &#x27;x&#x27;" in page
     assert "oil & " not in page
+
+
+# ------------------------------------------------------------------ any circuit of a book
+
+
+def test_a_wiring_book_says_what_a_pin_should_read(client: TestClient, shop: Shop) -> None:
+    assert f'href="/book/{SMALL}/circuit"' in client.get(f"/book/{SMALL}").text
+    query = {"of": "oil pressure sender", "key": "off", "pin": PIN}
+    page = client.get(f"/book/{SMALL}/circuit", params=query).text
+    read = reads(page)
+    assert list(read) == ["Key off", "Key on", "Cranking", "Running"]
+    assert (read["Key off"], read["Key on"], read["Running"]) == ("0 V", "5.0 V", "5.0 V")
+    # starter current lifts the unit's ground against battery minus, and its 5 V with it
+    assert read["Cranking"] == "5.1 V"
+    assert "Circuit around oil pressure sender, key off" in page
+    assert 'value="oil pressure sender" selected' in page
+    assert "/measured" not in page
+
+
+def test_the_circuit_of_a_book_is_drawn_around_any_part(client: TestClient, shop: Shop) -> None:
+    for part in shop.book(SMALL).parts:
+        page = client.get(f"/book/{SMALL}/circuit", params={"of": part})
+        assert page.status_code == 200
+        assert f"Circuit around {part}, key on" in page.text
+        assert re.search(rf"parts: [^<]*\b{re.escape(part)}\b", page.text)
+
+
+def test_volts_of_a_book_are_those_of_the_healthy_machine(client: TestClient, shop: Shop) -> None:
+    query = {"of": "starter", "key": "crank"}
+    said = words(client.get(f"/book/{SMALL}/circuit", params=query).text)
+    held = Job(circuit=shop.circuit(shop.books()[SMALL]))
+    probe = Probe(kind="volts", p="starter.30")
+    (expected,) = held.expect(probe, situation=Situation(key="crank"))
+    assert f"starter stud 30 {expected.value:.1f} V" in said
+
+
+def test_the_circuit_of_a_book_nobody_has_is_not_found(client: TestClient) -> None:
+    page = client.get("/book/none/circuit")
+    assert page.status_code == 404
+    assert "There is no wiring book “none” in this shop." in words(page.text)
+
+
+def test_an_unknown_part_is_left_out(client: TestClient) -> None:
+    page = client.get(f"/book/{SMALL}/circuit", params={"of": "X99", "pin": "X99.1", "key": "fly"})
+    assert page.status_code == 200
+    assert "X99" not in page.text
+    assert "Circuit around oil pressure sender, key on" in page.text

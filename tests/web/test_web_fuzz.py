@@ -26,7 +26,7 @@ FIELDS = (
 )  # fmt: skip
 PAGES = (
     "/", "/start/{}", "/book/{}", "/job/{}", "/job/{}/answer", "/job/{}/failing", "/job/{}/back",
-    "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/job/{}/measured", "/demo/{}", "/static/{}", "/nothing/{}",
+    "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/book/{}/circuit", "/job/{}/measured", "/demo/{}", "/static/{}", "/nothing/{}",
 )  # fmt: skip
 junk = st.text(max_size=60) | st.sampled_from(
     ["list", "100/4", "f1", "f99", "yes", "gone", "only when", "wet", "12,4", "-1e309", "OL", "0", "2", "999999",
@@ -97,7 +97,7 @@ def test_every_route_is_among_the_addresses_tried(client: TestClient) -> None:
     place=st.sampled_from(PLACES) | st.text(max_size=12),
     method=st.sampled_from(["GET", "POST", "POST", "HEAD", "PUT"]),
     query=st.dictionaries(
-        st.sampled_from(["since", "cannot", "wait", "x", "key", "on", "as", "pin"]),
+        st.sampled_from(["since", "cannot", "wait", "x", "key", "on", "as", "pin", "of"]),
         junk,
         max_size=3,
     ),

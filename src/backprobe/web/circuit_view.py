@@ -196,7 +196,7 @@ def circuit_page(
     suspects = leading(job)[:MOST]
     leads = _leads(outlook)
     strips = strips_of(wiring, marks_of(job.book, suspects), leads)
-    nodes = tuple(dict.fromkeys([*_probes(strips), *([look.pin] if look.pin else [])]))
+    nodes = tuple(dict.fromkeys([*probes_of(strips), *([look.pin] if look.pin else [])]))
     situation = situation_of(look, state)
     rows = (0, *(suspect.hypothesis for suspect in suspects))
     seen = node_volts(job, lived_through(layout, state, situation), rows, nodes)
@@ -224,13 +224,20 @@ def circuit_page(
             Pick(href=address(ident, replace(look, key=key)), words=words, chosen=key == look.key)
             for key, words in KEY_WORDS.items()
         ),
-        switches=_switches(ident, layout, strips, look),
+        switches=tuple(
+            Pick(
+                href=address(ident, replace(look, on=look.on ^ {name})),
+                words=f"{name} on",
+                chosen=name in look.on,
+            )
+            for name in switches_of(layout, strips, look.on)
+        ),
         suspects=_suspects(ident, suspects, look),
         situation=situation.words(),
         told=told,
         desk=circuit_svg(wiring, strips.desk, shown, key="desk", title=title),
         phone=circuit_svg(wiring, strips.phone, shown, key="phone", title=title),
-        rows=tuple(_row(layout, run, values) for run in strips.desk.runs if run.link.wire),
+        rows=tuple(wire_row(layout, run, values) for run in strips.desk.runs if run.link.wire),
         legend=_legend(values, leads, row),
         pin=_pin(layout, outlook, look, seen, nodes, suspects, (typed, oops)),
     )
@@ -245,7 +252,8 @@ def _leads(outlook: Outlook) -> dict[str, str]:
     return {probe.n: "black", probe.p: "red"}
 
 
-def _probes(strips: Strips) -> list[str]:
+def probes_of(strips: Strips) -> list[str]:
+    """Places for a probe in the drawings, some more than once."""
     return [
         tip.probe
         for strip in (strips.desk, strips.phone)
@@ -267,7 +275,7 @@ def _values(
     read = _read(layout, state, situation)
     found: dict[str, Value] = {}
     for number, node in enumerate(nodes):
-        healthy, now = _words(seen, 0, number), _words(seen, row, number)
+        healthy, now = volts_words(seen, 0, number), volts_words(seen, row, number)
         name = place_words(layout, node)
         found[node] = (
             Value(words=read[node], read=True, name=name)
@@ -277,7 +285,8 @@ def _values(
     return found
 
 
-def _words(seen: NodeVolts, row: int, column: int) -> str:
+def volts_words(seen: NodeVolts, row: int, column: int) -> str:
+    """What a meter shows at a place, in words."""
     value = float(seen.volts[row, column])
     if isnan(value):
         return "?"
@@ -301,19 +310,13 @@ def place_words(layout: Layout, node: str) -> str:
     return IN_BRACKETS.sub("", node_words(layout, node))
 
 
-def _switches(job: str, layout: Layout, strips: Strips, look: Look) -> tuple[Pick, ...]:
-    """Switches of the picture, and those that are on."""
+def switches_of(layout: Layout, strips: Strips, on: frozenset[str]) -> tuple[str, ...]:
+    """Switches of the picture, and whatever is on."""
     life = usual_life(layout.book)
     by_hand = life[3].on if len(life) > 3 else frozenset()
     drawn = {box.piece.part for box in strips.desk.boxes}
     return tuple(
-        Pick(
-            href=address(job, replace(look, on=look.on ^ {name})),
-            words=f"{name} on",
-            chosen=name in look.on,
-        )
-        for name in layout.book.parts
-        if name in look.on or (name in by_hand and name in drawn)
+        name for name in layout.book.parts if name in on or (name in by_hand and name in drawn)
     )
 
 
@@ -336,7 +339,8 @@ def _suspects(job: str, suspects: Sequence[Leading], look: Look) -> tuple[Pick, 
     )
 
 
-def _row(layout: Layout, run: Run, values: Mapping[str, Value]) -> WireRow:
+def wire_row(layout: Layout, run: Run, values: Mapping[str, Value]) -> WireRow:
+    """A wire of a picture in words, with the volts at its ends."""
     wire = run.link.wire
     if wire is None:
         raise ValueError(f"{run.link.ident} is no wire")
@@ -375,9 +379,9 @@ def _pin(
     if check is None or look.pin not in nodes:
         return None
     column = list(nodes).index(look.pin)
-    reads = [Said(name="Healthy", words=_words(seen, 0, column))]
+    reads = [Said(name="Healthy", words=volts_words(seen, 0, column))]
     reads += [
-        Said(name=f"{number} {suspect.words}", words=_words(seen, number, column))
+        Said(name=f"{number} {suspect.words}", words=volts_words(seen, number, column))
         for number, suspect in enumerate(suspects, 1)
     ]
     no = barred(layout, look, outlook.state)

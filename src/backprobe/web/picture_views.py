@@ -7,16 +7,19 @@ from dataclasses import dataclass
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
 from backprobe.checks.layout import layout_of
 from backprobe.kinds import KINDS
 from backprobe.shop.answer import Answer, answered
+from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
 from backprobe.shop.workshop import JobCard
 from backprobe.web import views
 from backprobe.web.answers import Typed, heard
+from backprobe.web.book_circuit import book_circuit_page
 from backprobe.web.circuit_view import (
     CircuitPage,
     barred,
@@ -57,6 +60,20 @@ class PictureViews(Views):
             waiting = LoomPage(ident=row.id, machine=row.machine, again=again, working=True)
             return page("loom.html", waiting)
         return await run_in_threadpool(lambda: page("loom.html", loom_page(card)))
+
+    async def book_circuit(self, request: Request) -> Response:
+        """Any circuit of a wiring book, healthy."""
+        name, query = request.path_params["book"], request.query_params
+
+        def draw() -> Response:
+            known = self.shop.books()
+            if name not in known:
+                raise HTTPException(404, f"There is no wiring book “{name[:60]}” in this shop.")
+            job = Job(circuit=self.shop.circuit(known[name]))
+            shown = book_circuit_page(name, job, query, query.getlist("on"))
+            return page("book_circuit_part.html" if swaps(request) else "book_circuit.html", shown)
+
+        return await run_in_threadpool(draw)
 
     async def measured(self, request: Request) -> Response:
         """Volts read at a pin of the circuit."""

@@ -8,7 +8,7 @@ from typing import Final
 
 from backprobe.web.pictures.nearby import Marks, nearby
 from backprobe.web.pictures.strip import Strip, strip_of
-from backprobe.web.pictures.wiring import Wiring
+from backprobe.web.pictures.wiring import Link, Wiring
 
 DESK_PARTS: Final = 40
 DESK_LINKS: Final = 70
@@ -25,14 +25,23 @@ class Strips:
     phone: Strip
 
 
-def strips_of(wiring: Wiring, marks: Marks, probes: Iterable[str] = ()) -> Strips:
-    """The drawings of the suspects' neighbourhood. `probes`: places the next check touches."""
-    wanted = tuple(probes)
-    links = nearby(wiring, marks, probes=wanted, most_parts=DESK_PARTS, most_links=DESK_LINKS)
+def strips_of(
+    wiring: Wiring, marks: Marks, probes: Iterable[str] = (), around: Iterable[str] = ()
+) -> Strips:
+    """The drawings of the suspects' neighbourhood. `probes`: places the next check touches;
+    `around`: parts and wires to draw in any case."""
+
+    def near(most_parts: int, most_links: int) -> tuple[Link, ...]:
+        return nearby(
+            wiring, marks, probes=wanted, around=also, most_parts=most_parts, most_links=most_links
+        )
+
+    wanted, also = tuple(probes), tuple(around)
+    links = near(DESK_PARTS, DESK_LINKS)
     desk = strip_of(wiring, links, marks)
     phone = desk
     for most in range(PHONE_LINKS, 0, -1):
-        few = nearby(wiring, marks, probes=wanted, most_parts=PHONE_PARTS, most_links=most)
+        few = near(PHONE_PARTS, most)
         phone = strip_of(wiring, few, marks, narrow=True)
         if phone.width <= PHONE_WIDTH:
             break

@@ -226,8 +226,9 @@ def _bead(wiring: Wiring, lane: Lane, box: Box) -> str:
         svg.down(x, box.y0, box.y1, "stub"),
         svg.block(x - lane.half, top + 1.0, x + lane.half, bottom - 1.0, _filled(box)),
     ]
+    plain = len(KINDS[part.kind].pins) <= 2
     for pin in box.pins:
-        if pin.name not in ("1", "2", "") and not pin.name.startswith("@"):
+        if pin.name and not pin.name.startswith("@") and not (plain and pin.name in ("1", "2")):
             y = top + 14.0 if pin.above else bottom - 5.0
             found.append(svg.words(fitting(pin.name, 2.0 * lane.half), x, y, "pin-name mid"))
     return "".join(found) + _beside(lane, box)

@@ -46,14 +46,21 @@ class Marks:
 
 
 def nearby(
-    wiring: Wiring, marks: Marks, *, probes: Iterable[str] = (), most_parts: int, most_links: int
+    wiring: Wiring,
+    marks: Marks,
+    *,
+    probes: Iterable[str] = (),
+    around: Iterable[str] = (),
+    most_parts: int,
+    most_links: int,
 ) -> tuple[Link, ...]:
     """Links to draw, the nearest to the suspects first, with at most so many parts and links.
 
     From a suspect the way leads up to the feed and down to the ground, never sideways into another
-    circuit. It ends at control units, studs and bodies, unless one of these is suspected.
+    circuit. It ends at control units, studs and bodies, unless one of these is suspected. `probes`:
+    places for a meter that are to be seen; `around`: parts and wires that are, suspected or not.
     """
-    seeds = _seeds(wiring, marks, tuple(probes))
+    seeds = _seeds(wiring, marks, tuple(probes)) | _around(wiring, frozenset(around))
     best: dict[str, float] = {}
     seen: set[tuple[str, Way]] = set()
     todo: list[tuple[float, int, str, Way]] = []
@@ -135,6 +142,15 @@ def _seeds(wiring: Wiring, marks: Marks, probes: tuple[str, ...]) -> dict[str, f
     # a whole plug or unit alone: then its own pins are the neighbourhood
     own = (links for node, links in wiring.at.items() if node.part in marks.parts)
     return {link.ident: 0.0 for links in own for link in links}
+
+
+def _around(wiring: Wiring, names: frozenset[str]) -> dict[str, float]:
+    """Links that are wanted whether or not anything is suspected."""
+    return {
+        link.ident: 0.0
+        for link in wiring.links.values()
+        if link.ident in names or names.intersection((link.a.node.part, link.b.node.part))
+    }
 
 
 def _suspected(wiring: Wiring, marks: Marks) -> Iterator[tuple[Link, float]]:
