@@ -19,6 +19,7 @@ from starlette.staticfiles import StaticFiles
 
 from backprobe.shop.workshop import Shop, StoreError
 from backprobe.web.close_views import CloseViews
+from backprobe.web.course_views import CourseViews
 from backprobe.web.desk import Desk
 from backprobe.web.door import Door
 from backprobe.web.front_views import FrontViews
@@ -48,6 +49,7 @@ def make_app(
     views = PictureViews(shop, desk)
     front = FrontViews(shop)
     ending = CloseViews(shop, desk)
+    course = CourseViews(shop, desk)
 
     @asynccontextmanager
     async def life(_: Starlette) -> AsyncIterator[None]:
@@ -68,6 +70,7 @@ def make_app(
             Route("/job/{job}", views.job),
             Route("/job/{job}/close", ending.close, methods=["GET", "POST"]),
             Route("/job/{job}/write-up", ending.write_up),
+            Route("/job/{job}/course", course.course),
             Route("/job/{job}/circuit", views.circuit),
             Route("/job/{job}/loom", views.loom),
             Route("/job/{job}/measured", views.measured, methods=["POST"]),
