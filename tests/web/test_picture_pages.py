@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 from backprobe.book.situations import Situation
 from backprobe.checks.layout import layout_of
 from backprobe.defects.model import Probe
-from backprobe.findings.model import Reading
+from backprobe.findings.model import Act, Reading
 from backprobe.kinds import KINDS
 from backprobe.shop.job import Job
 from backprobe.shop.predicted import leading, lived_through, node_volts
@@ -190,6 +190,18 @@ def test_a_splice_under_its_tape_is_looked_at_but_not_probed(
         "A probe does not reach this place without piercing a wire. Choose another key and load, "
         "or another pin."
     ) in words(reply.text)
+
+
+def test_what_is_unplugged_is_drawn_dashed_and_reads_so(
+    client: TestClient, shop: Shop, job: str
+) -> None:
+    plugged = circuit(client, job, **QUERY)
+    shop.note(job, Act(act="unplugged", target="oil pressure sender"))
+    page = circuit(client, job, key="on", pin="oil pressure sender.1")
+    assert "dashed : unplugged or pulled" in words(page)
+    assert re.search(r'class="box[^"]* off"', page)
+    assert not re.search(r'class="box[^"]* off"', plugged)
+    assert "oil pressure sender unplugged" in words(page)
 
 
 def test_asked_for_by_the_page_itself_only_the_picture_comes(client: TestClient, job: str) -> None:

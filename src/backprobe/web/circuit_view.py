@@ -209,11 +209,17 @@ def circuit_page(
         values=values,
         leads=leads,
         chosen=look.pin,
+        off=situation.unplugged | situation.pulled,
         address=lambda probe: address(ident, replace(look, pin=probe)),
     )
     title = f"Circuit around the suspects, {situation.words()}"
     named = [s.words for s in suspects]
-    told = f"as if it were {named[row - 1]} (suspect {row})" if row else "of a healthy machine"
+    showing = ", showing now" if state.failing in ("gone", "only when") else ""
+    told = (
+        f"as if it were {named[row - 1]} (suspect {row}){showing}"
+        if row
+        else "of a healthy machine"
+    )
     return CircuitPage(
         ident=ident,
         machine=card.row.machine,
@@ -238,7 +244,7 @@ def circuit_page(
         desk=circuit_svg(wiring, strips.desk, shown, key="desk", title=title),
         phone=circuit_svg(wiring, strips.phone, shown, key="phone", title=title),
         rows=tuple(wire_row(layout, run, values) for run in strips.desk.runs if run.link.wire),
-        legend=_legend(values, leads, row),
+        legend=_legend(values, shown, row),
         pin=_pin(layout, outlook, look, seen, nodes, suspects, (typed, oops)),
     )
 
@@ -355,13 +361,15 @@ def wire_row(layout: Layout, run: Run, values: Mapping[str, Value]) -> WireRow:
     return WireRow(name=wire.name or wire.id, looks=", ".join(looks), ends=(ends[0], ends[1]))
 
 
-def _legend(values: Mapping[str, Value], leads: Mapping[str, str], row: int) -> tuple[Said, ...]:
+def _legend(values: Mapping[str, Value], shown: Shown, row: int) -> tuple[Said, ...]:
     found = []
     if row and any(value.moved for value in values.values()):
         found.append(Said(name="underlined", words="not as on a healthy machine"))
     if any(value.read for value in values.values()):
         found.append(Said(name="boxed", words="read with the meter"))
-    if leads:
+    if shown.off:
+        found.append(Said(name="dashed", words="unplugged or pulled"))
+    if shown.leads:
         found.append(Said(name="R, B", words="red and black lead of the next check"))
     return tuple(found)
 

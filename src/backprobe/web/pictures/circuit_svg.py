@@ -37,11 +37,13 @@ class Value:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
     """What is written into a strip. `values` and `leads` ("red", "black") by place for a probe;
-    `chosen`: the place looked at; `address`: where a press on a place leads."""
+    `chosen`: the place looked at; `off`: parts unplugged or pulled; `address`: where a press on a
+    place leads."""
 
     values: Mapping[str, Value] = field(default_factory=dict)
     leads: Mapping[str, str] = field(default_factory=dict)
     chosen: str = ""
+    off: frozenset[str] = frozenset()
     address: Callable[[str], str] = field(default=lambda probe: f"#{probe}")
 
 
@@ -57,7 +59,9 @@ def circuit_svg(wiring: Wiring, strip: Strip, shown: Shown, *, key: str, title: 
     drawn += [svg.across(x0, x1, y, "dots") for x0, x1, y in strip.dotted]
     drawn += [_bar(box) for box in strip.boxes if box.piece.shape == "splice"]
     drawn += [_line(run) for run in strip.runs]
-    drawn += [_symbol(wiring, strip.lane, box) for box in strip.boxes]
+    drawn += [
+        _symbol(wiring, strip.lane, box, off=box.piece.part in shown.off) for box in strip.boxes
+    ]
     for run in strip.runs:
         drawn.append(_words(run, strip.lane.room))
         drawn += [_end(run, strip, shown, node) for node in (run.high, run.low)]
@@ -165,18 +169,18 @@ def _bar(box: Box) -> str:
     return "".join(found)
 
 
-def _symbol(wiring: Wiring, lane: Lane, box: Box) -> str:
+def _symbol(wiring: Wiring, lane: Lane, box: Box, *, off: bool) -> str:
     shape = box.piece.shape
     if shape == "splice":
         found = _named(box, min(p.x for p in box.pins) + 9.0, box.y0 + 13.0)
     elif shape == "ground":
         found = _ground(box)
     elif shape == "plug":
-        found = _plug(lane, box)
+        found = _plug(lane, box, off=off)
     elif shape == "bead":
-        found = _bead(wiring, lane, box)
+        found = _bead(wiring, lane, box, off=off)
     else:
-        found = _box(wiring, box)
+        found = _box(wiring, box, off=off)
     return found
 
 
@@ -199,20 +203,20 @@ def _ground(box: Box) -> str:
     return "".join(marks) + _named(box, x + 17.0, y + 14.0)
 
 
-def _plug(lane: Lane, box: Box) -> str:
+def _plug(lane: Lane, box: Box, *, off: bool) -> str:
     """A way of a plug: a round socket over a pin."""
     x, middle = box.pins[0].x, (box.y0 + box.y1) / 2.0
     cup = f"M{svg.number(x - 8)} {svg.number(middle + 2)}a8 8 0 0 1 16 0"
     found = [
         svg.down(x, box.y0, middle - 6.0, "stub"),
-        svg.tag("path", d=cup, class_="cup"),
+        svg.tag("path", d=cup, class_="cup off" if off else "cup"),
         svg.block(x - 3.0, middle - 1.0, x + 3.0, middle + 9.0, "peg"),
         svg.down(x, middle + 9.0, box.y1, "stub"),
     ]
     return "".join(found) + _beside(lane, box)
 
 
-def _bead(wiring: Wiring, lane: Lane, box: Box) -> str:
+def _bead(wiring: Wiring, lane: Lane, box: Box, *, off: bool) -> str:
     """A part with two ends on its line."""
     x = box.pins[0].x
     part = wiring.layout.book.parts[box.piece.part]
@@ -220,11 +224,11 @@ def _bead(wiring: Wiring, lane: Lane, box: Box) -> str:
     top, bottom = box.y0 + 2.0, box.y1 - 2.0
     if kind in FUSES:
         middle = (top + bottom) / 2.0
-        body = svg.block(x - 7.0, middle - 15.0, x + 7.0, middle + 15.0, _filled(box))
+        body = svg.block(x - 7.0, middle - 15.0, x + 7.0, middle + 15.0, _filled(box, off=off))
         return body + svg.down(x, box.y0, box.y1, "stub") + _beside(lane, box)
     found = [
         svg.down(x, box.y0, box.y1, "stub"),
-        svg.block(x - lane.half, top + 1.0, x + lane.half, bottom - 1.0, _filled(box)),
+        svg.block(x - lane.half, top + 1.0, x + lane.half, bottom - 1.0, _filled(box, off=off)),
     ]
     plain = len(KINDS[part.kind].pins) <= 2
     for pin in box.pins:
@@ -241,8 +245,8 @@ def _beside(lane: Lane, box: Box) -> str:
     )
 
 
-def _box(wiring: Wiring, box: Box) -> str:
-    found = [svg.block(box.x0, box.y0, box.x1, box.y1, _filled(box), rx=4.0)]
+def _box(wiring: Wiring, box: Box, *, off: bool) -> str:
+    found = [svg.block(box.x0, box.y0, box.x1, box.y1, _filled(box, off=off), rx=4.0)]
     above = any(pin.above for pin in box.pins)
     for pin in box.pins:
         if not pin.name or pin.name.startswith("@") or wiring.is_plug(box.piece.part):
@@ -253,5 +257,5 @@ def _box(wiring: Wiring, box: Box) -> str:
     return "".join(found) + _named(box, box.x0 + 7.0, y)
 
 
-def _filled(box: Box) -> str:
-    return "box sus-box" if box.mark else "box"
+def _filled(box: Box, *, off: bool) -> str:
+    return f"box{' sus-box' if box.mark else ''}{' off' if off else ''}"
