@@ -15,11 +15,12 @@ from numpy.typing import NDArray
 from scipy.sparse import csc_array
 from scipy.sparse.linalg import SuperLU, splu
 
-from backprobe.circuit.net import GMIN, Floats, Ints, Net, States
+from backprobe.circuit.net import GMIN, Flags, Floats, Ints, Net, States
 
 BLOCK: Final = 32
 """Columns solved at a time: ten times faster than all at once at 1250 unknowns (measured)."""
 Variant = Literal["nominal", "contacts", "warm"]
+VARIANTS: Final[tuple[Variant, ...]] = ("nominal", "contacts", "warm")
 CONTACT_STEP: Final = 0.5
 """The "contacts" variant scales healthy contacts by exp(0.5)."""
 WARM_STEP: Final = 25.0
@@ -84,14 +85,18 @@ class Skeleton:
     """The matrix of a net with every branch present, as compressed columns: `value` of each
     entry, the branch it vanishes with (`owner`, -1 for none), and where the ohms stand
     (`diagonal`). Columns stand in an order that keeps the factors sparse, found once; `rank` (N,)
-    is the place of each unknown in it."""
+    is the place of each unknown in it. `matrix` has the pattern; its numbers are whatever was
+    factorised last. `battery` (B,) flags batteries, `ohm` holds the ohms of every variant, `source`
+    (N, sources) what every current source injects."""
 
-    indices: NDArray[np.int32]
-    indptr: NDArray[np.int32]
+    matrix: csc_array
     value: Floats
     owner: Ints
     diagonal: Ints
     rank: Ints
+    battery: Flags
+    ohm: dict[Variant, Floats]
+    source: Floats
 
 
 def skeleton_of(net: Net) -> Skeleton:
@@ -110,13 +115,23 @@ def skeleton_of(net: Net) -> Skeleton:
     place = np.empty(len(order), np.int64)
     place[order] = np.arange(len(order))
     starts = np.searchsorted(rank[j][order], np.arange(size + 1))
+    indices, indptr = i[order].astype(np.int32), starts.astype(np.int32)
+    matrix = csc_array((value[order], indices, indptr), shape=(size, size))
+    matrix.has_sorted_indices = True
+    source = np.zeros((size, len(net.sources)))
+    for number, each in enumerate(net.sources):
+        for name, sign in ((each.p, -1.0), (each.n, 1.0)):
+            if net.node[name]:
+                source[net.node[name] - 1, number] += sign * each.amps
     return Skeleton(
-        indices=i[order].astype(np.int32),
-        indptr=starts.astype(np.int32),
+        matrix=matrix,
         value=value[order],
         owner=owner[order].astype(np.int64),
         diagonal=place[len(place) - len(branches) :],
         rank=rank,
+        battery=np.array([element.battery for element in net.elements], bool),
+        ohm={variant: _ohms(net, variant) for variant in VARIANTS},
+        source=source,
     )
 
 
@@ -137,20 +152,13 @@ def factorise(
     present = net.present(states).astype(float)
     nodes = len(net.nodes) - 1
     value = np.where(bones.owner < 0, bones.value, bones.value * present[bones.owner])
-    value[bones.diagonal] = -np.where(present > 0, _ohms(net, variant), 1.0)
-    matrix = csc_array((value, bones.indices, bones.indptr), shape=(net.size, net.size))
-    factor = Factor(lu=splu(matrix, permc_spec="NATURAL"), rank=bones.rank)
+    value[bones.diagonal] = -np.where(present > 0, bones.ohm[variant], 1.0)
+    bones.matrix.data = value
+    factor = Factor(lu=splu(bones.matrix, permc_spec="NATURAL"), rank=bones.rank)
     right = np.zeros((net.size, 2))
     right[nodes:, 0] = net.emf * present
-    for source, live in zip(net.sources, net.sources_on(states), strict=True):
-        if live:
-            for name, sign in ((source.p, -1.0), (source.n, 1.0)):
-                index = net.node[name] - 1
-                if index >= 0:
-                    right[index, 0] += sign * source.amps
-    for number, element in enumerate(net.elements):
-        if element.battery and present[number]:
-            right[nodes + number, 1] = 1.0
+    right[:, 0] += bones.source @ net.sources_on(states).astype(float)
+    right[nodes:, 1] = bones.battery * present
     return Base(
         net=net,
         states=states.copy(),
