@@ -33,7 +33,7 @@ class Crowd:
     present: Flags
     change: Floats
 
-    def part(self, some: slice) -> Crowd:
+    def part(self, some: slice | Ints) -> Crowd:
         """Some of them."""
         return Crowd(**{f.name: getattr(self, f.name)[some] for f in fields(self)})
 

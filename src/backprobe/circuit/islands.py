@@ -18,10 +18,7 @@ import numpy as np
 
 from backprobe.circuit.net import GMIN, Floats, Ints
 from backprobe.circuit.pairs import Defective, Solved
-from backprobe.circuit.transfer import Pattern
-
-LOST = 1e-5
-"""An open's own transfer that shrinks below this share of its reference is summed anew."""
+from backprobe.circuit.transfer import LOST, Pattern
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +53,7 @@ def mended(d: Defective, pattern: Pattern, sol: Solved, lead: Ints, second: Ints
     some = lost(sol.lead_at, lead, sol.own)
     if some.size:
         at = sol.lead_at[some]
-        empty = np.full(len(at), vectors.empty)
+        empty = np.full(len(at), pattern.transfer.vectors.empty)
         own, drive = _cut(pattern, branch[at], _answer(pattern, at), _rest(pattern, len(at)), empty)
         c, alone = sol.c.copy(), sol.y1 + sol.c * sol.y2
         c[some] *= sol.own[some] / own
@@ -76,7 +73,7 @@ def mended(d: Defective, pattern: Pattern, sol: Solved, lead: Ints, second: Ints
         rest = _rest(pattern, len(at)).less(near, alone)
         pivot, y1, y2 = sol.pivot.copy(), sol.y1.copy(), sol.y2.copy()
         opened = (branch[first] >= 0) & (d.alpha[lead[some]] == 0.0)
-        vector = d.vector[lead[some]]
+        vector = pattern.ports[first]
         pivot[some], far = _cut(
             pattern, branch[at], answer, rest, vector, np.where(opened, branch[first], -1)
         )

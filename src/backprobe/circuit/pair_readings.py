@@ -12,16 +12,16 @@ through the port.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from backprobe.circuit.crowd import Crowd, Places, crowds
 from backprobe.circuit.instruments import Taps
 from backprobe.circuit.islands import mended
-from backprobe.circuit.net import Floats, Ints
+from backprobe.circuit.net import Floats, Ints, States
 from backprobe.circuit.pairs import FEW, PairEnd, SettledPairs, Solved, by_number, solve_pairs
-from backprobe.circuit.transfer import Pattern, Transfer
+from backprobe.circuit.transfer import Held, Pattern, Transfer, hanging
 
 NUMBERS = 1 << 16
 """Readings (pairs times taps) worked on together: half a megabyte of each kind."""
@@ -78,21 +78,17 @@ def show_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> P
 def read_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> Iterator[PairBlock]:
     """Read every tap under every pair, block by block, each pair once."""
     reader = _Reader.of(settled.transfer, taps)
-    many = [len(end.pairs) >= FEW or _may_float(settled, end) for end in settled.ends]
-    for end, whole in zip(settled.ends, many):
-        if whole:
+    few = []
+    for end in settled.ends:
+        if len(end.pairs) < FEW:
+            few.append(end)
+        else:
             yield from _of_end(settled, reader, end, battery=battery)
-    few = [end for end, whole in zip(settled.ends, many) if not whole]
-    if few:
-        yield from _of_few(settled, reader, few)
-
-
-def _may_float(settled: SettledPairs, end: PairEnd) -> bool:
-    """Whether two opens of a pair here may leave a piece between them."""
-    d, vectors = settled.defective, settled.transfer.vectors
-    lead, second = settled.lead[end.pairs], settled.second[end.pairs]
-    opened = (vectors.branch[d.vector] >= 0) & (d.alpha == 0.0)
-    return bool((opened[second] & (opened[lead] | (d.event[lead] > 0))).any())
+    for item in _of_few(settled, reader, few):
+        if isinstance(item, PairBlock):
+            yield item
+        else:
+            yield from _of_end(settled, reader, item, battery=battery)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +102,7 @@ class _Reader:
     bare: Floats
     loads: Ints
     switch: Ints
+    taps: Taps
 
     @staticmethod
     def of(transfer: Transfer, taps: Taps) -> _Reader:
@@ -126,7 +123,17 @@ class _Reader:
             bare=bare,
             loads=loads,
             switch=np.where(can, branch, -1),
+            taps=taps,
         )
+
+    def anew(self, states: States, held: Held, ports: Ints) -> tuple[_Reader, Held, Ints]:
+        """The same taps with these states as the reference, for some ports only; what is held and
+        the ports by their numbers there."""
+        t = self.transfer
+        numbers, at = np.unique(np.concatenate([ports, held.vector]), return_inverse=True)
+        transfer = Transfer.of(t.bases, t.limits, t.vectors.only(numbers), states, fixed=True)
+        mine = replace(held, vector=at[len(ports) :])
+        return _Reader.of(transfer, self.taps), mine, at[: len(ports)]
 
 
 def _of_end(
@@ -142,10 +149,14 @@ def _of_end(
     ports = np.flatnonzero(needed)
     place = np.zeros(transfer.vectors.count, np.int64)
     place[ports] = np.arange(len(ports))
-    pattern = transfer.pattern(end.states, d.held[end.event], ports)
+    held = d.held[end.event]
+    pattern = transfer.pattern(end.states, held, ports)
+    if pattern.hangs and len(pattern.left) > len(pattern.held_here):
+        reader, held, fresh = reader.anew(end.states, held, ports)
+        pattern = reader.transfer.pattern(end.states, held, fresh)
     present = transfer.net.present(end.states)
     dark = (reader.switch >= 0) & ~present[np.maximum(reader.switch, 0)]
-    weight = reader.rows[:, ports] - reader.rows[:, pattern.right] @ pattern.into
+    weight = reader.rows[:, pattern.ports] - reader.rows[:, pattern.right] @ pattern.into
     level = pattern.level_of(reader.rows)
     weight[dark], level[dark] = 0.0, 0.0
     probes = _Probes.of(reader, pattern)
@@ -211,8 +222,13 @@ class _Probes:
         return result
 
 
-def _of_few(settled: SettledPairs, reader: _Reader, ends: list[PairEnd]) -> Iterator[PairBlock]:
-    """The pairs of ends that few pairs share, each by its own system."""
+def _of_few(
+    settled: SettledPairs, reader: _Reader, ends: list[PairEnd]
+) -> Iterator[PairBlock | PairEnd]:
+    """The pairs of ends that few pairs share, each by its own system. Those in which something
+    hangs on its leak are handed back as ends of their own."""
+    if not ends:
+        return
     d, transfer = settled.defective, settled.transfer
     pairs = np.concatenate([end.pairs for end in ends])
     group = np.repeat(np.arange(len(ends)), [len(end.pairs) for end in ends])
@@ -222,10 +238,13 @@ def _of_few(settled: SettledPairs, reader: _Reader, ends: list[PairEnd]) -> Iter
         event=np.array([end.event for end in ends], np.int64),
     )
     ports = (d.vector[who], d.alpha[who], d.emf[who])
-    for crowd in crowds(transfer, d.held, places, group, ports):
-        for first in range(
-            0, len(crowd.which), step := max(16, 8 * NUMBERS // crowd.y[0].size // 50)
-        ):
+    floating: list[Ints] = []
+    for whole in crowds(transfer, d.held, places, group, ports):
+        hangs = hanging(whole.matrix)
+        floating.append(whole.which[hangs])
+        crowd = whole.part(np.flatnonzero(~hangs))
+        step = max(16, 8 * NUMBERS // (50 * whole.left.shape[1]))
+        for first in range(0, len(crowd.which), step):
             part = crowd.part(slice(first, first + step))
             seen = part.read(transfer, reader.rows)
             dark = (reader.switch >= 0) & ~part.present[:, np.maximum(reader.switch, 0)]
@@ -238,6 +257,10 @@ def _of_few(settled: SettledPairs, reader: _Reader, ends: list[PairEnd]) -> Iter
                 battery=seen[:, 1].T,
                 ohm=ohm.T,
             )
+    left = np.concatenate(floating)
+    for number in np.unique(group[left]):
+        some = left[group[left] == number]
+        yield replace(ends[number], pairs=np.sort(pairs[some]))
 
 
 def _ohms(crowd: Crowd, reader: _Reader) -> Floats:

@@ -25,6 +25,9 @@ from backprobe.circuit.net import Flags, Floats, Ints, Net, States
 from backprobe.circuit.ports import WIDTH, Ports, entries
 from backprobe.circuit.settle import Limits
 
+LOST = 1e-5
+"""What is left of a port's own transfer is summed anew below this share of what it was."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vectors:
@@ -39,6 +42,19 @@ class Vectors:
     of: Ints
     branch: Ints
     switch: Ints
+
+    def only(self, numbers: Ints) -> Vectors:
+        """Some of them and the empty one, in this order; ports are no longer found."""
+        some = np.append(numbers, self.empty)
+        return Vectors(
+            left_at=self.left_at[some],
+            left=self.left[some],
+            right_at=self.right_at[some],
+            right=self.right[some],
+            of=np.zeros(0, np.int64),
+            branch=self.branch[some],
+            switch=self.switch[some],
+        )
 
     @property
     def count(self) -> int:
@@ -105,6 +121,7 @@ class Transfer:
     net: Net
     vectors: Vectors
     limits: Limits
+    bases: Bases
     base: Base
     present: Flags
     live: Flags
@@ -116,13 +133,16 @@ class Transfer:
     full: Floats
 
     @staticmethod
-    def of(bases: Bases, limits: Limits, vectors: Vectors, states: States) -> Transfer:
-        """Factorise the reference and solve every right vector once."""
+    def of(
+        bases: Bases, limits: Limits, vectors: Vectors, states: States, *, fixed: bool = False
+    ) -> Transfer:
+        """Factorise the reference and solve every right vector once. `fixed`: for no other
+        pattern than the reference."""
         net = bases.net
         base = bases.get(states)
         nodes, size = len(net.nodes) - 1, net.size
         present = net.present(states)
-        toggles = np.flatnonzero(switched(net))
+        toggles = np.flatnonzero(switched(net) & (not fixed))
         toggle_of = np.full(len(net.elements), -1, np.int64)
         toggle_of[toggles] = np.arange(len(toggles))
         here = present[toggles]
@@ -143,21 +163,15 @@ class Transfer:
             for name, sign in ((source.p, -1.0), (source.n, 1.0)):
                 if net.node[name]:
                     sources[net.node[name] - 1, number] += sign * source.amps
-        inverse, place = base.columns(np.arange(size))
-        inverse = inverse[:, place]
-        full = np.concatenate(
-            [
-                ports.T.dot(inverse.T).T,
-                inverse @ csr_array(right),
-                inverse @ csr_array(sources),
-                base.x,
-            ],
-            axis=1,
-        )
+        wanted = csr_array(np.concatenate([ports.toarray(), right, sources], axis=1))
+        rows = np.unique(wanted.nonzero()[0]).astype(np.int64)
+        inverse, place = base.columns(rows)
+        full = np.concatenate([(wanted[rows].T @ inverse[:, place[rows]].T).T, base.x], axis=1)
         made = Transfer(
             net=net,
             vectors=vectors,
             limits=limits,
+            bases=bases,
             base=base,
             present=present,
             live=live,
@@ -180,6 +194,7 @@ class Transfer:
         for k in range(WIDTH):
             at = vectors.right_at[:, k] - nodes
             owner = np.flatnonzero((at >= 0) & ~live[np.maximum(vectors.right_at[:, k], 0)])
+            owner = owner[toggle_of[at[owner]] >= 0]
             own[span[toggle_of[at[owner]]], owner] -= vectors.right[owner, k]
         made.z = own
         return made
@@ -299,6 +314,12 @@ class Pattern:
     watch: Floats
     level: Floats
 
+    @property
+    def hangs(self) -> bool:
+        """Whether what is switched off or held leaves something hanging on its leak alone, by
+        which the digits of the change from the reference are lost."""
+        return bool(hanging(self.core[None]).any())
+
     def level_of(self, rows: Floats) -> Floats:
         """Left vectors given as rows over the columns of z (f, columns): (f, 2)."""
         t = self.transfer
@@ -318,6 +339,16 @@ class Pattern:
         part: Floats = self.transfer.z[self.ports[rows], self.ports[columns]]
         part -= np.einsum("mr,mr->m", self.out[rows], self.into.T[columns])
         return part
+
+
+def hanging(matrix: Floats) -> Flags:
+    """(m,) systems (m, k, k) in which some port, after all others, is left with less than LOST of
+    its own transfer."""
+    if not matrix.shape[1]:
+        return np.zeros(len(matrix), bool)
+    left = np.abs(np.diagonal(np.linalg.inv(matrix), axis1=1, axis2=2))
+    before = np.abs(np.diagonal(matrix, axis1=1, axis2=2))
+    return np.asarray((left * before > 1.0 / LOST).any(axis=1), bool)
 
 
 def sparse(at: Ints, value: Floats, live: Flags, size: int) -> csr_array:
