@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import MISSING, fields
+from functools import cache
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 from backprobe.base.problems import Problem
@@ -123,7 +124,7 @@ def _value_to_plain(value: object) -> object:
 
 
 def _fields_from_plain(cls: type, plain: Mapping[str, Any], path: str) -> dict[str, Any]:
-    hints = get_type_hints(cls)
+    hints = _hints(cls)
     known = {field.name: field for field in fields(cls)}
     for key in plain:
         if key not in known:
@@ -135,6 +136,12 @@ def _fields_from_plain(cls: type, plain: Mapping[str, Any], path: str) -> dict[s
         elif field.default is MISSING:
             raise _UnreadableError(f"{path}{name}", "an entry", None)
     return out
+
+
+@cache
+def _hints(cls: type) -> Mapping[str, Any]:
+    """The types of a class's fields; working them out takes longer than reading a finding."""
+    return get_type_hints(cls)
 
 
 def _value_from_plain(hint: object, value: object, path: str) -> object:
