@@ -53,9 +53,19 @@ def _entry(book: Book, wire: Wire) -> str:
     if len(wire.route) > 1:
         second = book.sections[wire.route[1]]
         return first.b if first.a in (second.a, second.b) else first.a
-    if wire.a.part in (first.a, first.b):
-        return wire.a.part
-    return first.a if wire.b.part != first.a else first.b
+    here, there = _places_of(book, wire.a.part), _places_of(book, wire.b.part)
+    if first.a in here or first.b in there:
+        return first.a
+    if first.b in here or first.a in there:
+        return first.b
+    # Nothing says which: the same answer whichever way round the wire is written.
+    return first.a if (wire.a.part, wire.a.pin) < (wire.b.part, wire.b.pin) else first.b
+
+
+def _places_of(book: Book, part: str) -> tuple[str, ...]:
+    """The names a section may end at where this part is: its own, and its place."""
+    known = book.parts.get(part)
+    return (part, known.where) if known is not None and known.where else (part,)
 
 
 def spots_by_section(book: Book) -> dict[str, tuple[WeakSpot, ...]]:
