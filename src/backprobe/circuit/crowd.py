@@ -22,12 +22,13 @@ SOME = 2048
 class Crowd:
     """Pairs `which` (m,) solved: columns of z their ports stand in, `right` (m, k); `matrix`
     (m, k, k); port currents `y` (m, k, 2), for the solution and per battery volt; `left` (m, k):
-    rows of z; `live` (m, k): ports there are; `present` (m, B); `change` (m, sources)."""
+    rows of z; `live` (m, k): ports there are, `held`: held ones; `present` (m, B); `change` (m, sources)."""
 
     which: Ints
     left: Ints
     right: Ints
     live: Flags
+    held: Flags
     matrix: Floats
     y: Floats
     present: Flags
@@ -116,7 +117,7 @@ def crowds(
         columns = vectors.count + len(transfer.toggles) + np.arange(change.shape[1])
         drive = transfer.z[left[:, :, None], np.array([-2, -1])]
         drive[..., 0] += np.einsum("mks,ms->mk", transfer.z[left[:, :, None], columns], change)
-        drive[:, :r, 1] -= on & transfer.battery[branch]
+        drive[:, :r, 1] -= on & transfer.shape.battery[branch]
         drive *= live[..., None]
         drive[..., 0] -= np.where(live, volts, 0.0)
         y = np.linalg.solve(matrix, drive)
@@ -125,6 +126,7 @@ def crowds(
             left=left,
             right=right,
             live=live,
+            held=np.broadcast_to((reach >= r) & (reach < r + h), live.shape),
             matrix=matrix,
             y=y * live[..., None],
             present=present[g],

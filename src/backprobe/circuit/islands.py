@@ -136,7 +136,7 @@ def _cut(
     held = pattern.held.vector[pattern.held_here]
     shut = transfer.vectors.branch[held[pattern.held.alpha[pattern.held_here] == 0.0]]
     counts[shut[shut >= 0]] = False
-    across = net.column.T @ side
+    across = transfer.shape.leaving @ side
     weight = np.where(counts, across, 0.0) / np.where(net.ohm > 0.0, net.ohm, np.inf)[:, None]
     live = net.sources_on(pattern.states)
     fed = sum(
@@ -150,7 +150,7 @@ def _cut(
     result = []
     for field, emf, given in ((answer, 0.0, 0.0), (rest, net.emf[:, None], fed)):
         at_nodes, at_branches = _injected(pattern, field, held, lead)
-        drop = net.row @ field.volts + at_branches - emf
+        drop = transfer.shape.row @ field.volts[1:] + at_branches - emf
         leaving = GMIN * (side * field.volts)[1:].sum(axis=0) + (side * at_nodes).sum(axis=0)
         result.append((given - leaving - (weight * drop).sum(axis=0)) / across[branch, reach])
     return result[0], result[1]

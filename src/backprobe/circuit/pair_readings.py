@@ -131,7 +131,9 @@ class _Reader:
         the ports by their numbers there."""
         t = self.transfer
         numbers, at = np.unique(np.concatenate([ports, held.vector]), return_inverse=True)
-        transfer = Transfer.of(t.bases, t.limits, t.vectors.only(numbers), states, fixed=True)
+        transfer = Transfer.of(
+            t.bases, t.limits, t.vectors.only(numbers), states, shape=t.shape, fixed=True
+        )
         mine = replace(held, vector=at[len(ports) :])
         return _Reader.of(transfer, self.taps), mine, at[: len(ports)]
 
@@ -151,7 +153,7 @@ def _of_end(
     place[ports] = np.arange(len(ports))
     held = d.held[end.event]
     pattern = transfer.pattern(end.states, held, ports)
-    if pattern.hangs and len(pattern.left) > len(pattern.held_here):
+    if pattern.hangs:
         reader, held, fresh = reader.anew(end.states, held, ports)
         pattern = reader.transfer.pattern(end.states, held, fresh)
     present = transfer.net.present(end.states)
@@ -240,7 +242,7 @@ def _of_few(
     ports = (d.vector[who], d.alpha[who], d.emf[who])
     floating: list[Ints] = []
     for whole in crowds(transfer, d.held, places, group, ports):
-        hangs = hanging(whole.matrix)
+        hangs = (hanging(whole.matrix) & ~whole.held).any(axis=1)
         floating.append(whole.which[hangs])
         crowd = whole.part(np.flatnonzero(~hangs))
         step = max(16, 8 * NUMBERS // (50 * whole.left.shape[1]))

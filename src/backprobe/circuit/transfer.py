@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csr_array
+from scipy.sparse import csc_array, csr_array, hstack
 
 from backprobe.circuit.base import Base, Bases
 from backprobe.circuit.net import Flags, Floats, Ints, Net, States
@@ -112,6 +112,37 @@ class Held:
         return self.vector.tobytes() + self.alpha.tobytes() + self.emf.tobytes()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shape:
+    """What never changes of a net: `column` (nodes - 1, B) and its transpose with the reference
+    node, `leaving` (B, nodes); `row` (B, nodes - 1); branches that `switches`, that are a
+    `battery`; `sources` (N, sources), what each feeds into every unknown's equation."""
+
+    column: csc_array
+    leaving: csr_array
+    row: csr_array
+    switches: Flags
+    battery: Flags
+    sources: csr_array
+
+    @staticmethod
+    def of(net: Net) -> Shape:
+        """Gathered once."""
+        sources = np.zeros((net.size, len(net.sources)))
+        for number, source in enumerate(net.sources):
+            for name, sign in ((source.p, -1.0), (source.n, 1.0)):
+                if net.node[name]:
+                    sources[net.node[name] - 1, number] += sign * source.amps
+        return Shape(
+            column=net.column[1:].tocsc(),
+            leaving=net.column.T.tocsr(),
+            row=net.row[:, 1:].tocsr(),
+            switches=switched(net),
+            battery=np.array([element.battery for element in net.elements], bool),
+            sources=csr_array(sources),
+        )
+
+
 @dataclass(slots=True)
 class Transfer:
     """The reference pattern. `z` rows: ports (V), watches (K), switching branches (T); columns:
@@ -128,42 +159,41 @@ class Transfer:
     toggles: Ints
     toggle_of: Ints
     watch_switch: Ints
-    battery: Flags
+    shape: Shape
     z: Floats
     full: Floats
 
     @staticmethod
     def of(
-        bases: Bases, limits: Limits, vectors: Vectors, states: States, *, fixed: bool = False
+        bases: Bases,
+        limits: Limits,
+        vectors: Vectors,
+        states: States,
+        *,
+        shape: Shape | None = None,
+        fixed: bool = False,
     ) -> Transfer:
         """Factorise the reference and solve every right vector once. `fixed`: for no other
         pattern than the reference."""
+        shape = shape or Shape.of(bases.net)
         net = bases.net
         base = bases.get(states)
         nodes, size = len(net.nodes) - 1, net.size
         present = net.present(states)
-        toggles = np.flatnonzero(switched(net) & (not fixed))
+        toggles = np.flatnonzero(shape.switches & (not fixed))
         toggle_of = np.full(len(net.elements), -1, np.int64)
         toggle_of[toggles] = np.arange(len(toggles))
         here = present[toggles]
-        column, row = (
-            net.column[1:].tocsc()[:, toggles].toarray(),
-            net.row[toggles][:, 1:].toarray(),
-        )
         right = np.zeros((size, len(toggles)))
-        right[:nodes, ~here] = column[:, ~here]
-        right[nodes + toggles[here], np.flatnonzero(here)] = 1.0
         left = np.zeros((len(toggles), size))
-        left[~here, :nodes] = row[~here]
-        left[np.flatnonzero(here), nodes + toggles[here]] = 1.0
+        if len(toggles):
+            right[:nodes, ~here] = shape.column[:, toggles[~here]].toarray()
+            right[nodes + toggles[here], np.flatnonzero(here)] = 1.0
+            left[~here, :nodes] = shape.row[toggles[~here]].toarray()
+            left[np.flatnonzero(here), nodes + toggles[here]] = 1.0
         live = ~base.absent
         ports = sparse(vectors.right_at, vectors.right, live, size).T
-        sources = np.zeros((size, len(net.sources)))
-        for number, source in enumerate(net.sources):
-            for name, sign in ((source.p, -1.0), (source.n, 1.0)):
-                if net.node[name]:
-                    sources[net.node[name] - 1, number] += sign * source.amps
-        wanted = csr_array(np.concatenate([ports.toarray(), right, sources], axis=1))
+        wanted = csr_array(hstack([ports, csr_array(right), shape.sources]))
         rows = np.unique(wanted.nonzero()[0]).astype(np.int64)
         inverse, place = base.columns(rows)
         full = np.concatenate([(wanted[rows].T @ inverse[:, place[rows]].T).T, base.x], axis=1)
@@ -178,7 +208,7 @@ class Transfer:
             toggles=toggles,
             toggle_of=toggle_of,
             watch_switch=_watched(net, limits, toggle_of),
-            battery=np.array([element.battery for element in net.elements], bool),
+            shape=shape,
             z=np.zeros((0, 0)),
             full=full,
         )
@@ -228,7 +258,7 @@ class Transfer:
                 np.where(
                     here[:, None],
                     everywhere[nodes + self.toggles],
-                    self.net.row[self.toggles][:, 1:] @ everywhere[:nodes],
+                    self.shape.row[self.toggles] @ everywhere[:nodes],
                 ),
             ]
         )
@@ -255,7 +285,7 @@ class Transfer:
         core = self.z[np.ix_(left, right)] + np.diag(alpha)
         drive = self.z[np.ix_(left, solution)] + 0.0
         drive[:, 0] += self.z[np.ix_(left, source)] @ change - emf
-        drive[: len(branch), 1] -= on & self.battery[branch]
+        drive[: len(branch), 1] -= on & self.shape.battery[branch]
         solved = np.linalg.solve(core, np.concatenate([self.z[np.ix_(left, ports)], drive], axis=1))
         into, flow = solved[:, :-2], solved[:, -2:]
         out, seen = self.z[np.ix_(ports, right)], self.z[np.ix_(watches, right)]
@@ -316,9 +346,10 @@ class Pattern:
 
     @property
     def hangs(self) -> bool:
-        """Whether what is switched off or held leaves something hanging on its leak alone, by
-        which the digits of the change from the reference are lost."""
-        return bool(hanging(self.core[None]).any())
+        """Whether a branch switched off leaves something hanging on its leak alone, by which the
+        digits of the change from the reference are lost."""
+        switches = len(self.left) - len(self.held_here)
+        return bool(hanging(self.core[None])[0, :switches].any())
 
     def level_of(self, rows: Floats) -> Floats:
         """Left vectors given as rows over the columns of z (f, columns): (f, 2)."""
@@ -342,13 +373,13 @@ class Pattern:
 
 
 def hanging(matrix: Floats) -> Flags:
-    """(m,) systems (m, k, k) in which some port, after all others, is left with less than LOST of
-    its own transfer."""
+    """(m, k) ports of systems (m, k, k) that, after all others, are left with less than LOST of
+    their own transfer."""
     if not matrix.shape[1]:
-        return np.zeros(len(matrix), bool)
+        return np.zeros(matrix.shape[:2], bool)
     left = np.abs(np.diagonal(np.linalg.inv(matrix), axis1=1, axis2=2))
     before = np.abs(np.diagonal(matrix, axis1=1, axis2=2))
-    return np.asarray((left * before > 1.0 / LOST).any(axis=1), bool)
+    return np.asarray(left * before > 1.0 / LOST, bool)
 
 
 def sparse(at: Ints, value: Floats, live: Flags, size: int) -> csr_array:
