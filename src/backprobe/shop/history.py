@@ -23,6 +23,51 @@ class Seen:
     same: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listed:
+    """A job of a list: its head, and how it was closed (None while it is open)."""
+
+    row: JobRow
+    closed: Closed | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Machine:
+    """One machine and its jobs, newest first. Jobs without a serial number are one machine of
+    their type: which one is not known."""
+
+    name: str
+    serial: str
+    jobs: tuple[Listed, ...]
+
+
+def jobs_found(shop: Shop, wanted: str = "") -> tuple[Listed, ...]:
+    """Jobs, newest first, in which every word of `wanted` occurs: in id, machine, serial number,
+    complaint or cause."""
+    sought = wanted.casefold().split()
+    found = (
+        Listed(row=row, closed=closed_of(shop.findings(row.id))) for row in reversed(shop.jobs())
+    )
+    return tuple(one for one in found if all(word in _all_words(one) for word in sought))
+
+
+def machines_found(shop: Shop, wanted: str = "") -> tuple[Machine, ...]:
+    """Machines with a job in which every word of `wanted` occurs, the latest worked on first."""
+    by_machine: dict[tuple[str, str], list[Listed]] = {}
+    for one in jobs_found(shop, wanted):
+        by_machine.setdefault((one.row.machine, one.row.serial), []).append(one)
+    return tuple(
+        Machine(name=name, serial=serial, jobs=tuple(jobs))
+        for (name, serial), jobs in by_machine.items()
+    )
+
+
+def _all_words(one: Listed) -> str:
+    row = one.row
+    cause = one.closed.cause if one.closed else ""
+    return f"{row.id} {row.machine} {row.serial} {row.complaint} {cause}".casefold()
+
+
 def closed_of(findings: Sequence[AnyFinding]) -> Closed | None:
     """How a job was closed; None while it is open. Whatever is noted afterwards opens it again."""
     standing = stand(findings)

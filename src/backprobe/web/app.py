@@ -64,6 +64,8 @@ def make_app(
     return Starlette(
         routes=[
             Route("/", front.jobs),
+            Route("/machines", front.machines),
+            Route("/books", front.books),
             Route("/demo/{name}", front.demo, methods=["POST"]),
             Route("/start/{book}", front.start, methods=["GET", "POST"]),
             Route("/book/{book}", front.book),

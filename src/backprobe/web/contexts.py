@@ -196,6 +196,7 @@ class HeadView:
 
     ident: str
     machine: str
+    serial: str
     facts: str
     complaint: str
     book: str
@@ -278,21 +279,12 @@ class JobPage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class JobLink:
-    """A job in the list."""
-
-    ident: str
-    machine: str
-    facts: str
-    complaint: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class BookLink:
-    """A wiring book a job can be started on."""
+    """A wiring book a job can be started on. `size` in words."""
 
     name: str
     machine: str
+    size: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -302,15 +294,6 @@ class DemoLink:
     name: str
     title: str
     complaint: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JobsPage:
-    """The list of jobs and the ways to start one."""
-
-    jobs: tuple[JobLink, ...]
-    books: tuple[BookLink, ...]
-    demos: tuple[DemoLink, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

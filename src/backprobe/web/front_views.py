@@ -16,17 +16,21 @@ from starlette.responses import Response
 from backprobe.book import read_book
 from backprobe.book.model import Book
 from backprobe.shop.demo import BOOKS, JOBS, book_text
-from backprobe.shop.history import seen_before
+from backprobe.shop.history import Listed, Machine, jobs_found, machines_found, seen_before
 from backprobe.shop.recordings import listen
+from backprobe.shop.shelf import books_found
 from backprobe.shop.workshop import JobRow, Shop
 from backprobe.web import starting
 from backprobe.web.book_view import book_page
-from backprobe.web.contexts import BookLink, DemoLink, JobLink, JobsPage, Oops
+from backprobe.web.contexts import BookLink, DemoLink, Oops
+from backprobe.web.list_contexts import BooksPage, JobLink, JobsPage, MachinesPage, MachineView
 from backprobe.web.render import page
 from backprobe.web.start_contexts import SeenView
 from backprobe.web.views import ONCE, fresh_mark, see_other, texts_of
 
 MOST_FIELDS: Final = 250
+SHOWN: Final = 30
+"""Lines of a list; the others are found by searching."""
 MARKS: Final = 200
 """Forms remembered, so that one sent twice starts one job."""
 
@@ -40,21 +44,60 @@ class FrontViews:
 
     # -------------------------------------------------------------- lists
 
-    async def jobs(self, _: Request) -> Response:
-        """All jobs, newest first, and the ways to start one."""
-        return page("jobs.html", await run_in_threadpool(self._jobs_page))
+    async def jobs(self, request: Request) -> Response:
+        """Jobs, newest first, and the ways to start one."""
+        return await run_in_threadpool(self._jobs, _wanted(request))
 
-    def _jobs_page(self) -> JobsPage:
-        names = self.shop.books()
-        return JobsPage(
-            jobs=tuple(_job_link(row) for row in reversed(self.shop.jobs())),
-            books=tuple(
-                BookLink(name=name, machine=self.shop.book(name).machine.name)
-                for name in sorted(names)
-            ),
+    def _jobs(self, wanted: str) -> Response:
+        found = jobs_found(self.shop, wanted)
+        context = JobsPage(
+            tab="jobs",
+            wanted=wanted,
+            jobs=tuple(_job_link(one) for one in found[:SHOWN]),
+            more=max(len(found) - SHOWN, 0),
+            books=self._books("")[:SHOWN],
             demos=tuple(
                 DemoLink(name=job.name, title=job.title, complaint=job.complaint) for job in JOBS
             ),
+        )
+        return page("jobs.html", context)
+
+    async def machines(self, request: Request) -> Response:
+        """Machines that were worked on, with their jobs."""
+        return await run_in_threadpool(self._machines, _wanted(request))
+
+    def _machines(self, wanted: str) -> Response:
+        found = machines_found(self.shop, wanted)
+        context = MachinesPage(
+            tab="machines",
+            wanted=wanted,
+            machines=tuple(_machine_view(one) for one in found[:SHOWN]),
+            more=max(len(found) - SHOWN, 0),
+        )
+        return page("machines.html", context)
+
+    async def books(self, request: Request) -> Response:
+        """Wiring books, to be looked at or to start a job on."""
+        wanted = _wanted(request)
+
+        def lay_out() -> Response:
+            found = self._books(wanted)
+            context = BooksPage(
+                tab="books",
+                wanted=wanted,
+                books=found[:SHOWN],
+                more=max(len(found) - SHOWN, 0),
+            )
+            return page("books.html", context)
+
+        return await run_in_threadpool(lay_out)
+
+    def _books(self, wanted: str) -> tuple[BookLink, ...]:
+        return tuple(
+            BookLink(
+                name=one.name, machine=one.machine, size=f"{one.parts} parts, {one.wires} wires"
+            )
+            for one in books_found(self.shop, wanted)
         )
 
     async def book(self, request: Request) -> Response:
@@ -184,5 +227,27 @@ def facts_of(row: JobRow) -> str:
     return ", ".join(facts)
 
 
-def _job_link(row: JobRow) -> JobLink:
-    return JobLink(ident=row.id, machine=row.machine, facts=facts_of(row), complaint=row.complaint)
+def _wanted(request: Request) -> str:
+    """What is searched for, blanks squeezed."""
+    return " ".join(request.query_params.get("q", "").split())[:80]
+
+
+def _job_link(one: Listed) -> JobLink:
+    return JobLink(
+        ident=one.row.id,
+        machine=one.row.machine,
+        facts=facts_of(one.row),
+        complaint=one.row.complaint,
+        closed=one.closed is not None,
+        cause=one.closed.cause if one.closed else "",
+    )
+
+
+def _machine_view(machine: Machine) -> MachineView:
+    hours = next((one.row.hours for one in machine.jobs if one.row.hours is not None), None)
+    return MachineView(
+        name=machine.name,
+        serial=machine.serial,
+        hours="" if hours is None else f"{hours:g} h",
+        jobs=tuple(_job_link(one) for one in machine.jobs),
+    )

@@ -140,6 +140,7 @@ def head_of(card: JobCard) -> HeadView:
     return HeadView(
         ident=row.id,
         machine=row.machine,
+        serial=row.serial,
         facts=", ".join(facts),
         complaint=row.complaint,
         book=card.book_name,
