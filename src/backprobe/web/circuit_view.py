@@ -9,8 +9,6 @@ from math import isnan
 from typing import Final
 from urllib.parse import quote, urlencode
 
-import numpy as np
-
 from backprobe.book.model import BODIES, MINUS
 from backprobe.book.situations import KEYS, Key, Situation
 from backprobe.checks.layout import Layout, layout_of
@@ -41,6 +39,9 @@ KEY_WORDS: Final[Mapping[Key, str]] = {
     "crank": "Cranking",
     "run": "Running",
 }
+MOVED: Final = (0.1, 0.02)
+"""Volts, and the share of a healthy reading, from which on another one is called moved: less is
+lost in battery and meter. Judgement."""
 METERS: Final = ("meter", "min-max")
 IN_BRACKETS: Final = re.compile(r" \([^()]*\)$")
 
@@ -281,14 +282,21 @@ def _values(
     read = _read(layout, state, situation)
     found: dict[str, Value] = {}
     for number, node in enumerate(nodes):
-        healthy, now = volts_words(seen, 0, number), volts_words(seen, row, number)
+        now = volts_words(seen, row, number)
         name = place_words(layout, node)
         found[node] = (
             Value(words=read[node], read=True, name=name)
             if node in read
-            else Value(words=now, moved=now != healthy, name=name)
+            else Value(words=now, moved=moved(seen, row, number), name=name)
         )
     return found
+
+
+def moved(seen: NodeVolts, row: int, column: int) -> bool:
+    """Whether a place reads otherwise than on a healthy machine, by more than a meter is off."""
+    healthy, now = float(seen.volts[0, column]), float(seen.volts[row, column])
+    steady = bool(seen.steady[row]) == bool(seen.steady[0])
+    return not steady or abs(now - healthy) > MOVED[0] + MOVED[1] * abs(healthy)
 
 
 def volts_words(seen: NodeVolts, row: int, column: int) -> str:
@@ -296,7 +304,7 @@ def volts_words(seen: NodeVolts, row: int, column: int) -> str:
     value = float(seen.volts[row, column])
     if isnan(value):
         return "?"
-    return volts(value) if bool(np.asarray(seen.steady)[row]) else "jumps"
+    return volts(value) if bool(seen.steady[row]) else "jumps"
 
 
 def _read(layout: Layout, state: JobState, situation: Situation) -> dict[str, str]:
@@ -307,7 +315,7 @@ def _read(layout: Layout, state: JobState, situation: Situation) -> dict[str, st
             continue
         if one.n == MINUS and replace(one.situation.bare(), renewed=frozenset()) == situation:
             node = one.p if one.p in layout.touch or one.p in BODIES else f"{one.p}a"
-            found[node] = volts(one.value)
+            found[node] = volts(one.value) if one.to is None else "jumps"
     return found
 
 
