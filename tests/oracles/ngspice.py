@@ -99,3 +99,11 @@ def _raw(data: bytes) -> dict[str, float]:
     head, numbers = data.split(b"Binary:\n", 1)
     names = [line.split("\t")[2] for line in head.decode().splitlines() if line.startswith("\t")]
     return dict(zip(names, np.frombuffer(numbers, "=f8", count=len(names)).tolist(), strict=True))
+
+
+def read_raw(data: bytes) -> dict[str, NDArray[np.float64]]:
+    """Every vector of a binary raw file of real numbers: a transient's times and values."""
+    head, numbers = data.split(b"Binary:\n", 1)
+    names = [line.split("\t")[2] for line in head.decode().splitlines() if line.startswith("\t")]
+    table = np.frombuffer(numbers, "=f8").reshape(-1, len(names))
+    return {name: table[:, k] for k, name in enumerate(names)}
