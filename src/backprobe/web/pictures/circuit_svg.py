@@ -126,13 +126,13 @@ def _end(run: Run, strip: Strip, shown: Shown, node: Node) -> str:
     low, top = (run.y0, middle) if high else (middle, run.y1)
     if run.link.wire is None:
         low, top = run.y0, run.y1
-    hit = "hit chosen" if tip.probe == shown.chosen else "hit"
-    found.append(svg.block(run.x - lane.half, low, run.x + lane.room, top, hit))
-    found.append(svg.tag("circle", cx=run.x, cy=y + (5.0 if high else -5.0), r=4.5, class_="pin"))
+    dot = y + (5.0 if high else -5.0)
+    found.append(svg.block(run.x - lane.half, low, run.x + lane.room, top, "hit"))
+    if tip.probe == shown.chosen:
+        found.append(svg.tag("circle", cx=run.x, cy=dot, r=7.5, class_="chosen"))
     if (high and run.high_mark) or (not high and run.low_mark):
-        found.append(
-            svg.tag("circle", cx=run.x, cy=y + (5.0 if high else -5.0), r=9.0, class_="ring")
-        )
+        found.append(svg.tag("circle", cx=run.x, cy=dot, r=9.0, class_="ring"))
+    found.append(svg.tag("circle", cx=run.x, cy=dot, r=4.5, class_="pin"))
     lead = shown.leads.get(tip.probe, "")
     x = run.x + (15.0 if lead else 10.0)
     if value and (high or value.read or value.words != _other(run, shown)):
