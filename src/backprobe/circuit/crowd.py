@@ -14,7 +14,7 @@ import numpy as np
 from backprobe.circuit.net import Flags, Floats, Ints, Net, States
 from backprobe.circuit.transfer import Held, Transfer
 
-SOME = 2048
+SOME = 512
 """Systems solved side by side."""
 
 

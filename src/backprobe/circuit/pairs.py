@@ -138,13 +138,16 @@ def settle_pairs(
     healthy = next(states for states, which in alone if (np.asarray(which) == 0).any())
     only = Cases.of([list(leads)])
     rest = settle(bases, limits, ports, only, [(healthy, np.zeros(1, np.int64))]).states[0]
-    transfer = Transfer.of(bases, limits, vectors_of(bases.net, ports), rest)
+    used = np.unique(np.concatenate([first, second]))
+    vectors = vectors_of(
+        bases.net, ports, np.concatenate([cases.only(used).ports, np.array(leads, np.int64)])
+    )
+    transfer = Transfer.of(bases, limits, vectors, rest)
     defective = Defective.of(transfer, ports, cases, leads)
     begin = np.zeros((cases.count, len(healthy)), np.int8)
     for states, which in alone:
         begin[which] = states
     walk = _Walk(transfer=transfer, defective=defective, limits=limits)
-    used = np.unique(np.concatenate([first, second]))
     walk.run(begin, used, first[:0], second[:0], ())
     _, way, shared = np.unique(walk.way, return_inverse=True, return_counts=True)
     rank = np.where(defective.event > 0, -1, shared[way.ravel()])

@@ -67,10 +67,13 @@ class Vectors:
         return self.count - 1
 
 
-def vectors_of(net: Net, ports: Ports) -> Vectors:
-    """The distinct vectors of these ports."""
+def vectors_of(net: Net, ports: Ports, used: Ints | None = None) -> Vectors:
+    """The distinct vectors of these ports; only of the `used` ones (the others count as empty)."""
+    some = np.arange(ports.count) if used is None else np.unique(used)
     rows = np.concatenate([ports.left_at, ports.left, ports.right_at, ports.right], axis=1)
-    distinct, of = np.unique(rows, axis=0, return_inverse=True)
+    distinct, found = np.unique(rows[some], axis=0, return_inverse=True)
+    of = np.full(ports.count, len(distinct), np.int64)
+    of[some] = found.ravel()
     none = np.repeat([-1.0, 0.0, -1.0, 0.0], WIDTH)[None]
     left_at, left, right_at, right = np.split(np.concatenate([distinct, none]), 4, axis=1)
     nodes = len(net.nodes) - 1
@@ -81,7 +84,7 @@ def vectors_of(net: Net, ports: Ports) -> Vectors:
         left=left,
         right_at=right_at.astype(np.int64),
         right=right,
-        of=of.ravel().astype(np.int64),
+        of=of,
         branch=np.where(alone, branch, -1),
         switch=np.where(alone & switched(net)[branch], branch, -1),
     )
