@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 
 import numpy as np
 import pytest
@@ -44,6 +45,14 @@ def test_the_sheet_leads_to_both_pictures(client: TestClient, job: str) -> None:
         assert f'href="/job/{job}/{which}"' in sheet
         page = client.get(f"/job/{job}/{which}").text
         assert f'href="/job/{job}"' in page
+
+
+def test_a_check_leads_to_the_place_of_its_red_lead(client: TestClient, job: str) -> None:
+    sheet = client.get(f"/job/{job}").text
+    ways = re.findall(rf'href="(/job/{job}/circuit\?key=[^"]*)"', sheet)
+    assert ways
+    page = client.get(unescape(ways[0])).text
+    assert "oil pressure sender" in re.search(r'<h2 id="pin-title">.*?</h2>', page, re.DOTALL)[0]
 
 
 def test_the_circuit_is_drawn_twice_named_and_told_as_a_table(client: TestClient, job: str) -> None:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Final
+from urllib.parse import urlencode
 
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, Outcome, Priced
@@ -71,6 +72,7 @@ def check_view(
         codes_typed=typed.codes if typed else "",
         doubt=typed.doubt if typed else False,
         later=later,
+        circuit=_circuit(layout, check),
         oops=oops,
         repair=check.does == "repair",
     )
@@ -152,6 +154,15 @@ def _leads(layout: Layout, check: Check) -> tuple[Said, ...]:
         Said(name=first, words=node_words(layout, probe.p)),
         Said(name=second, words=node_words(layout, probe.n)),
     )
+
+
+def _circuit(layout: Layout, check: Check) -> str:
+    """Where the circuit page shows the place of the red lead, in the key and load of the check."""
+    probe = check.probe
+    if probe is None or not _leads(layout, check) or probe.p not in layout.touch:
+        return ""
+    on = [("on", name) for name in sorted(check.situation.on)]
+    return f"{urlencode([('key', check.situation.key), *on, ('pin', probe.p)])}#pin"
 
 
 def _outcome(words: Mapping[str, str], named: Mapping[str, str], outcome: Outcome) -> OutcomeView:

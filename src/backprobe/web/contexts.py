@@ -97,7 +97,8 @@ class CheckView:
     """A check as it is done and answered. `leads`: where the leads go. `number` or `words` asks
     for the answer; neither for the end of a search. `codes`: to be ticked where the whole code
     list answers it too. `doubt`: the answer is not trusted; `later`: the address of this sheet with
-    this check behind the others, "" when there is no other.
+    this check behind the others, "" when there is no other; `circuit`: how the circuit page is
+    asked for the place of the red lead, "" for none.
     """
 
     key: str
@@ -118,6 +119,7 @@ class CheckView:
     codes_typed: str
     doubt: bool
     later: str
+    circuit: str
     oops: Oops | None
     repair: bool
 
