@@ -23,8 +23,11 @@ from backprobe.circuit.net import Floats, Ints, States
 from backprobe.circuit.pairs import FEW, PairEnd, SettledPairs, Solved, by_number, solve_pairs
 from backprobe.circuit.transfer import Held, Pattern, Transfer, hanging
 
-NUMBERS = 1 << 16
-"""Readings (pairs times taps) worked on together: half a megabyte of each kind."""
+NUMBERS = 1 << 17
+"""Readings (pairs times taps) worked on together: a megabyte of each kind at first, a quarter inside."""
+
+MANY = 48
+"""Taps from which on a pair's readings are worked out side by side."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,8 +56,12 @@ class PairsShown:
 
 def shown(open_: Floats, ohm: Floats, taps: Taps) -> Floats:
     """What instruments show of unloaded readings (f, b) seen through `ohm` (f, b)."""
-    value = open_ / (1.0 + np.maximum(ohm, 0.0) / taps.meter[:, None])
-    value[taps.ohms] = ohm[taps.ohms]
+    value = np.maximum(ohm, 0.0)
+    value *= (1.0 / taps.meter)[:, None]
+    value += 1.0
+    np.divide(open_, value, out=value)
+    if taps.ohms.any():
+        value[taps.ohms] = ohm[taps.ohms]
     return value
 
 
@@ -161,67 +168,110 @@ def _of_end(
     weight = reader.rows[:, pattern.ports] - reader.rows[:, pattern.right] @ pattern.into
     level = pattern.level_of(reader.rows)
     weight[dark], level[dark] = 0.0, 0.0
-    probes = _Probes.of(reader, pattern)
+    readings = _Readings.of(reader, pattern, weight, level)
     # Wide enough to pay for the leaders' transfers, narrow inside.
-    for start in range(0, len(order), 4 * NUMBERS // 4):
+    for start in range(0, len(order), NUMBERS):
         wide = order[start : start + NUMBERS]
         sol = solve_pairs(d, pattern, place, lead[wide], second[wide])
         sol = mended(d, pattern, sol, lead[wide], second[wide])
-        step = max(64, NUMBERS // max(1, len(weight)) // 4)
+        step = max(32, NUMBERS // (4 * max(1, len(weight))))
         for first in range(0, len(wide), step):
             some = slice(first, first + step)
             part = sol.part(some)
-            one, two = weight[:, part.lead_at], weight[:, part.second_at]
-            open_ = level[:, :1] - one * part.y1
-            open_ -= two * part.y2
-            change = np.zeros((0, 0))
-            if battery:
-                y1, y2 = part.per_volt(pattern)
-                change = level[:, 1:] - one * y1 - two * y2
-            ohm = probes.ohm(part, one, two, len(weight))
-            yield PairBlock(pairs=end.pairs[wide[some]], open_=open_, battery=change, ohm=ohm)
+            per_volt = part.per_volt(pattern) if battery else None
+            yield readings.block(end.pairs[wide[some]], part, per_volt)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Probes:
-    """What a test current at the loading taps does in a pattern: `reach` (l, u), `bare` (l,)."""
+class _Readings:
+    """Taps in a pattern: `weight` what a port's current takes off a reading, `level` (f, 2),
+    `reach` what a test current at the loading taps drives through a port, `bare` (l,) ohm.
+
+    With many taps the matrices stand (ports, taps), a pair's numbers side by side; with few
+    (taps, ports), a tap's numbers side by side: what is longer is worked on in one go.
+    """
 
     loads: Ints
+    weight: Floats
+    level: Floats
     reach: Floats
     bare: Floats
-    whole: bool
+    by_pair: bool
 
     @staticmethod
-    def of(reader: _Reader, pattern: Pattern) -> _Probes:
+    def of(reader: _Reader, pattern: Pattern, weight: Floats, level: Floats) -> _Readings:
         moved = np.linalg.solve(pattern.core, reader.reach[pattern.left])
         reach = reader.reach[pattern.ports] - pattern.out @ moved
         reach[pattern.dead] = 0.0
         taken = np.einsum("fr,rf->f", reader.rows[np.ix_(reader.loads, pattern.right)], moved)
-        return _Probes(
+        by_pair = len(weight) >= MANY
+        return _Readings(
             loads=reader.loads,
-            reach=np.ascontiguousarray(reach.T),
+            weight=np.ascontiguousarray(weight.T if by_pair else weight),
+            level=level,
+            reach=np.ascontiguousarray(reach if by_pair else reach.T),
             bare=reader.bare - taken,
-            whole=len(reader.loads) == len(reader.rows),
+            by_pair=by_pair,
         )
 
-    def ohm(self, sol: Solved, one: Floats, two: Floats, taps: int) -> Floats:
-        """(f, b) ohms at the probes, 0 for taps that load nothing."""
-        if not self.whole:
-            one, two = one[self.loads], two[self.loads]
-        near = self.reach[:, sol.lead_at]
-        near /= sol.own
-        far = self.reach[:, sol.second_at]
-        far -= near * sol.back
-        far /= sol.pivot
-        far *= two - one * sol.c
+    def block(self, pairs: Ints, sol: Solved, per_volt: tuple[Floats, Floats] | None) -> PairBlock:
+        """The readings of some solved pairs."""
+        one, two = self._take(self.weight, sol.lead_at), self._take(self.weight, sol.second_at)
+        spent = two * self._pair(sol.y2)
+        open_ = one * self._pair(sol.y1)
+        open_ += spent
+        np.subtract(self._tap(self.level[:, 0]), open_, out=open_)
+        change = np.zeros((0, 0))
+        if per_volt is not None:
+            y1, y2 = (self._pair(y) for y in per_volt)
+            change = self._out(self._tap(self.level[:, 1]) - one * y1 - two * y2)
+        return PairBlock(
+            pairs=pairs,
+            open_=self._out(open_),
+            battery=change,
+            ohm=self._out(self._ohm(sol, one, two, spent)),
+        )
+
+    def _ohm(self, sol: Solved, one: Floats, two: Floats, into: Floats) -> Floats:
+        """Ohms at the probes, 0 for taps that load nothing. `into`: to work in."""
+        taps = self.level.shape[0]
+        whole = len(self.loads) == taps
+        if not whole:
+            axis = 1 if self.by_pair else 0
+            one, two = one.take(self.loads, axis), two.take(self.loads, axis)
+            into = np.empty_like(one)
+        near = self._take(self.reach, sol.lead_at)
+        near *= self._pair(1.0 / sol.own)
+        far = self._take(self.reach, sol.second_at)
+        far -= np.multiply(near, self._pair(sol.back), out=into)
+        far *= self._pair(1.0 / sol.pivot)
         near *= one
+        one *= self._pair(sol.c)
+        two -= one
+        far *= two
         near += far
-        np.subtract(self.bare[:, None], near, out=near)
-        if self.whole:
+        np.subtract(self._tap(self.bare), near, out=near)
+        if whole:
             return near
-        result = np.zeros((taps, near.shape[1]))
-        result[self.loads] = near
+        count = len(sol.y1)
+        result = np.zeros((count, taps) if self.by_pair else (taps, count))
+        if self.by_pair:
+            result[:, self.loads] = near
+        else:
+            result[self.loads] = near
         return result
+
+    def _take(self, what: Floats, at: Ints) -> Floats:
+        return what.take(at, 0 if self.by_pair else 1)
+
+    def _pair(self, numbers: Floats) -> Floats:
+        return numbers[:, None] if self.by_pair else numbers
+
+    def _tap(self, numbers: Floats) -> Floats:
+        return numbers if self.by_pair else numbers[:, None]
+
+    def _out(self, numbers: Floats) -> Floats:
+        return numbers.T if self.by_pair else numbers
 
 
 def _of_few(
