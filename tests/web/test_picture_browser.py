@@ -29,7 +29,7 @@ TEXTS = """
       return {words: t.textContent, lead: t.matches('.on-lead'), box: [b.x, b.y + 1, b.x + b.width, b.y + b.height - 1],
               size: parseFloat(getComputedStyle(t).fontSize)};
     }),
-    lines: [...svg.querySelectorAll('path.edge, path.bolt')].filter(p => /V/.test(p.getAttribute('d')))
+    lines: [...svg.querySelectorAll('path.edge, path.bolt, path.branch')].filter(p => /V/.test(p.getAttribute('d')))
       .map(p => { const b = p.getBBox(); return [b.x - 4, b.y, b.x + 4, b.y + b.height]; }),
     width: svg.viewBox.baseVal.width,
   };
