@@ -159,6 +159,7 @@ def known_already(job: JobState, check: Check) -> bool:
                     same
                     and probe is not None
                     and check.does not in ("display", "provoke", "beep")
+                    and finding.instrument != "beeper"
                     and (
                         (finding.p, finding.n) == (probe.p, probe.n)
                         or (check.does == "amps" and finding.p == probe.p)

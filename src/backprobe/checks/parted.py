@@ -21,8 +21,6 @@ PLUGS, LINES = 3, 4
 """Inline plugs opened, and suspected lines read on both sides of each."""
 NEIGHBOURS = 5
 """Pairs of lines measured against each other."""
-LEAST = 1e-4
-"""A pair of wires below this chance is not worth a check of its own."""
 SENSORS = 4
 BEEPS, BEEP_WAYS = 3, 11
 """Lines tried with the beeper, and neighbours gone through beside bare metal."""
@@ -102,18 +100,18 @@ def _units(layout: Layout, touches: list[Touch]) -> frozenset[str]:
 
 
 def _neighbours(scene: Scene) -> Iterator[Check]:
-    """Ohms between two lines that may touch, at every plug both pass, the units off: a sensor's
-    5 V against its ground, and wires that may be rubbed through to each other."""
+    """Ohms between two lines that may be rubbed through to each other, likeliest first, at every
+    plug both pass, the units off."""
     layout = scene.layout
-    done: dict[frozenset[int], None] = {}
-    for one, two in (*_supplies(scene), *_rubbed(scene)):
-        both = frozenset((one, two))
-        if both in done or len(both) < 2 or any(_metal(layout, net) for net in both):
-            continue
-        if len(done) >= NEIGHBOURS:
-            return
-        done[both] = None
-        for first, second in _met(layout, (one, two)):
+    chance = {
+        (one, two): share
+        for one, beside in _partners(scene).items()
+        for two, share in beside.items()
+        if one < two and not _metal(layout, one) and not _metal(layout, two)
+    }
+    likeliest = sorted(chance, key=lambda pair: (-chance[pair], pair))
+    for pair in likeliest[:NEIGHBOURS]:
+        for first, second in _met(layout, pair):
             off = frozenset({*_units(layout, [first, second]), first.part})
             yield reading(
                 layout,
@@ -177,27 +175,6 @@ def _partners(scene: Scene) -> Mapping[int, Mapping[int, float]]:
                 beside = found.setdefault(a, {})
                 beside[b] = beside.get(b, 0.0) + chance
     return found
-
-
-def _supplies(scene: Scene) -> Iterator[tuple[int, int]]:
-    """Nets of 5 V and ground of the sensors near the suspicion."""
-    layout = scene.layout
-    for part in dict.fromkeys(touch.part for touch in scene.near):
-        pins = _roles(layout, part)
-        if FIVE_VOLT in pins and GROUND in pins:
-            yield layout.net_at(pins[FIVE_VOLT]), layout.net_at(pins[GROUND])
-
-
-def _rubbed(scene: Scene) -> Iterator[tuple[int, int]]:
-    """Nets of wires that may be rubbed through to each other, likeliest first."""
-    layout = scene.layout
-    for number in sorted(range(1, len(scene.defects.atoms)), key=lambda a: -scene.atoms[a]):
-        if scene.atoms[number] <= LEAST:
-            return
-        atom = scene.defects.atoms[number]
-        wires = [wire for owner in atom.owners[:2] if (wire := layout.wire_of(owner))]
-        if atom.kind == RUBBED and len(wires) == 2:
-            yield layout.net[wires[0].a], layout.net[wires[1].a]
 
 
 def _metal(layout: Layout, net: int) -> bool:
