@@ -155,6 +155,7 @@ def test_a_reading_at_a_pin_is_noted_and_shown_in_the_picture(
     assert "<text x=" in (page := circuit(client, job, key="on"))
     assert 'class="read">5.0 V</text>' in page
     assert 'class="read"' not in circuit(client, job, key="run")
+    assert reads(circuit(client, job, **QUERY))["Read with the meter"] == "5.0 V"
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Final
 from urllib.parse import urlencode
 
+from backprobe.book.model import BODIES
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, Outcome, Priced
 from backprobe.checks.outcomes import places_of
@@ -159,7 +160,8 @@ def _leads(layout: Layout, check: Check) -> tuple[Said, ...]:
 def _circuit(layout: Layout, check: Check) -> str:
     """Where the circuit page shows the place of the red lead, in the key and load of the check."""
     probe = check.probe
-    if probe is None or not _leads(layout, check) or probe.p not in layout.touch:
+    known = probe is not None and (probe.p in layout.touch or probe.p in BODIES)
+    if probe is None or not known or not _leads(layout, check):
         return ""
     on = [("on", name) for name in sorted(check.situation.on)]
     return f"{urlencode([('key', check.situation.key), *on, ('pin', probe.p)])}#pin"

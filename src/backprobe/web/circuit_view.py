@@ -246,7 +246,7 @@ def circuit_page(
         phone=circuit_svg(wiring, strips.phone, shown, key="phone", title=title),
         rows=tuple(wire_row(layout, run, values) for run in strips.desk.runs if run.link.wire),
         legend=_legend(values, shown, row),
-        pin=_pin(layout, outlook, look, seen, nodes, suspects, (typed, oops)),
+        pin=_pin(layout, outlook, look, seen, values, suspects, (typed, oops)),
     )
 
 
@@ -387,15 +387,17 @@ def _pin(
     outlook: Outlook,
     look: Look,
     seen: NodeVolts,
-    nodes: Sequence[str],
+    values: Mapping[str, Value],
     suspects: Sequence[Leading],
     wrong: tuple[Typed | None, Oops | None],
 ) -> PinView | None:
     check = volts_check(layout, outlook.state, look)
-    if check is None or look.pin not in nodes:
+    if check is None or look.pin not in values:
         return None
-    column = list(nodes).index(look.pin)
+    column = list(values).index(look.pin)
     reads = [Said(name="Healthy", words=volts_words(seen, 0, column))]
+    if values[look.pin].read:
+        reads.append(Said(name="Read with the meter", words=values[look.pin].words))
     reads += [
         Said(name=f"{number} {suspect.words}", words=volts_words(seen, number, column))
         for number, suspect in enumerate(suspects, 1)
