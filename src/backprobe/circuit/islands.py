@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from backprobe.circuit.net import GMIN, Floats, Ints
-from backprobe.circuit.pairs import Defective, Solved
+from backprobe.circuit.pair_solve import Defective, Solved
 from backprobe.circuit.transfer import LOST, Pattern
 
 

@@ -20,8 +20,11 @@ from backprobe.circuit.crowd import Crowd, Places, crowds
 from backprobe.circuit.instruments import Taps
 from backprobe.circuit.islands import mended
 from backprobe.circuit.net import Floats, Ints, States
-from backprobe.circuit.pairs import FEW, PairEnd, SettledPairs, Solved, by_number, solve_pairs
+from backprobe.circuit.pair_solve import Solved, solve_pairs
+from backprobe.circuit.pairs import SettledPairs
+from backprobe.circuit.parting import by_number
 from backprobe.circuit.transfer import Held, Pattern, Transfer, hanging
+from backprobe.circuit.walk import FEW, PairEnd
 
 NUMBERS = 1 << 17
 """Readings (pairs times taps) worked on together: a megabyte of each kind at first, a quarter inside."""

@@ -1,0 +1,55 @@
+"""Numbers and states sorted into parts, for many at a time."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from backprobe.circuit.net import Flags, Ints, States
+
+
+def joined(parts: list[Ints]) -> Ints:
+    """Numbers of several parts in order."""
+    if not parts:
+        return np.zeros(0, np.int64)
+    return parts[0] if len(parts) == 1 else np.sort(np.concatenate(parts))
+
+
+def alike(moves: Flags) -> tuple[Flags, Ints]:
+    """The different rows of moves, and which of them each row is."""
+    kinds, label = distinct(np.packbits(moves, axis=1).view(np.int8))
+    if not kinds.shape[1]:
+        return moves[: len(kinds)], label
+    flags = np.unpackbits(kinds.view(np.uint8), axis=1, count=moves.shape[1])
+    return flags.astype(bool), label
+
+
+def distinct(rows: States) -> tuple[States, Ints]:
+    """The different rows of bytes, and which of them each row is."""
+    if not rows.size:
+        return rows[:1], np.zeros(len(rows), np.int64)
+    wide = np.zeros((len(rows), -(-rows.shape[1] // 8) * 8), np.int8)
+    wide[:, : rows.shape[1]] = rows
+    words = wide.view(np.uint64)
+    label = np.zeros(len(rows), np.int64)
+    for column in words.T:
+        kinds, each = np.unique(column, return_inverse=True)
+        if len(kinds) > 1:
+            _, label = np.unique(label * len(kinds) + each.ravel(), return_inverse=True)
+            label = label.ravel()
+    first = np.empty(int(label.max()) + 1, np.int64)
+    first[label[::-1]] = np.arange(len(label))[::-1]
+    return rows[first], label
+
+
+def by_number(numbers: Ints, count: int) -> Ints:
+    """The order that sorts numbers below `count`, equal ones as they stand."""
+    short = numbers.astype(np.uint16) if count <= 1 << 16 else numbers  # sorted digit by digit
+    return np.argsort(short, kind="stable")
+
+
+def parted(what: Ints, label: Ints, count: int) -> list[Ints]:
+    """Numbers by their label, one part for every label below `count`."""
+    if count == 1:
+        return [what]
+    order = by_number(label, count)
+    return np.split(what[order], np.cumsum(np.bincount(label, minlength=count))[:-1])
