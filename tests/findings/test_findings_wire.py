@@ -24,6 +24,7 @@ from backprobe.findings.model import (
     Looked,
     Mentioned,
     NotPossible,
+    Photo,
     Provoked,
     Reading,
     Withdrawn,
@@ -94,6 +95,7 @@ FINDINGS: dict[type, st.SearchStrategy[AnyFinding]] = {
     ),
     NotPossible: st.builds(NotPossible, check=WORDS, words=WORDS, **SHARED),
     Mentioned: st.builds(Mentioned, about=WORDS, words=WORDS, **SHARED),
+    Photo: st.builds(Photo, digest=WORDS, of=WORDS, words=WORDS, **SHARED),
     Closed: st.builds(
         Closed,
         cause=WORDS,

@@ -83,7 +83,7 @@ def test_error_newer_schema(tmp_path: Path) -> None:
     later.close()
     before = path.read_bytes()
     assert refusal(lambda: Store.open(path)) == (
-        f"error: {path} has schema 7; this Backprobe knows schemas up to 1 [store-newer]\n"
+        f"error: {path} has schema 7; this Backprobe knows schemas up to 2 [store-newer]\n"
         "  why: a newer Backprobe wrote it, and this one could misread it; it was left as it is\n"
         "  do:  update Backprobe on this computer"
     )

@@ -160,7 +160,8 @@ def test_the_words_are_those_of_postgresql_too() -> None:
     for table in METADATA.sorted_tables:
         compiled = str(CreateTable(table).compile(dialect=dialect))
         words = set(re.findall(r"INTEGER|TEXT|DOUBLE PRECISION|SERIAL", compiled))
-        written = next(s for s in STEPS[0].statements if f"CREATE TABLE {table.name} " in s)
+        statements = [statement for step in STEPS for statement in step.statements]
+        written = next(s for s in statements if f"CREATE TABLE {table.name} " in s)
         plain = re.sub(r"--.*", "", written)
         assert words == set(re.findall(r"INTEGER|TEXT|DOUBLE PRECISION|SERIAL", plain))
         assert not re.search(r"AUTOINCREMENT|ROWID|STRICT|BLOB|DATETIME|PRAGMA", plain)
@@ -176,7 +177,9 @@ def test_a_step_that_fails_half_way_leaves_no_trace(
     path = tmp_path / "shop.backprobe"
     Store.open(path).close()
     step = migrations.Migration(
-        number=2, name="broken", statements=("CREATE TABLE half (n INTEGER)", "CREATE TABEL x")
+        number=len(STEPS) + 1,
+        name="broken",
+        statements=("CREATE TABLE half (n INTEGER)", "CREATE TABEL x"),
     )
     monkeypatch.setattr(migrations, "STEPS", (*STEPS, step))
     with pytest.raises(StoreError, match="store-failed"):
@@ -185,6 +188,32 @@ def test_a_step_that_fails_half_way_leaves_no_trace(
     made = MetaData()
     made.reflect(engine)
     with engine.connect() as connection:
-        assert migrations.schema_of(connection) == 1
+        assert migrations.schema_of(connection) == len(STEPS)
     engine.dispose()
     assert "half" not in made.tables
+
+
+def test_a_file_of_the_first_schema_is_brought_to_the_newest_with_all_that_is_in_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from backprobe.jobs import migrations
+
+    path = tmp_path / "shop.backprobe"
+    with monkeypatch.context() as before:
+        before.setattr(migrations, "STEPS", STEPS[:1])
+        with Store.open(path) as old:
+            old.add_book("dumper", TEXT, DIGEST, "0.1")
+            old.start_job("tracked dumper", DIGEST, "no power", 1000.5, "0.1")
+    with Store.open(path) as store:
+        assert [job.complaint for job in store.jobs()] == ["no power"]
+        digest = store.add_photo(b"\xff\xd8 a photo")
+        assert store.photo(digest) == b"\xff\xd8 a photo"
+
+
+def test_a_photo_is_kept_once_and_found_by_its_digest(store: Store) -> None:
+    photo = bytes(range(256)) * 40
+    digest = store.add_photo(photo)
+    assert digest == hashlib.sha256(photo).hexdigest()
+    assert store.add_photo(photo) == digest
+    assert store.photo(digest) == photo
+    assert store.photo("0" * 64) is None

@@ -81,9 +81,7 @@ def test_a_reading_that_is_not_trusted_is_kept_and_moves_nothing(
 ) -> None:
     form = reading_form(sheet(client, job))
     before = shop.card(job).job
-    said = words(
-        client.post(form.action, data={**form.fields, "value": "1,5", "doubt": "on"}).text
-    )
+    said = words(client.post(form.action, data={**form.fields, "value": "1,5", "doubt": "on"}).text)
     after = shop.card(job).job
     assert not after.findings[-1].trusted
     assert "not trusted, not weighed" in said

@@ -142,6 +142,16 @@ class Mentioned(Finding):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Photo(Finding):
+    """A photo kept with the job, not weighed. `digest`: sha256 of the picture, as hex digits; `of`:
+    the finding it belongs to ("" = the job); `words` under it."""
+
+    digest: str
+    of: str = ""
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Closed(Finding):
     """The job is handed over. `cause` and what was `done` in the technician's words, `parts` that
     were fitted; `left`: why something stays open, unplugged or unproven; `minutes` spent, None when
@@ -182,6 +192,7 @@ AnyFinding = (
     | Provoked
     | NotPossible
     | Mentioned
+    | Photo
     | Closed
     | Withdrawn
 )

@@ -27,6 +27,7 @@ from backprobe.findings.model import (
     Looked,
     Mentioned,
     NotPossible,
+    Photo,
     Provoked,
     Reading,
     Withdrawn,
@@ -45,6 +46,7 @@ TYPES: Mapping[str, type[AnyFinding]] = {
     "provoked": Provoked,
     "not possible": NotPossible,
     "mentioned": Mentioned,
+    "photo": Photo,
     "closed": Closed,
     "withdrawn": Withdrawn,
 }

@@ -71,12 +71,20 @@ CREATE TABLE events (  -- what happened in a job; only ever added to
 )
 """
 
+_PHOTOS = """
+CREATE TABLE photos (  -- photos of jobs, made small and bare; which job and finding is in its events
+    digest TEXT NOT NULL PRIMARY KEY,  -- sha256 of the JPEG, 64 hex digits
+    body TEXT NOT NULL  -- the JPEG in base64
+)
+"""
+
 STEPS: tuple[Migration, ...] = (
     Migration(
         number=1,
         name="books, jobs and events",
         statements=(_RECORD, _BOOK_TEXTS, _BOOKS, _JOBS, _EVENTS),
     ),
+    Migration(number=2, name="photos", statements=(_PHOTOS,)),
 )
 
 

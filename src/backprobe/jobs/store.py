@@ -10,6 +10,7 @@ import hashlib
 import json
 import re
 import sqlite3
+from base64 import b64decode, b64encode
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -22,7 +23,7 @@ from sqlalchemy.exc import DBAPIError
 
 from backprobe.jobs import errors, migrations
 from backprobe.jobs.sqlite import open_file
-from backprobe.jobs.tables import BOOK_TEXTS, BOOKS, EVENTS, JOBS
+from backprobe.jobs.tables import BOOK_TEXTS, BOOKS, EVENTS, JOBS, PHOTOS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,6 +231,24 @@ class Store:
             )
             for row in rows
         )
+
+    def add_photo(self, jpeg: bytes) -> str:
+        """Keeps a photo and returns its digest; the same photo again is kept once."""
+        digest = hashlib.sha256(jpeg).hexdigest()
+        with self._write() as connection:
+            known = select(PHOTOS.c.digest).where(PHOTOS.c.digest == digest)
+            if connection.scalar(known) is None:
+                body = b64encode(jpeg).decode("ascii")
+                connection.execute(insert(PHOTOS).values(digest=digest, body=body))
+        return digest
+
+    def photo(self, digest: str) -> bytes | None:
+        """The photo with this digest, None when there is none."""
+        with self._read() as connection:
+            body: str | None = connection.scalar(
+                select(PHOTOS.c.body).where(PHOTOS.c.digest == digest)
+            )
+        return None if body is None else b64decode(body)
 
     def _migrate(self) -> None:
         with self._read() as connection:

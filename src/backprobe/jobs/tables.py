@@ -51,3 +51,10 @@ EVENTS = Table(
     Column("client_id", Text, nullable=True),
     Column("body", Text, nullable=False),
 )
+
+PHOTOS = Table(
+    "photos",
+    METADATA,
+    Column("digest", Text, primary_key=True),
+    Column("body", Text, nullable=False),
+)

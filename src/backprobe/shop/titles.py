@@ -16,6 +16,7 @@ from backprobe.findings.model import (
     Looked,
     Mentioned,
     NotPossible,
+    Photo,
     Provoked,
     Reading,
     Withdrawn,
@@ -60,10 +61,19 @@ def title_of(layout: Layout, finding: AnyFinding) -> str:
         case Provoked():
             where = f"it shows at {finding.shown_at}" if finding.shown_at else "nothing"
             return f"Tried {BROUGHT[finding.condition]} {', '.join(finding.places)}: {where}"
+        case NotPossible() | Mentioned() | Photo() | Closed() | Withdrawn():
+            return _beside(finding)
+
+
+def _beside(finding: NotPossible | Mentioned | Photo | Closed | Withdrawn) -> str:
+    """What is kept with a job and is not weighed."""
+    match finding:
         case NotPossible():
             return f"Cannot be done here: {finding.words or finding.check}"
         case Mentioned():
             return f"{finding.about[:1].upper()}{finding.about[1:]}: {finding.words}"
+        case Photo():
+            return f"Photo: {finding.words}" if finding.words else "Photo"
         case Closed():
             return f"Job closed: {finding.cause or 'no cause named'}"
         case Withdrawn():

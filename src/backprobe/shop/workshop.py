@@ -151,6 +151,14 @@ class Shop:
         """The findings of a job, without reading its book. StoreError when there is no such job."""
         return self._events(job)[0]
 
+    def add_photo(self, jpeg: bytes) -> str:
+        """Keep a photo that `photos.cleaned` made; its digest is what a finding names it by."""
+        return self._store.add_photo(jpeg)
+
+    def photo(self, digest: str) -> bytes | None:
+        """A photo as JPEG, None when there is none."""
+        return self._store.photo(digest)
+
     def _events(self, job: str) -> tuple[tuple[AnyFinding, ...], tuple[Problem, ...]]:
         findings: list[AnyFinding] = []
         problems: list[Problem] = []

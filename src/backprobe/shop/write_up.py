@@ -25,6 +25,7 @@ from backprobe.findings.model import (
     JobState,
     Mentioned,
     NotPossible,
+    Photo,
     Reading,
 )
 from backprobe.kinds import KINDS
@@ -71,7 +72,8 @@ class CodeLine:
 class WriteUp:
     """All that a write-up says. `gaps`: what somebody who checks it would ask about; `open`: what
     is still on the put-back list; `minutes` as the technician gave them, or by the times of the
-    notes; `could`: what the findings say it was, with chances in words."""
+    notes; `could`: what the findings say it was, with chances in words;
+    `photos`: digest and words."""
 
     codes: tuple[CodeLine, ...]
     said: tuple[str, ...]
@@ -85,6 +87,7 @@ class WriteUp:
     could: tuple[tuple[str, str], ...]
     proof: str
     proven: bool
+    photos: tuple[tuple[str, str], ...]
     minutes: int
     open: tuple[str, ...]
     gaps: tuple[str, ...]
@@ -118,6 +121,7 @@ def write_up(job: Job, complaint: str = "") -> WriteUp:
         could=_could(verdict),
         proof=verdict.proof.words if verdict.proof else "",
         proven=verdict.state == "proven",
+        photos=tuple((f.digest, f.words or "Photo") for f in standing if isinstance(f, Photo)),
         minutes=round(minutes),
         open=state.put_back,
         gaps=gaps(standing, state, verdict, complaint=complaint, cause=ending.cause),
@@ -125,7 +129,7 @@ def write_up(job: Job, complaint: str = "") -> WriteUp:
     )
 
 
-APART: Final = (CodesFound, Mentioned, Failing, Reading, DisplayRead, Closed, NotPossible)
+APART: Final = (CodesFound, Mentioned, Failing, Reading, DisplayRead, Closed, NotPossible, Photo)
 """Findings with a place of their own in the write-up."""
 
 

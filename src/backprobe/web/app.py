@@ -25,6 +25,7 @@ from backprobe.web.door import Door
 from backprobe.web.front_views import FrontViews
 from backprobe.web.gate import LOOPBACK, Gate
 from backprobe.web.pairing import Pairing, stranger
+from backprobe.web.photo_views import PhotoViews
 from backprobe.web.picture_views import PictureViews
 from backprobe.web.render import refusal
 from backprobe.web.sharing import Sharing
@@ -49,6 +50,7 @@ def make_app(
     views = PictureViews(shop, desk)
     front = FrontViews(shop)
     ending = CloseViews(shop, desk)
+    photos = PhotoViews(shop, desk)
     course = CourseViews(shop, desk)
 
     @asynccontextmanager
@@ -73,6 +75,8 @@ def make_app(
             Route("/job/{job}/close", ending.close, methods=["GET", "POST"]),
             Route("/job/{job}/write-up", ending.write_up),
             Route("/job/{job}/course", course.course),
+            Route("/job/{job}/photo", photos.take, methods=["POST"]),
+            Route("/job/{job}/photo/{digest}", photos.photo),
             Route("/job/{job}/circuit", views.circuit),
             Route("/job/{job}/loom", views.loom),
             Route("/job/{job}/measured", views.measured, methods=["POST"]),

@@ -135,10 +135,12 @@ class CodesView:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoundView:
     """A finding in words. `undo`: the finding to withdraw in order to take it back or put it
-    back."""
+    back; `photo`: the address of one, and `of` what it belongs to."""
 
     ident: str
     title: str
+    photo: str
+    of: str
     lists: tuple[CodesView, ...]
     details: tuple[str, ...]
     when: str
@@ -227,6 +229,14 @@ class LineView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoForm:
+    """The form for a photo: what is wrong with the last one, what it may belong to."""
+
+    oops: Oops | None
+    findings: tuple[Choice, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PutBack:
     """A thing to put back, and the line that says it is back ("" = none)."""
 
@@ -272,6 +282,7 @@ class JobPage:
     news: NewsView | None
     what_if: WhatIfView | None
     failing: FailingView
+    photo: PhotoForm
     visits: tuple[VisitView, ...]
     count: int
     taken_back: tuple[FoundView, ...]

@@ -10,6 +10,7 @@ from backprobe.findings.model import (
     Failing,
     Mentioned,
     NotPossible,
+    Photo,
     Withdrawn,
 )
 from backprobe.shop.titles import title_of
@@ -46,7 +47,7 @@ def details_of(finding: AnyFinding) -> tuple[str, ...]:
         lines.append("Kept with the job, not weighed.")
     if isinstance(finding, Closed):
         lines += [f"{name}: {said}" for name, said in _closing(finding) if said]
-    if not isinstance(finding, Failing | NotPossible | Mentioned | Closed | Withdrawn):
+    if not isinstance(finding, Failing | NotPossible | Mentioned | Photo | Closed | Withdrawn):
         lines.append(finding.situation.words())
     if finding.note.strip():
         lines.append(finding.note.strip())

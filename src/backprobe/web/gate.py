@@ -6,6 +6,7 @@ to write into them, nor read them by a name it pointed at this computer.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from typing import Final
 from urllib.parse import urlsplit
@@ -20,6 +21,9 @@ MOST_BYTES: Final = 64 * 1024
 """Largest form that is read. The longest honest one is a few kB."""
 MOST_RECORDING: Final = 32 * 1024 * 1024
 """Largest form that starts a job: it may carry a recording of the bus."""
+MOST_PHOTO: Final = 20 * 1024 * 1024
+"""Largest form with a photo; a phone's photo is 2 to 12 MB."""
+PHOTO: Final = re.compile(r"/job/[^/]+/photo")
 SAFE: Final = ("GET", "HEAD", "OPTIONS")
 HEADERS: Final = {
     "content-security-policy": (
@@ -98,7 +102,9 @@ class Gate:
 
 def most_of(path: str) -> int:
     """Bytes that a form sent to this address may have."""
-    return MOST_RECORDING if path.startswith("/start/") else MOST_BYTES
+    if path.startswith("/start/"):
+        return MOST_RECORDING
+    return MOST_PHOTO if PHOTO.fullmatch(path) else MOST_BYTES
 
 
 def too_large(most: int) -> str:

@@ -12,7 +12,14 @@ from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
 from backprobe.checks.wording import minutes
 from backprobe.findings.fold import visits
-from backprobe.findings.model import AnyFinding, CodesFound, JobState, Withdrawn
+from backprobe.findings.model import (
+    AnyFinding,
+    Closed,
+    CodesFound,
+    JobState,
+    Photo,
+    Withdrawn,
+)
 from backprobe.kinds import KINDS
 from backprobe.shop.history import closed_of
 from backprobe.shop.job import Job
@@ -34,6 +41,7 @@ from backprobe.web.contexts import (
     NewsView,
     OddView,
     Oops,
+    PhotoForm,
     PutBack,
     Reason,
     Said,
@@ -80,6 +88,7 @@ class Wrong:
     oops: Oops | None = None
     line: str = ""
     line_oops: tuple[Oops, ...] = ()
+    photo: Oops | None = None
 
 
 def job_page(
@@ -112,9 +121,17 @@ def job_page(
         news=_news(layout, job, outlook, earlier) if outlook and earlier else None,
         what_if=_what_if(layout, job, outlook, trial) if outlook and trial else None,
         failing=_failing(state),
-        visits=_visits(layout, state),
+        photo=PhotoForm(
+            oops=bad.photo,
+            findings=tuple(
+                Choice(value=f.id, words=title_of(layout, f))
+                for f in reversed(state.findings)
+                if not isinstance(f, Photo | Closed)
+            ),
+        ),
+        visits=_visits(card.row.id, layout, state),
         count=len(state.findings),
-        taken_back=_taken_back(layout, job.findings, state),
+        taken_back=_taken_back(card.row.id, layout, job.findings, state),
         unread=tuple(oops_of(problem) for problem in card.problems),
         line=LineView(
             typed=bad.line, oops=bad.line_oops, hints=_hints(job.book), examples=SENTENCES
@@ -161,22 +178,28 @@ def _failing(state: JobState) -> FailingView:
     )
 
 
-def _visits(layout: Layout, state: JobState) -> tuple[VisitView, ...]:
+def _visits(job: str, layout: Layout, state: JobState) -> tuple[VisitView, ...]:
     """Findings that stand, newest first, by visit."""
     by_visit = visits(state.findings)
     return tuple(
         VisitView(
             heading=f"Visit {found[0].visit}" if len(by_visit) > 1 else "",
-            found=tuple(_found(layout, finding, finding.id) for finding in reversed(found)),
+            found=tuple(
+                _found(job, layout, finding, finding.id, state) for finding in reversed(found)
+            ),
         )
         for found in reversed(by_visit)
     )
 
 
-def _found(layout: Layout, finding: AnyFinding, undo: str) -> FoundView:
+def _found(job: str, layout: Layout, finding: AnyFinding, undo: str, state: JobState) -> FoundView:
+    photo = finding.digest if isinstance(finding, Photo) else ""
+    of = next((f for f in state.findings if photo and f.id == finding_of(finding)), None)
     return FoundView(
         ident=finding.id,
         title=title_of(layout, finding),
+        photo=f"/job/{job}/photo/{photo}" if photo else "",
+        of=title_of(layout, of) if of else "",
         lists=codes_of(layout.book, finding),
         details=details_of(finding),
         when=clock_words(finding.at_s),
@@ -185,8 +208,13 @@ def _found(layout: Layout, finding: AnyFinding, undo: str) -> FoundView:
     )
 
 
+def finding_of(finding: AnyFinding) -> str:
+    """The finding a photo belongs to, "" for any other."""
+    return finding.of if isinstance(finding, Photo) else ""
+
+
 def _taken_back(
-    layout: Layout, findings: Sequence[AnyFinding], state: JobState
+    job: str, layout: Layout, findings: Sequence[AnyFinding], state: JobState
 ) -> tuple[FoundView, ...]:
     """Findings that were taken back, each with the withdrawal that would have to go."""
     standing = {finding.id for finding in state.findings}
@@ -195,7 +223,7 @@ def _taken_back(
         f.finding: f.id for f in findings if isinstance(f, Withdrawn) and f.id not in withdrawn
     }
     return tuple(
-        _found(layout, finding, by_target[finding.id])
+        _found(job, layout, finding, by_target[finding.id], state)
         for finding in findings
         if not isinstance(finding, Withdrawn)
         and finding.id not in standing

@@ -240,9 +240,12 @@ class Views:
         oops: Oops | None = None,
         line: str = "",
         line_oops: tuple[Oops, ...] = (),
+        photo: Oops | None = None,
     ) -> Response:
         """The sheet again, with what was typed and what is wrong with it."""
-        wrong = sheet.Wrong(check=check, typed=typed, oops=oops, line=line, line_oops=line_oops)
+        wrong = sheet.Wrong(
+            check=check, typed=typed, oops=oops, line=line, line_oops=line_oops, photo=photo
+        )
         return await self._sheet(request, card, LONG_PATIENCE, wrong)
 
     async def _sheet(

@@ -15,6 +15,7 @@ from backprobe.findings.model import (
     Looked,
     Mentioned,
     NotPossible,
+    Photo,
     Provoked,
     Reading,
     Withdrawn,
@@ -36,7 +37,7 @@ def told(finding: AnyFinding) -> str:
     """The finding in words: what was found, how the machine stood, `?` when it is not trusted,
     its note after `#`. Visit, id and time are left out."""
     words = _found(finding)
-    if not isinstance(finding, Withdrawn | NotPossible | Mentioned | Closed):
+    if not isinstance(finding, Withdrawn | NotPossible | Mentioned | Photo | Closed):
         words = f"{words}, {situation_told(finding.situation)}"
     doubt = "" if finding.trusted else " ?"
     note = f"  # {' '.join(finding.note.split())}" if finding.note.strip() else ""
@@ -74,17 +75,20 @@ def _found(finding: AnyFinding) -> str:
             shows = f"shows at {finding.shown_at}" if finding.shown_at else "nothing"
             places = " and ".join(finding.places)
             return f"{_PROVOKED[finding.condition]} {places}: {shows}"
-        case NotPossible() | Mentioned() | Closed() | Withdrawn():
+        case NotPossible() | Mentioned() | Photo() | Closed() | Withdrawn():
             return _beside(finding)
 
 
-def _beside(finding: NotPossible | Mentioned | Closed | Withdrawn) -> str:
+def _beside(finding: NotPossible | Mentioned | Photo | Closed | Withdrawn) -> str:
     """What is kept with a job and is not weighed."""
     match finding:
         case NotPossible():
             return f"cannot be done here: {finding.words or finding.check}"
         case Mentioned():
             return f"said, {finding.about}: {finding.words}"
+        case Photo():
+            of = f" of {finding.of}" if finding.of else ""
+            return f"photo{of}{f': {finding.words}' if finding.words else ''}"
         case Closed():
             said = (finding.cause, finding.done, finding.parts, finding.left)
             return f"closed: {'; '.join(one for one in said if one) or 'nothing said'}"
