@@ -328,14 +328,18 @@ class Truth:
 
     def drop(self, p, n, fed, told, true):
         points = self.line.points
-        volts = true * self.ohms(points[p], points[n], points[fed])
+        volts = true * (self.ohms(points[p], points[n], points[fed]) + self.ends())
         noisy = volts * (1 + 0.01 * self.rng.normal()) + 0.0003 * self.rng.normal()
         return Drop(p=p, n=n, volts=abs(noisy), amps=told, fed=fed)
+
+    def ends(self):
+        """2 cm more or less, in ohms."""
+        return 0.02 * self.line.ohm_per_m[0] * self.rng.normal()
 
     def milliohms(self, p):
         point = self.line.points[p]
         ohm = self.ohms(point, None, point) + self.short * (1 + 0.05 * self.rng.normal())
-        noisy = ohm * (1 + 0.02 * self.rng.normal()) + 0.0005 * self.rng.normal()
+        noisy = (ohm + self.ends()) * (1 + 0.02 * self.rng.normal()) + 0.0005 * self.rng.normal()
         return Ohms(p=p, ohm=max(0.0, noisy))
 
 

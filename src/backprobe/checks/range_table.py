@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from math import log, log1p, pi, sqrt
+from math import hypot, log, log1p, pi, sqrt
 
 import numpy as np
 from scipy.special import logsumexp, ndtr
@@ -32,6 +32,8 @@ WARM_K = 12.0
 """How far the loom may be from the temperature that was told, kelvin. Judgement."""
 SLACK, GUESSED = 0.03, 0.2
 """Metres of wire to a metre of loom, and of a length nobody typed. Judgement."""
+ENDS_M = 0.02
+"""From where to where a probe's metres count: pigtails, the back of a plug. Judgement."""
 HEALTHY_SPREAD = 0.5
 BAD_TIMES, BAD_SPREAD, BAD_CHANCE = 10.0, 6.0, 0.1
 """A joint in healthy ohms: its spread; how poor a poor one is, its spread, how often. Judgement."""
@@ -114,7 +116,7 @@ def measured(
         wire=wire,
         joint=crossed * flow,
         short=0.0 if span else 1.0,
-        floor=VOLT_FLOOR if amps else meter.floor,
+        floor=hypot(VOLT_FLOOR if amps else meter.floor, ENDS_M * max(line.ohm_per_m) * times),
         share=VOLT_SHARE if amps else OHM_SHARE,
         amps=amps,
         amps_share=amps_share,

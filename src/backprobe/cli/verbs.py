@@ -48,6 +48,7 @@ VERBS: Sequence[Verb] = (
     _verb("note", "note what was found, in plain words"),
     _verb("so-far", "what was found on a job, and what must be put back"),
     _verb("could-be", "what it could be, how likely, and why"),
+    _verb("where", "where along the loom a wire is rubbed through, and how to range it"),
     _verb("check-next", "what to check next, what to expect, what each outcome leaves"),
     _verb("answer", "note what the proposed check showed"),
     _verb("recording", "the fault codes in a bus recording; take them into a job"),

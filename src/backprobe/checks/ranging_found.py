@@ -1,0 +1,89 @@
+"""Which of a job's findings range a line: millivolts while a lamp feeds it, and milliohms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from backprobe.book.model import BODIES, MINUS
+from backprobe.book.situations import Situation
+from backprobe.checks.ranging import Drop, Ohms
+from backprobe.circuit.fittings import FITTINGS
+from backprobe.findings.model import AnyFinding, Reading
+from backprobe.suspects.line import Line
+
+LAMP_SHARE = 0.12
+"""A lamp's current that nobody measured: bulb, battery and leads. Judgement."""
+CLAMP_SHARE = 0.05
+"""A clamp's figure. Handheld meters' data sheets, from memory."""
+CHARGED = 1.04
+"""A battery at rest over the machine's voltage: 12.5 of 12 V. Common practice, no source."""
+LEAST_A = 0.3
+"""Less through the lamp and nothing is ranged, A. Judgement."""
+
+
+def ranging_found(
+    findings: Iterable[AnyFinding], line: Line, volts: float
+) -> tuple[tuple[AnyFinding, Drop | Ohms], ...]:
+    """The findings that range a line, each with the reading it is. `volts` of the machine.
+
+    The current is a clamp's on one of the line's wires or the lamp's lead with the same lamp
+    fitted, else the lamp's own at a charged battery.
+    """
+    known = [one for one in findings if isinstance(one, Reading) and one.trusted]
+    found: list[tuple[AnyFinding, Drop | Ohms]] = []
+    for one in known:
+        if one.instrument == "milliohm meter":
+            ohms = _ohms(line, one)
+            found += [(one, ohms)] if ohms else []
+        elif one.instrument == "millivolts":
+            drop = _drop(line, one, known, volts)
+            found += [(one, drop)] if drop else []
+    return tuple(found)
+
+
+def _ohms(line: Line, reading: Reading) -> Ohms | None:
+    ends = [name for name in (_place(line, reading.p), _place(line, reading.n)) if name]
+    metal = [name for name in (reading.p, reading.n) if name in (*BODIES, MINUS)]
+    if len(ends) == 2:
+        return Ohms(p=ends[0], n=ends[1], ohm=reading.value)
+    return Ohms(p=ends[0], ohm=reading.value) if ends and metal else None
+
+
+def _drop(line: Line, reading: Reading, known: Iterable[Reading], volts: float) -> Drop | None:
+    fed, lamp = _lamp(line, reading.situation)
+    p, n = _place(line, reading.p), _place(line, reading.n)
+    if not (fed and p and n):
+        return None
+    clamped = [
+        abs(one.value)
+        for one in known
+        if one.instrument == "clamp"
+        and one.p in line.wires
+        and one.situation.fitted == reading.situation.fitted
+        and abs(one.value) > LEAST_A
+    ]
+    return Drop(
+        p=p,
+        n=n,
+        volts=reading.value,
+        amps=max(clamped) if clamped else CHARGED * volts / FITTINGS[lamp].ohm,
+        fed=fed,
+        amps_share=CLAMP_SHARE if clamped else LAMP_SHARE,
+    )
+
+
+def _lamp(line: Line, situation: Situation) -> tuple[str, str]:
+    """Where a lamp feeds the line, and which; "" when none does."""
+    for lead in situation.fitted:
+        fitting = FITTINGS.get(lead.kind)
+        ends = [node for node in (_place(line, lead.p), _place(line, lead.n)) if node]
+        if fitting is not None and fitting.watts and len(ends) == 1:
+            return ends[0], lead.kind
+    return "", ""
+
+
+def _place(line: Line, name: str) -> str:
+    """A place as the line names it, "" when it is not on it: "X14.3" is the side towards the feed,
+    a stud's "G1.1" the metal itself."""
+    spellings = (name, f"{name}a", name.replace(".", ":", 1))
+    return next((one for one in spellings if one in line.points), "")

@@ -1,0 +1,176 @@
+"""How a line is ranged: what to unplug, where the lamp goes, what the meter should read piece by
+piece if the short is here or there, and with what caution."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+from backprobe.book.situations import Lead
+from backprobe.checks.layout import Layout
+from backprobe.checks.ranging import Placed
+from backprobe.checks.steps import lead_words
+from backprobe.checks.wording import listed, node_words
+from backprobe.circuit.fittings import FITTINGS, lamp_for
+from backprobe.kinds.hazards import DEFER, HAZARDS
+from backprobe.suspects.line import Line, Point
+
+JOINING: Final = ("plug", "splice", "ground stud", "ground strap", "fuse")
+HOT_LAMP: Final = (
+    ("The lamp gets hot enough to burn skin, plastic and dry grass within a minute. Hang it free, "
+    "away from fuel, seat and loom, and do not leave it alone."),
+    "common practice, no source",
+)
+STARTS: Final = "starter"
+WAYS: Final = ("fuse-rating", "short-circuit", "unplug-live", "unit-lines", "no-piercing", "fire")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Foretold:
+    """What a meter should read over one piece of the line, V. `metre`: for a metre; `whole`: the
+    short is beyond it (before it: nothing); `looks`: it is at the first, the second place to look."""
+
+    p: str
+    n: str
+    words: str
+    metre: float
+    whole: float
+    looks: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HowTo:
+    """How to range a line with a lamp. `barred`: why it must not be done, "" when it may; `lamp`
+    by the words of a fitting, `fed` the place it feeds, `amps` about what flows."""
+
+    barred: str
+    lamp: str
+    fed: str
+    amps: float
+    steps: tuple[str, ...]
+    cautions: tuple[tuple[str, str], ...]
+    readings: tuple[Foretold, ...]
+
+
+def how_to(layout: Layout, line: Line, placed: Placed) -> HowTo:
+    """How to range a line with lamp and millivolts, and what to expect."""
+    volts = layout.book.machine.volts
+    lamp = lamp_for(volts, large=True)
+    amps = volts / FITTINGS[lamp].ohm
+    fed, fuse = _feed(layout, line)
+    return HowTo(
+        barred=_barred(layout, line),
+        lamp=lamp,
+        fed=fed,
+        amps=amps,
+        steps=tuple(_steps(layout, line, fed, fuse, lamp)),
+        cautions=_cautions(layout, line),
+        readings=foretold(layout, line, placed, fed, amps),
+    )
+
+
+def foretold(
+    layout: Layout, line: Line, placed: Placed, fed: str, amps: float
+) -> tuple[Foretold, ...]:
+    """The millivolts of every piece between two places a probe reaches, no joint in it."""
+    source = line.points[fed]
+    order = sorted(line.points.items(), key=lambda one: (one[1].at_m, one[1].joints))
+    found = []
+    for (p, low), (n, high) in pairwise(order):
+        if low.joints != high.joints or high.at_m <= low.at_m:
+            continue
+        middles = [(look.from_m + look.to_m) / 2.0 for look in placed.looks]
+        whole = amps * _ohms(line, low.at_m, high.at_m)
+        found.append(
+            Foretold(
+                p=p,
+                n=n,
+                words=f"{node_words(layout, p)} to {node_words(layout, n)}",
+                metre=whole / (high.at_m - low.at_m),
+                whole=whole,
+                looks=tuple(amps * _shared(line, low, high, source, at) for at in middles),
+            )
+        )
+    return tuple(found)
+
+
+def _shared(line: Line, low: Point, high: Point, source: Point, at_m: float) -> float:
+    """Ohms of a piece that the current passes on its way to a short."""
+    first, last = sorted((source.at_m, at_m))
+    return _ohms(line, max(first, low.at_m), min(last, high.at_m))
+
+
+def _ohms(line: Line, from_m: float, to_m: float) -> float:
+    return sum(
+        max(0.0, min(b, to_m) - max(a, from_m)) * ohm
+        for (a, b), ohm in zip(pairwise(line.edges_m), line.ohm_per_m, strict=True)
+    )
+
+
+def _feed(layout: Layout, line: Line) -> tuple[str, str]:
+    """Where the lamp feeds the line, and the fuse whose place it takes ("" = none)."""
+    for node in (line.start, line.end):
+        touch = layout.touch.get(node)
+        part = layout.book.parts.get(touch.part) if touch else None
+        if part is not None and part.kind == "fuse":
+            return node, part.name
+    return line.start, ""
+
+
+def _barred(layout: Layout, line: Line) -> str:
+    for node in (line.start, line.end):
+        why = layout.sensitive(node)
+        if why:
+            return (
+                f"No lamp here: {why} hangs on this line. Use a milliohm meter from both ends, "
+                "battery minus off, the unit and everything else on it unplugged."
+            )
+    return ""
+
+
+def _cautions(layout: Layout, line: Line) -> tuple[tuple[str, str], ...]:
+    others = _others(layout, line)
+    moves = ("may-move",) if layout.moving.intersection(others) else ()
+    starts = [name for name in others if layout.book.parts[name].kind == STARTS]
+    slugs = (*moves, *(("starter-bypass",) if starts else ()), *WAYS)
+    named = ((HAZARDS[slug].words, HAZARDS[slug].authority) for slug in slugs)
+    return (HOT_LAMP, *named, (DEFER, ""))
+
+
+def _others(layout: Layout, line: Line) -> list[str]:
+    """Parts on the line's net that must be off, so that all the current goes into the short."""
+    found = []
+    for end in layout.members.get(layout.net_at(line.start), ()):
+        part = layout.book.parts.get(end.part)
+        if part is not None and part.kind not in JOINING and part.name not in found:
+            found.append(part.name)
+    return found
+
+
+def _steps(layout: Layout, line: Line, fed: str, fuse: str, lamp: str) -> list[str]:
+    touch = layout.touch.get(fed)
+    feeder = touch.part if touch and not fuse else ""
+    off = [name for name in _others(layout, line) if name != feeder]
+    bulb = lead_words(Lead(kind=lamp, p="", n=""))
+    steps = ["Key off, wait 30 seconds."]
+    if off:
+        steps.append(f"Unplug {listed(off)}: the current must have no way but the short.")
+    if fuse:
+        steps.append(f"Pull {fuse}. Put a {bulb} in its place, with leads that fit its sockets.")
+        steps.append("Key to where the fuse blew. The lamp must burn bright and steady.")
+    else:
+        steps.append(
+            f"Unplug {feeder or fed}. Feed {node_words(layout, fed)} from battery plus through a "
+            f"10 A fuse and a {bulb}. It must burn bright and steady."
+        )
+    steps += [
+        "No light, or a dim one: the short is not there now, or not a hard one; this cannot range it.",
+        "Clamp the lamp lead and note the amperes, again at the end: without them no distance.",
+        "Meter on mV DC. Touch the leads together first: it must read zero.",
+        ("Read piece by piece, from pin to pin of the same wire, so that no contact lies between the "
+        "leads. A long lead does no harm."),
+        "Millivolts grow with the metres up to the short and stay the same beyond it.",
+        "Lamp out, everything plugged back, the fuse of the printed rating last.",
+    ]
+    return steps

@@ -1,0 +1,69 @@
+"""Where on the loom: from a job's suspects to centimetres along one of its wires."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from backprobe.book.model import Wire
+from backprobe.checks.layout import layout_of
+from backprobe.checks.ranging import Placed, RangeReading, ranged
+from backprobe.checks.ranging_found import ranging_found
+from backprobe.checks.ranging_steps import HowTo, how_to
+from backprobe.defects.of_wires import wire_words
+from backprobe.kinds import KINDS
+from backprobe.shop.job import Job
+from backprobe.suspects.along import section_chances, spread_along
+from backprobe.suspects.line import line_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Whereabouts:
+    """A line of the loom and where on it the damage sits, if it is on it: `chance` that it is.
+    `wires`: the line's, in words; `used`: ids of the job's findings that ranged it; `how`: how to
+    range it further."""
+
+    wires: tuple[str, ...]
+    chance: float
+    placed: Placed
+    used: tuple[str, ...]
+    how: HowTo
+
+
+def whereabouts(
+    job: Job, wire: str = "", readings: tuple[RangeReading, ...] = (), *, celsius: float = 20.0
+) -> Whereabouts | None:
+    """Where along a line a wire is rubbed through. `wire`: any wire of it by id, "" = the one the
+    suspects point to most; `readings`: more than the job has noted; `celsius` of the loom.
+
+    None when no wire is suspected. KeyError when there is no such wire. The job's own millivolts
+    and milliohms along the line are weighed here, metre by metre, and not a second time in the
+    chance of each section.
+    """
+    defects = job.circuit.defects
+    now = section_chances(defects, job.belief)
+    if not wire:
+        if not now or max(now.values()) <= 0.0:
+            return None
+        totals: dict[str, float] = {}
+        for (name, _), chance in now.items():
+            totals[name] = totals.get(name, 0.0) + chance
+        wire = max(totals, key=lambda name: (totals[name], name))
+    line = line_of(job.book, wire)
+    own = ranging_found(job.findings, line, job.book.machine.volts)
+    taken = {finding.id for finding, _ in own}
+    if taken:
+        others = tuple(one for one in job.findings if one.id not in taken)
+        before = section_chances(defects, replace(job, findings=others).belief)
+    else:
+        before = now
+    placed = ranged(
+        spread_along(line, before), [*(one for _, one in own), *readings], celsius=celsius
+    )
+    wires: list[Wire] = [job.book.wires[name] for name in line.wires]
+    return Whereabouts(
+        wires=tuple(wire_words(one) for one in wires),
+        chance=sum(chance for (name, _), chance in now.items() if name in line.wires),
+        placed=placed,
+        used=tuple(finding.id for finding, _ in own),
+        how=how_to(layout_of(job.book, KINDS), line, placed),
+    )
