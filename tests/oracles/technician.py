@@ -24,6 +24,7 @@ from backprobe.shop.job import Job
 NOISE_V, NOISE_SHARE = 0.01, 0.005
 BEEPS_BELOW = 30.0
 BUS_OHM = (20.0, 200.0)
+BUS_HELD_OHM, BUS_COMMON_V = 15.0, 7.0
 
 
 @dataclass(slots=True)
@@ -126,7 +127,10 @@ class Machine:
                 n2=pair[(other, "CAN low")],
             ),
         )
-        return BUS_OHM[0] < ohm < BUS_OHM[1]
+        high, ground = pair[(other, "CAN high")], f"{other}:ground"
+        driven = self.read(situation, Probe(kind="ohms", p=high, n=ground)) > BUS_HELD_OHM
+        common = self.read(situation, Probe(kind="inner", p=high, n=ground)) < BUS_COMMON_V
+        return BUS_OHM[0] < ohm < BUS_OHM[1] and driven and common
 
     def works(self, target: str, situation: Situation) -> bool:
         function = self.book.functions.get(target)

@@ -107,6 +107,8 @@ def test_every_kind_ends_in_the_states_the_hand_method_ends_in(made, key):
             near += 1
             continue
         assert settled.steady[hypothesis] == end.steady
+        if not end.steady:
+            continue
         assert words_of(circuit, situation, hypothesis) == end.words
     assert near < 0.1 * circuit.cases.count
 

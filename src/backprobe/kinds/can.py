@@ -9,7 +9,17 @@ from __future__ import annotations
 
 from typing import Final
 
-from backprobe.kinds.records import ABSENT, Attribute, Attrs, Branch, Role, Task
+from backprobe.kinds.records import (
+    ABSENT,
+    Across,
+    Attribute,
+    Attrs,
+    Branch,
+    Move,
+    Role,
+    State,
+    Task,
+)
 from backprobe.kinds.usual import RATE, shorts
 
 LINE_OHM: Final = 15e3
@@ -20,6 +30,11 @@ TALK_OHM: Final = 1000.0
 """Mean drive of one unit. 2 V dominant for a tenth of the time on 60 ohm is 0.2 V, the work of
 two units; without terminators it cannot exceed its own 1.8 V. Judgement, from the levels 3.5 and
 1.5 V dominant, 2.5 V recessive (car maker's manual)."""
+
+_LOW: Final = Across(p="can low", n="ground")
+_HIGH: Final = Across(p="can high", n="ground")
+"""The drive pulls neither line below ground nor above its own 5 V: a bus held there is not driven.
+It is let go at what the 1.8 V of a drive cannot have caused, so that it does not chatter."""
 
 
 def terminator(attrs: Attrs) -> float:
@@ -95,9 +110,23 @@ CAN_HIGH: Final = Role(
             n="can low",
             emf=TALK_V,
             ohm=TALK_OHM,
-            when={"power": ("on",)},
+            when={"power": ("on",), "bus": ("free",)},
         ),
         Branch(name="terminator", p="can high", n="can low", ohm=terminator),
+    ),
+    states=(
+        State(
+            name="bus",
+            words=("free", "held low", "held high"),
+            rest="free",
+            set_by="circuit",
+        ),
+    ),
+    moves=(
+        Move(state="bus", leaves="free", to="held low", quantity=_LOW, below=-0.05, pace=0),
+        Move(state="bus", leaves="held low", to="free", quantity=_HIGH, above=1.9, pace=0),
+        Move(state="bus", leaves="free", to="held high", quantity=_HIGH, above=5.5, pace=0),
+        Move(state="bus", leaves="held high", to="free", quantity=_LOW, below=3.6, pace=0),
     ),
     failures=(
         shorts(

@@ -37,6 +37,11 @@ AMPS_FLOOR, AMPS_SHARE = 0.03, 0.05
 """Errors of what a unit senses: floor and share of the value. Judgement."""
 BUS_SD = 0.15
 """Width of the step at half the healthy signal where messages stop arriving. Judgement."""
+HELD_OHM = 15.0
+"""CAN high that is held to ground by less cannot be driven 0.9 V above CAN low (receivers' level:
+Microchip and TI tutorials; a driver of 5 V behind some 45 ohm, from memory)."""
+COMMON_V = 7.0
+"""Receivers work up to this on either line (ISO 11898-2, from memory)."""
 
 
 def powered(view: View, unit: str, situation: Situation, *, gone: bool) -> Floats:
@@ -126,7 +131,31 @@ def _heard(view: View, unit: str, other: str, situation: Situation, *, gone: boo
                 return carried
 
             heard = heard * view.over(column, shape, shared=False)
+        heard = heard * _driven(view, other, there, situation, gone=gone)
     return heard
+
+
+def _driven(
+    view: View, unit: str, pins: tuple[str, str], situation: Situation, *, gone: bool
+) -> Floats:
+    """(H, 1) chance that a unit can drive its bus: CAN high is not held to ground, neither line to
+    the battery. A pair with its low line on ground may limp on (car maker's CAN tables)."""
+    (high, low), ground = pins, f"{unit}:ground"
+    held = Probe(kind="ohms", p=ground, n=f"{unit}:{high}")
+    ohms = view.column(situation, held, gone=gone)
+    volts = view.column(situation, Probe(kind="inner", p=f"{unit}:{low}", n=ground), gone=gone)
+    if ohms is None or volts is None:
+        return np.ones((view.count, 1))
+
+    def free(mean: Floats, _: Floats) -> Floats:
+        chance: Floats = ndtr(np.log(np.maximum(np.abs(mean), 1e-6) / HELD_OHM) / 0.5)
+        return chance
+
+    def within(mean: Floats, variance: Floats) -> Floats:
+        chance: Floats = ndtr((COMMON_V - mean) / np.sqrt(variance + 0.5**2))
+        return chance
+
+    return view.over(ohms, free, shared=False) * view.over(volts, within, shared=False)
 
 
 def bus_pins(view: View, unit: str) -> tuple[str, str] | None:
