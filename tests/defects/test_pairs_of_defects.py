@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from backprobe.book.situations import Lead, Situation
 from backprobe.circuit.instruments import Tap, taps_of
 from backprobe.circuit.pair_readings import show_pairs
 from backprobe.circuit.pairs import settle_pairs
@@ -178,3 +179,30 @@ def test_screening_keeps_the_true_pair(circuit):
         kept += int(((best.first == truth.first) & (best.second == truth.second)).any())
     print(f"the true pair is kept in {kept} of 12")
     assert kept >= 9
+
+
+def test_pairs_remember_what_they_blew_and_meet_fitted_leads(circuit):
+    """The kernel for all pairs against carried pairs, by the plain path: running, then key on
+    again with a fuse renewed, a lamp fitted."""
+    picked = some_pairs(circuit, 150, seed=3)
+    joined = carried.with_pairs(circuit, picked)
+    nodes = [name for name in circuit.net.nodes if name.endswith(".1")][:4]
+    run = WHOLE.situations["run"]
+    fuse = next(s.owner for s in circuit.net.states if "blown" in s.words)
+    later = Situation(
+        key="on",
+        on=run.on,
+        after=run,
+        renewed=frozenset({fuse}),
+        fitted=(Lead(kind="lamp 21 W", p=nodes[0], n="battery minus"),),
+    )
+    probes = [Probe(kind="volts", p=node) for node in nodes]
+    plain = joined.seen(later, probes)
+    settled = circuit.settled_pairs((picked.first, picked.second), later)
+    count = circuit.cases.count
+    assert np.array_equal(settled.states(), joined.settled(later).states[count:])
+    blown = [k for k, s in enumerate(circuit.net.states) if "blown" in s.words]
+    assert settled.states()[:, blown].any()
+    calm = settled.steady
+    shown = circuit.shown_pairs(settled, probes)
+    assert np.abs(plain.mean[count:].T - shown.mean)[:, calm].max() < 1e-6

@@ -22,6 +22,8 @@ from backprobe.circuit.fittings import DIODE_TESTER, FITTINGS
 from backprobe.circuit.fused import opened_leads, without
 from backprobe.circuit.instruments import Shown, Tap, Taps, show, taps_of
 from backprobe.circuit.net import Ints, Net, States
+from backprobe.circuit.pair_readings import PairsShown, show_pairs
+from backprobe.circuit.pairs import SettledPairs, settle_pairs
 from backprobe.circuit.ports import Cases, Port, Ports
 from backprobe.circuit.settle import Limits, Settled, limits_of, settle
 from backprobe.circuit.situated import driven_states, lead_ports
@@ -267,13 +269,7 @@ class Circuit:
         ports = self.ports.plus(leads)
         numbers = [self.ports.count + k for k in range(leads.count)]
         cases = without_ports(self.cases.count) if gone else self.cases
-        first = driven_states(self.net, situation)
-        start: Start = []
-        patterns, member = np.unique(kept, axis=0, return_inverse=True)
-        for number, pattern in enumerate(patterns):
-            states = first.copy()
-            states[self._lasting] = pattern
-            start.append((states, np.flatnonzero(member.ravel() == number)))
+        start = self._starts(situation, kept)
         cases = cases.with_all(numbers)
         fused = [k for k, lead in enumerate(situation.fitted) if FITTINGS[lead.kind].fuse < np.inf]
         if fused:
@@ -285,6 +281,42 @@ class Circuit:
                 ports = ports.plus(Ports.of([Port(left=(), right=((0, 1.0),), alpha=1.0)]))
         return settle(self._bases, self._limits, ports, cases, start)
 
+    def _starts(self, situation: Situation, kept: States) -> Start:
+        """State vectors a situation starts in with what is kept (n, lasting) from before, and
+        which of the n start in each."""
+        first = driven_states(self.net, situation)
+        start: Start = []
+        patterns, member = np.unique(kept, axis=0, return_inverse=True)
+        for number, pattern in enumerate(patterns):
+            states = first.copy()
+            states[self._lasting] = pattern
+            start.append((states, np.flatnonzero(member.ravel() == number)))
+        return start
+
+    def settled_pairs(self, pairs: tuple[Ints, Ints], situation: Situation) -> SettledPairs:
+        """Pairs of hypotheses (as circuit.pairs.settle_pairs takes them) at rest in a situation,
+        with what they blew before; a fused lead holds. Not remembered: whoever asks keeps it."""
+        leads = Ports.of(lead_ports(self.net, situation.fitted))
+        together: Start = []
+        if situation.after is not None:
+            before = self.settled_pairs(pairs, situation.after).states()[:, self._lasting]
+            together = self._starts(situation, self._renewed(before, situation))
+        return settle_pairs(
+            self._bases,
+            self._limits,
+            self.ports.plus(leads),
+            self.cases,
+            pairs,
+            alone=self._starts(situation, self._kept(situation)),
+            together=together,
+            leads=range(self.ports.count, self.ports.count + leads.count),
+        )
+
+    def shown_pairs(self, settled: SettledPairs, probes: Sequence[Probe]) -> PairsShown:
+        """What probes show under settled pairs; of a "share" the amps."""
+        taps = taps_of(self.net, [self._tap(probe) for probe in probes])
+        return show_pairs(settled, taps, battery=True)
+
     def _kept(self, situation: Situation) -> States:
         """(H, lasting) the lasting states every hypothesis starts with."""
         rest = self.net.resting[self._lasting]
@@ -295,12 +327,17 @@ class Circuit:
         key = (situation.after, situation.renewed)
         kept = self._after.get(key)
         if kept is None:
-            kept = self.settled(situation.after).states[:, self._lasting].copy()
-            for column, number in enumerate(self._lasting):
-                if self.net.states[number].owner in situation.renewed:
-                    kept[:, column] = rest[column]
-            self._after[key] = kept
+            before = self.settled(situation.after).states[:, self._lasting]
+            kept = self._after[key] = self._renewed(before, situation)
         return kept
+
+    def _renewed(self, kept: States, situation: Situation) -> States:
+        """(n, lasting) states kept from before, but for what was renewed."""
+        result = kept.copy()
+        for column, number in enumerate(self._lasting):
+            if self.net.states[number].owner in situation.renewed:
+                result[:, column] = self.net.resting[number]
+        return result
 
     def _healthy(self, situation: Situation, taps: Taps) -> Shown:
         alone = self.within(np.zeros(1, np.int64))
