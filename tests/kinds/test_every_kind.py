@@ -28,7 +28,7 @@ RECORDS: dict[str, Kind | Role] = {
     **{f"role {name}": role for name, role in ROLES.items()},
     "5 V group": GROUP,
 }
-UNITS = ("ohm", "A", "V", "W", "m", "m2", "s", "kg", "%", "1", "Hz", "word")
+UNITS = ("ohm", "A", "V", "W", "m", "m2", "s", "kg", "%", "1", "Hz", "C", "word")
 METAL = {"@body", "@body2", "@minus"}
 ROLE_NODES = {"pin", "supply", "ground", "group", "can high", "can low"}
 LEAST_OHM = 1e-5

@@ -163,6 +163,32 @@ def test_full_battery_rests_where_the_bci_table_says() -> None:
     assert value("battery", "rest", volts=24.0) == pytest.approx(2 * value("battery", "rest"))
 
 
+@pytest.mark.parametrize(
+    ("charge", "rest"), [(1.0, 12.65), (0.75, 12.45), (0.5, 12.24), (0.25, 12.06), (0.0, 11.89)]
+)
+def test_a_battery_rests_by_its_charge(charge: float, rest: float) -> None:
+    """BCI table at 26.7 C; twice that for 24 V."""
+    assert value("battery", "rest", charge=charge) == pytest.approx(rest)
+    assert value("battery", "rest", volts=24.0, charge=charge) == pytest.approx(2 * rest)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "left"), [(21.0, 9.6), (16.0, 9.5), (10.0, 9.4), (4.0, 9.3), (-18.0, 8.5)]
+)
+def test_a_battery_in_the_cold_loses_what_a_load_test_allows(celsius: float, left: float) -> None:
+    """Two car makers' load test table: at half the cold cranking amperes, 15 s, so much must be
+    left. A battery in use stays above it and falls as the table does."""
+    ohm = value("battery", "ohm", temperature=celsius)
+    assert value("battery", "rest") - 325.0 * ohm > left
+    assert ohm / value("battery", "ohm") == pytest.approx((12.6 - left) / 3.0, rel=1e-6)
+
+
+def test_a_warm_battery_is_no_better_than_one_in_the_shop() -> None:
+    """The table ends at 21 C; nothing is claimed beyond it."""
+    assert value("battery", "ohm", temperature=40.0) == value("battery", "ohm")
+    assert value("battery", "ohm", temperature=-30.0) > value("battery", "ohm", temperature=-18.0)
+
+
 def test_battery_holds_7_2_volts_at_its_cold_cranking_current() -> None:
     """SAE J537 (from memory): 7.2 V after 30 s at the printed current."""
     for amps in (450.0, 650.0, 900.0):

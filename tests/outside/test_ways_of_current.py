@@ -171,6 +171,20 @@ def test_a_weak_battery_resets_a_unit_while_cranking_and_not_before(ohm, word):
     assert bench.word("ECU", "power", Situation(key="crank")) == word
 
 
+@pytest.mark.parametrize(
+    ("celsius", "low", "high"), [(-15, 7.0, 10.5), (0, 8.0, 11.0), (20, 8.0, 11.2)]
+)
+def test_a_cold_half_charged_battery_cranks_lower(celsius, low, high):
+    """An engine maker's table: 6 to 8 V at -23 to -7 C, 7 to 9 to 10 C, 8 to 10 to 27 C, for an
+    engine that is harder to turn in the cold; the battery alone loses less."""
+    crank = Situation(key="crank")
+    cold = Bench(CRANK, more=f", charge 50 %, temperature {celsius} C")
+    warm = Bench(CRANK)
+    assert low < cold.volts("battery.+", crank) < high
+    assert cold.volts("battery.+", crank) < warm.volts("battery.+", crank) - 0.3
+    assert cold.volts("battery.+", Situation(key="off")) == pytest.approx(12.24, abs=0.02)
+
+
 BUS = """ECU: control unit, on frame
 display: display, on frame
 gateway: control unit, on frame

@@ -26,28 +26,40 @@ from backprobe.kinds.records import (
     Through,
 )
 from backprobe.kinds.usual import JUDGED, KEY, PRACTICE, RATE, VOLTS, look, opens
-from backprobe.kinds.values import num
+from backprobe.kinds.values import between, num
 
 FLOW_BAND_A: Final = 1e-3
 """Amperes the flow may reverse by before a state follows; keeps rounding from moving it."""
 
 
-def rest_volts(attrs: Attrs) -> float:
-    """Rested open-circuit volts of a full battery: 1.05 x nominal = 12.6 V.
+REST: Final = ((0.0, 11.89), (0.25, 12.06), (0.5, 12.24), (0.75, 12.45), (1.0, 12.65))
+"""Charge and rested open-circuit volts of a 12 V battery at 26.7 C. BCI table."""
 
-    BCI table: 100 % 12.65 V, 75 % 12.45 V at 26.7 C.
-    """
-    return 1.05 * num(attrs, "volts")
+COLD: Final = ((-18.0, 4.1), (4.0, 3.3), (10.0, 3.2), (16.0, 3.1), (21.0, 3.0))
+"""Celsius, and the volts a good 12 V battery of 12.6 V may lose under its test load: a load test
+must leave 8.5, 9.3, 9.4, 9.5 and 9.6 V (two car makers, the same table)."""
+
+
+def rest_volts(attrs: Attrs) -> float:
+    """Rested open-circuit volts by charge, between the rows of the BCI table on straight lines.
+    The usual 94 % rest at 12.6 V."""
+    return between(REST, num(attrs, "charge")) * num(attrs, "volts") / 12.0
+
+
+def cold_factor(attrs: Attrs) -> float:
+    """Internal ohms in the cold over those at 21 C: what the load test's limits allow, 1.37 at -18 C.
+    Beyond the rows on the line of the nearest two, never under 1."""
+    return max(1.0, between(COLD, num(attrs, "temperature")) / COLD[-1][1])
 
 
 def inner_ohm(attrs: Attrs) -> float:
-    """Internal ohms from the cold cranking amperes: 0.45 x nominal / amps.
+    """Internal ohms from the cold cranking amperes: 0.45 x nominal / amps, times cold_factor.
 
     The cold cranking test takes a 12.6 V battery down to 7.2 V in 30 s at -18 C (SAE J537, from
     memory): 5.4 V. A warm new battery has less, an aged one more, so the figure stands for one in
     use. 650 A gives 8.3 mohm, and 10.8 V at the posts for a 220 A starter.
     """
-    return 0.45 * num(attrs, "volts") / num(attrs, "amps")
+    return 0.45 * num(attrs, "volts") / num(attrs, "amps") * cold_factor(attrs)
 
 
 def charge_ohm(attrs: Attrs) -> float:
@@ -83,6 +95,24 @@ BATTERY: Final = Kind(
             meaning="cold cranking amperes printed on the battery",
             source="SAE J537, from memory",
             bare=True,
+        ),
+        Attribute(
+            name="charge",
+            unit="%",
+            default=0.9375,
+            low=0.0,
+            high=1.0,
+            meaning="how full it is; a battery in use is seldom full",
+            source="BCI open-circuit voltage table; the usual 94 % a judgement",
+        ),
+        Attribute(
+            name="temperature",
+            unit="C",
+            default=21.0,
+            low=-40.0,
+            high=80.0,
+            meaning="how warm it is; the cold raises its internal resistance",
+            source="load test limits by temperature, two car makers",
         ),
         Attribute(
             name="rest",

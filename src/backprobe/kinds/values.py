@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from backprobe.kinds.records import SEVERITY, Attribute, Attrs, Value
 
@@ -49,3 +49,11 @@ def number(value: Value, attrs: Attrs, severity: float | None = None) -> float:
 def num(attrs: Attrs, name: str) -> float:
     """An attribute as a number; for formulas."""
     return float(attrs[name])
+
+
+def between(rows: Sequence[tuple[float, float]], at: float) -> float:
+    """The second figure of a table of two columns at a first one, on straight lines between rows;
+    beyond the table on the line of its nearest two. The first column rises."""
+    upper = next((k for k in range(1, len(rows)) if at <= rows[k][0]), len(rows) - 1)
+    (x0, y0), (x1, y1) = rows[upper - 1], rows[upper]
+    return y0 + (y1 - y0) * (at - x0) / (x1 - x0)
