@@ -82,3 +82,33 @@ def test_the_prior_of_the_sections_does_not_hold_the_ranging_readings_again(job)
 def test_an_unknown_wire_is_named(job):
     with pytest.raises(KeyError, match="nowhere"):
         whereabouts(job, "nowhere")
+
+
+def test_the_sentences_it_offers_range_the_line_when_the_figures_are_in(job):
+    noted = hear(job, "fuse F4 blown")
+    before = whereabouts(noted)
+    assert before is not None
+    assert before.say[0] == f"amps wire 29b ...{TAIL}"
+    figures = ["4.4", "72", "20"]
+    said = [one.replace("...", figure) for one, figure in zip(before.say, figures, strict=True)]
+    after = whereabouts(hear(noted, *said), "29b")
+    assert after is not None
+    assert after.used == ("f3", "f4")
+    assert after.placed.looks[0].spots == ("bonnet stay",)
+
+
+def test_a_line_without_a_fuse_is_fed_from_the_battery(job):
+    found = whereabouts(job, "26")
+    assert found is not None
+    assert (found.how.source, found.how.fed, found.how.pulled) == ("battery.+", "K4.87", "")
+    assert found.how.unplugged == ("lift pump", "K4")
+    assert found.how.steps[2] == (
+        "Unplug K4. Feed K4 pin 87 (wire 26, green/red) from battery plus through a 10 A fuse and a "
+        "55 W lamp. It must burn bright and steady."
+    )
+    said = [
+        one.replace("...", figure) for one, figure in zip(found.say, ["4.4", "40"], strict=True)
+    ]
+    after = whereabouts(hear(job, *said), "26")
+    assert after is not None
+    assert after.used == ("f2",)

@@ -13,13 +13,16 @@ from backprobe.checks.ranging import Placed
 from backprobe.checks.steps import lead_words
 from backprobe.checks.wording import listed, node_words
 from backprobe.circuit.fittings import FITTINGS, lamp_for
+from backprobe.kinds import KINDS
 from backprobe.kinds.hazards import DEFER, HAZARDS
 from backprobe.suspects.line import Line, Point
 
 JOINING: Final = ("plug", "splice", "ground stud", "ground strap", "fuse")
 HOT_LAMP: Final = (
-    ("The lamp gets hot enough to burn skin, plastic and dry grass within a minute. Hang it free, "
-    "away from fuel, seat and loom, and do not leave it alone."),
+    (
+        "The lamp gets hot enough to burn skin, plastic and dry grass within a minute. Hang it free, "
+        "away from fuel, seat and loom, and do not leave it alone."
+    ),
     "common practice, no source",
 )
 STARTS: Final = "starter"
@@ -42,12 +45,16 @@ class Foretold:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HowTo:
     """How to range a line with a lamp. `barred`: why it must not be done, "" when it may; `lamp`
-    by the words of a fitting, `fed` the place it feeds, `amps` about what flows."""
+    by the words of a fitting, `source` where it takes its current, `fed` the place it feeds, `amps`
+    about what flows; `pulled`: the fuse whose place it takes ("" = none), `unplugged` what is off."""
 
     barred: str
     lamp: str
+    source: str
     fed: str
     amps: float
+    pulled: str
+    unplugged: tuple[str, ...]
     steps: tuple[str, ...]
     cautions: tuple[tuple[str, str], ...]
     readings: tuple[Foretold, ...]
@@ -59,12 +66,19 @@ def how_to(layout: Layout, line: Line, placed: Placed) -> HowTo:
     lamp = lamp_for(volts, large=True)
     amps = volts / FITTINGS[lamp].ohm
     fed, fuse = _feed(layout, line)
+    feeder = layout.touch[fed].part
+    off = [name for name in _others(layout, line) if name != feeder]
+    pins = KINDS[layout.book.parts[fuse].kind].pins if fuse else ()
+    near = next((pin for pin in pins if f"{fuse}.{pin}" != fed), "")
     return HowTo(
         barred=_barred(layout, line),
         lamp=lamp,
+        source=f"{fuse}.{near}" if fuse else f"{_battery(layout)}.+",
         fed=fed,
         amps=amps,
-        steps=tuple(_steps(layout, line, fed, fuse, lamp)),
+        pulled=fuse,
+        unplugged=(*off, *(() if fuse else (feeder,))),
+        steps=tuple(_steps(layout, fed, fuse, lamp, off)),
         cautions=_cautions(layout, line),
         readings=foretold(layout, line, placed, fed, amps),
     )
@@ -148,10 +162,11 @@ def _others(layout: Layout, line: Line) -> list[str]:
     return found
 
 
-def _steps(layout: Layout, line: Line, fed: str, fuse: str, lamp: str) -> list[str]:
-    touch = layout.touch.get(fed)
-    feeder = touch.part if touch and not fuse else ""
-    off = [name for name in _others(layout, line) if name != feeder]
+def _battery(layout: Layout) -> str:
+    return next((name for name, part in layout.book.parts.items() if part.kind == "battery"), "")
+
+
+def _steps(layout: Layout, fed: str, fuse: str, lamp: str, off: list[str]) -> list[str]:
     bulb = lead_words(Lead(kind=lamp, p="", n=""))
     steps = ["Key off, wait 30 seconds."]
     if off:
@@ -161,15 +176,17 @@ def _steps(layout: Layout, line: Line, fed: str, fuse: str, lamp: str) -> list[s
         steps.append("Key to where the fuse blew. The lamp must burn bright and steady.")
     else:
         steps.append(
-            f"Unplug {feeder or fed}. Feed {node_words(layout, fed)} from battery plus through a "
+            f"Unplug {layout.touch[fed].part}. Feed {node_words(layout, fed)} from battery plus through a "
             f"10 A fuse and a {bulb}. It must burn bright and steady."
         )
     steps += [
         "No light, or a dim one: the short is not there now, or not a hard one; this cannot range it.",
         "Clamp the lamp lead and note the amperes, again at the end: without them no distance.",
         "Meter on mV DC. Touch the leads together first: it must read zero.",
-        ("Read piece by piece, from pin to pin of the same wire, so that no contact lies between the "
-        "leads. A long lead does no harm."),
+        (
+            "Read piece by piece, from pin to pin of the same wire, so that no contact lies between the "
+            "leads. A long lead does no harm."
+        ),
         "Millivolts grow with the metres up to the short and stay the same beyond it.",
         "Lamp out, everything plugged back, the fuse of the printed rating last.",
     ]

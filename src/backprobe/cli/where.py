@@ -73,6 +73,7 @@ def _plain(found: Whereabouts) -> dict[str, object]:
         "at_m": placed.after.at_m.tolist(),
         "chances": placed.after.chance.tolist(),
         "how": found.how,
+        "say": found.say,
     }
 
 
@@ -92,7 +93,7 @@ def _lines(found: Whereabouts, *, how: bool) -> list[str]:
     if found.how.barred:
         return [*lines, "", wrapped(found.how.barred)]
     if how:
-        return [*lines, "", *_how(found.how)]
+        return [*lines, "", *_how(found.how), "", *_say(found)]
     return [*lines, "", "--how shows how to range it with a lamp and millivolts."]
 
 
@@ -121,3 +122,7 @@ def _how(how: HowTo) -> list[str]:
         for one in how.readings
     ]
     return [*lines, table(rows, (*head, "from and to"), indent="  ")]
+
+
+def _say(found: Whereabouts) -> list[str]:
+    return ["Note it with backprobe note JOB:", *(wrapped(f'"{one}"', "  ") for one in found.say)]

@@ -20,13 +20,14 @@ from backprobe.suspects.line import line_of
 class Whereabouts:
     """A line of the loom and where on it the damage sits, if it is on it: `chance` that it is.
     `wires`: the line's, in words; `used`: ids of the job's findings that ranged it; `how`: how to
-    range it further."""
+    range it further; `say`: the sentences that note it, the figure left open as "..."."""
 
     wires: tuple[str, ...]
     chance: float
     placed: Placed
     used: tuple[str, ...]
     how: HowTo
+    say: tuple[str, ...]
 
 
 def whereabouts(
@@ -59,11 +60,24 @@ def whereabouts(
     placed = ranged(
         spread_along(line, before), [*(one for _, one in own), *readings], celsius=celsius
     )
+    how = how_to(layout_of(job.book, KINDS), line, placed)
     wires: list[Wire] = [job.book.wires[name] for name in line.wires]
     return Whereabouts(
         wires=tuple(wire_words(one) for one in wires),
         chance=sum(chance for (name, _), chance in now.items() if name in line.wires),
         placed=placed,
         used=tuple(finding.id for finding, _ in own),
-        how=how_to(layout_of(job.book, KINDS), line, placed),
+        how=how,
+        say=() if how.barred else tuple(_sentences(line.wires[0], how)),
     )
+
+
+def _sentences(wire: str, how: HowTo) -> list[str]:
+    stands = ["key on", *([f"{how.pulled} pulled"] if how.pulled else [])]
+    stands += [f"{name} unplugged" for name in how.unplugged]
+    stands.append(f"{how.lamp} from {how.source} to {how.fed}")
+    tail = ", ".join(stands)
+    return [
+        f"amps wire {wire} ..., {tail}",
+        *(f"millivolts {one.p} to {one.n} ..., {tail}" for one in how.readings),
+    ]
