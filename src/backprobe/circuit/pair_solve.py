@@ -86,9 +86,8 @@ def solve_pairs(d: Defective, pattern: Pattern, place: Ints, lead: Ints, second:
         line = np.zeros(many, np.int64)
         line[leaders] = np.arange(len(leaders)) * many
         at = line[one] + two
-        reach = np.arange(many)
-        forth = pattern.block(leaders, reach).ravel()[at]
-        back = np.ascontiguousarray(pattern.block(reach, leaders).T).ravel()[at]
+        forth = pattern.forth(leaders).ravel()[at]
+        back = pattern.back(leaders).ravel()[at]
     else:
         forth, back = pattern.each(one, two), pattern.each(two, one)
 

@@ -150,6 +150,7 @@ class Shape:
 class Transfer:
     """The reference pattern. `z` rows: ports (V), watches (K), switching branches (T); columns:
     ports (V), switching branches (T), sources, the solution, its change per battery volt.
+    `turned` (V, V): the ports' part of it with rows and columns exchanged.
     `full` (N, columns): the same right vectors solved at every unknown."""
 
     net: Net
@@ -164,6 +165,7 @@ class Transfer:
     watch_switch: Ints
     shape: Shape
     z: Floats
+    turned: Floats
     full: Floats
 
     @staticmethod
@@ -213,6 +215,7 @@ class Transfer:
             watch_switch=_watched(net, limits, toggle_of),
             shape=shape,
             z=np.zeros((0, 0)),
+            turned=np.zeros((0, 0)),
             full=full,
         )
         own = np.concatenate(
@@ -230,6 +233,7 @@ class Transfer:
             owner = owner[toggle_of[at[owner]] >= 0]
             own[span[toggle_of[at[owner]]], owner] -= vectors.right[owner, k]
         made.z = own
+        made.turned = np.ascontiguousarray(own[: vectors.count, : vectors.count].T)
         return made
 
     def rows(self, at: Ints, value: Floats) -> Floats:
@@ -285,15 +289,18 @@ class Transfer:
         emf = np.concatenate([np.where(on, net.emf[branch], 0.0), held.emf[stays]])
         change = net.sources_on(states).astype(float) - net.sources_on(self.base.states)
         source = vectors.count + len(self.toggles) + np.arange(len(change))
-        core = self.z[np.ix_(left, right)] + np.diag(alpha)
-        drive = self.z[np.ix_(left, solution)] + 0.0
-        drive[:, 0] += self.z[np.ix_(left, source)] @ change - emf
+        rows = self.z.take(left, 0)
+        core = rows.take(right, 1) + np.diag(alpha)
+        drive = rows.take(solution, 1)
+        drive[:, 0] += rows.take(source, 1) @ change - emf
         drive[: len(branch), 1] -= on & self.shape.battery[branch]
-        solved = np.linalg.solve(core, np.concatenate([self.z[np.ix_(left, ports)], drive], axis=1))
+        solved = np.linalg.solve(core, np.concatenate([rows.take(ports, 1), drive], axis=1))
         into, flow = solved[:, :-2], solved[:, -2:]
-        out, seen = self.z[np.ix_(ports, right)], self.z[np.ix_(watches, right)]
+        out = self.z[ports[:, None], right]
+        watching = self.z[vectors.count : first]
+        seen = watching.take(right, 1)
         absent = (self.watch_switch >= 0) & ~present[np.maximum(self.watch_switch, 0)]
-        watch = self.z[np.ix_(watches, ports)] - seen @ into
+        watch = watching.take(ports, 1) - seen @ into
         level = self._level(watches, solution, source, change) - seen @ flow
         watch[absent], level[absent] = 0.0, 0.0
         return Pattern(
@@ -362,10 +369,16 @@ class Pattern:
         level[:, 0] += rows[:, source] @ self.change
         return level
 
-    def block(self, rows: Ints, columns: Ints) -> Floats:
-        """Transfer from some ports to some ports, by their place in `ports`: (rows, columns)."""
-        part: Floats = self.transfer.z[np.ix_(self.ports[rows], self.ports[columns])]
-        part -= self.out[rows] @ self.into[:, columns]
+    def forth(self, rows: Ints) -> Floats:
+        """Transfer from some ports, by their place in `ports`, to all: (rows, u)."""
+        part = self.transfer.z.take(self.ports[rows], 0).take(self.ports, 1)
+        part -= self.out[rows] @ self.into
+        return part
+
+    def back(self, columns: Ints) -> Floats:
+        """Transfer from all ports to some, one row for each of these: (columns, u)."""
+        part = self.transfer.turned.take(self.ports[columns], 0).take(self.ports, 1)
+        part -= self.into[:, columns].T @ self.out.T
         return part
 
     def each(self, rows: Ints, columns: Ints) -> Floats:

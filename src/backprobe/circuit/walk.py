@@ -219,15 +219,15 @@ class Walk:
         self, pattern: Pattern, pairs: Ints, lead_at: Ints
     ) -> Iterator[tuple[slice, Ints, Floats, Floats, Ints]]:
         """Pairs sorted by leader in blocks: (where, leader slot, T12, T21, place of the second)."""
-        reach = np.arange(len(pattern.ports))
+        many = len(pattern.ports)
         for start in range(0, len(pairs), 4 * CHUNK):
             wide = slice(start, min(len(pairs), start + 4 * CHUNK))
             slot = self.slot[self.lead[pairs[wide]]]
             leaders = np.unique(lead_at[slot[0] : slot[-1] + 1])
-            line = np.zeros(len(pattern.ports), np.int64)
-            line[leaders] = np.arange(len(leaders)) * len(reach)
-            forth = pattern.block(leaders, reach).ravel()
-            back = np.ascontiguousarray(pattern.block(reach, leaders).T).ravel()
+            line = np.zeros(many, np.int64)
+            line[leaders] = np.arange(len(leaders)) * many
+            forth = pattern.forth(leaders).ravel()
+            back = pattern.back(leaders).ravel()
             for first in range(start, wide.stop, CHUNK):
                 span = slice(first, min(first + CHUNK, wide.stop))
                 r = slot[first - start : span.stop - start]
