@@ -111,7 +111,7 @@ def test_no_page_holds_inline_script_or_style(client: TestClient, job: str) -> N
         assert "<style" not in page
         assert " style=" not in page
         assert " onclick=" not in page
-        assert page.count("<script") == page.count("<script src=") == 2
+        assert page.count("<script") == page.count("<script src=") > 0
 
 
 def test_a_host_loses_its_port_only() -> None:

@@ -201,15 +201,15 @@ def test_a_start_form_that_is_refused_keeps_everything_and_breaks_no_rule(
     page: Page, address: str, axe_script: str
 ) -> None:
     page.goto(f"{address}/start/{BOOK}")
-    page.get_by_label("What the operator says").fill("no power")
+    page.get_by_label("What the driver says").fill("no power")
     page.get_by_label("Hours").fill("lots")
     page.get_by_label("Active now").fill("100/4")
-    page.get_by_label("Yes, failing now").check()
+    page.get_by_label("Failing now").check()
     page.get_by_role("button", name="Start the job").click()
     expect(page.get_by_role("alert").last).to_contain_text("is no reading of an hour meter")
-    expect(page.get_by_label("What the operator says")).to_have_value("no power")
+    expect(page.get_by_label("What the driver says")).to_have_value("no power")
     expect(page.get_by_label("Active now")).to_have_value("100/4")
-    expect(page.get_by_label("Yes, failing now")).to_be_checked()
+    expect(page.get_by_label("Failing now")).to_be_checked()
     assert faults(page, axe_script) == []
     picture(page, "state-start-refused")
     page.get_by_label("Hours").fill("1312,5")
