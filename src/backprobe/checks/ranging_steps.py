@@ -173,14 +173,17 @@ def _steps(layout: Layout, fed: str, fuse: str, lamp: str, off: list[str]) -> li
         steps.append(f"Unplug {listed(off)}: the current must have no way but the short.")
     if fuse:
         steps.append(f"Pull {fuse}. Put a {bulb} in its place, with leads that fit its sockets.")
-        steps.append("Key to where the fuse blew. The lamp must burn bright and steady.")
+        steps.append("Key to where the fuse blew.")
     else:
         steps.append(
             f"Unplug {layout.touch[fed].part}. Feed {node_words(layout, fed)} from battery plus through a "
-            f"10 A fuse and a {bulb}. It must burn bright and steady."
+            f"10 A fuse and a {bulb}."
         )
     steps += [
-        "No light, or a dim one: the short is not there now, or not a hard one; this cannot range it.",
+        (
+            "The lamp must burn bright and steady. Dim or dark: the short is not there now, or not a "
+            "hard one, and this cannot range it."
+        ),
         "Clamp the lamp lead and note the amperes, again at the end: without them no distance.",
         "Meter on mV DC. Touch the leads together first: it must read zero.",
         (

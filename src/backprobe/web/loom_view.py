@@ -12,6 +12,7 @@ from backprobe.web.contexts import Said
 from backprobe.web.pictures.along import Along, along
 from backprobe.web.pictures.loom import WORTH, Loom, fitted
 from backprobe.web.pictures.loom_svg import loom_svg, percent
+from backprobe.web.where_view import WherePart, where_part
 
 DESK: Final = (1160.0, (220.0, 180.0, 150.0, 110.0, 80.0, 60.0))
 PHONE: Final = (374.0, (60.0, 48.0, 40.0, 32.0, 26.0, 20.0))
@@ -30,7 +31,7 @@ class PlaceRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoomPage:
     """The page; `desk` and `phone` are SVG, "" where the book has no loom. `off`: what sits
-    elsewhere."""
+    elsewhere; `where`: where along the likeliest wire to look."""
 
     ident: str
     machine: str
@@ -41,6 +42,7 @@ class LoomPage:
     phone: str = ""
     rows: tuple[PlaceRow, ...] = ()
     off: tuple[Said, ...] = ()
+    where: WherePart | None = None
 
 
 def loom_page(card: JobCard) -> LoomPage:
@@ -60,6 +62,7 @@ def loom_page(card: JobCard) -> LoomPage:
         phone=loom_svg(phone, key="phone", title=title) if has else "",
         rows=_rows(desk, chances),
         off=_off(book, chances),
+        where=where_part(card.job),
     )
 
 
