@@ -442,5 +442,18 @@ def test_an_unplugged_lamp_draws_nothing_and_measures_its_own_ohms() -> None:
     bench = Bench(BATTERY + "L1: lamp 55 W\nbattery.+ > L1 > frame, 2.5 mm2, 0.5 m, wire a / b\n")
     off = Situation(key="on", unplugged=frozenset({"L1"}))
     assert bench.amps("L1/filament", off) == pytest.approx(0.0, abs=1e-6)
-    ohms = bench.read(off, Probe(kind="ohms", p="L1:1", n="L1:2"))
-    assert ohms == pytest.approx(144.0 / 55.0, rel=1e-3)
+    key_off = Situation(key="off", unplugged=frozenset({"L1"}))
+    ohms = bench.read(key_off, Probe(kind="ohms", p="L1:1", n="L1:2"))
+    assert ohms == pytest.approx(144.0 / 55.0 / 14.0, rel=1e-3)
+
+
+def test_a_cold_lamp_on_a_dead_line_looks_nearly_like_a_short_to_an_ohmmeter() -> None:
+    """Tungsten: 5.65 microhm cm at 300 K, 79 at 2800 K, so a 55 W lamp of 2.6 ohm measures 0.2;
+    a 21 W one 0.5 (common practice: a cold filament reads like a short). Lit it draws its watts."""
+    text = BATTERY + "L1: lamp 21 W\nS1: switch\n"
+    bench = Bench(text + "battery.+ > S1 > L1 > frame, 2.5 mm2, 0.5 m, wire a / b / c\n")
+    dead = Situation(key="off", battery_off=True)
+    ohms = bench.read(dead, Probe(kind="ohms", p="S1.2", n="frame"))
+    assert ohms == pytest.approx(144.0 / 21.0 / 14.0, rel=0.03)
+    lit = bench.amps("L1/filament", Situation(key="on", on=frozenset({"S1"})))
+    assert lit == pytest.approx(12.5 / (144.0 / 21.0), rel=0.02)
