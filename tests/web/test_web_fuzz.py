@@ -27,7 +27,7 @@ FIELDS = (
 )  # fmt: skip
 PAGES = (
     "/machines", "/books", "/start/generic", "/job/{}/close", "/job/{}/write-up", "/job/{}/course", "/job/{}/photo",
-    "/job/{}/photo/X",
+    "/job/{}/photo/X", "/job/{}/put-back",
     "/", "/start/{}", "/book/{}", "/job/{}", "/job/{}/answer", "/job/{}/failing", "/job/{}/back",
     "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/book/{}/circuit", "/job/{}/measured", "/demo/{}", "/static/{}", "/nothing/{}",
 )  # fmt: skip

@@ -271,7 +271,7 @@ def test_what_is_unplugged_stands_on_the_put_back_list_until_one_press(
     form = next(f for f in forms(client.get(f"/job/{job}").text) if f.action.endswith("/say"))
     page = send(client, form, text=f"unplugged {plug}")
     assert f"Put-back list {plug} unplugged It is back" in words(page.text)
-    back = next(f for f in forms(page.text) if f.fields.get("text") == f"plugged {plug}")
+    back = next(f for f in forms(page.text) if f.fields.get("thing") == f"{plug} unplugged")
     assert "Put-back list" not in words(send(client, back).text)
 
 

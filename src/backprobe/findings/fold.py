@@ -150,16 +150,19 @@ def _put_back(findings: Sequence[AnyFinding], start: Situation) -> tuple[str, ..
     words += [f"{lead.kind} fitted from {lead.p} to {lead.n}" for lead in now.fitted]
     if now.battery_off:
         words.append("battery minus off")
-    made: dict[str, None] = {}
+    made: dict[str, str] = {}
     for finding in findings:
         if isinstance(finding, CodesFound):
-            made.update(
-                {f"code {finding.unit} {code} made by the test": None for code in finding.by_test}
-            )
+            made |= {made_by_test(finding.unit, code): finding.unit for code in finding.by_test}
         elif isinstance(finding, Act) and finding.act == "codes cleared":
-            unit = f"code {finding.target} " if finding.target else "code "
-            made = {line: None for line in made if not line.startswith(unit)}
+            kept = {line: unit for line, unit in made.items() if unit != finding.target}
+            made = kept if finding.target else {}
     return (*words, *made)
+
+
+def made_by_test(unit: str, code: str) -> str:
+    """The line of the put-back list about a code that a test set."""
+    return f"code {unit} {code} made by the test"
 
 
 def _opened(findings: Sequence[AnyFinding]) -> frozenset[str]:

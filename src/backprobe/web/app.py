@@ -73,6 +73,7 @@ def make_app(
             Route("/book/{book}", front.book),
             Route("/job/{job}", views.job),
             Route("/job/{job}/close", ending.close, methods=["GET", "POST"]),
+            Route("/job/{job}/put-back", ending.put_back, methods=["POST"]),
             Route("/job/{job}/write-up", ending.write_up),
             Route("/job/{job}/course", course.course),
             Route("/job/{job}/photo", photos.take, methods=["POST"]),

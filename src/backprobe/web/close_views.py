@@ -13,6 +13,7 @@ from starlette.responses import PlainTextResponse, Response
 from backprobe.base.units import parse_quantity
 from backprobe.findings.model import Closed
 from backprobe.shop.outlook import state_of
+from backprobe.shop.putting_back import putting_back
 from backprobe.shop.workshop import JobCard
 from backprobe.shop.write_up import minutes_spent, write_up
 from backprobe.shop.write_up_text import as_text, code_words
@@ -78,6 +79,20 @@ class CloseViews(Views):
             minutes_oops=wrong.get("minutes"),
         )
         return page("close.html", context, 422 if wrong else 200)
+
+    async def put_back(self, request: Request) -> Response:
+        """One line of the put-back list is done."""
+        card, typed = await self._card(request), await form_of(request)
+        state = state_of(card.job.book, card.job.findings)
+        found = putting_back(state, typed.get("thing", ""))
+        if found is None:
+            gone = Oops(
+                what="That is not on the put-back list.",
+                why="Somebody may have put it back meanwhile.",
+                remedy="Look at the list below.",
+            )
+            return await self._wrong(request, card, oops=gone)
+        return await self._note(request, card, typed, (found,))
 
     async def write_up(self, request: Request) -> Response:
         """The write-up as a page, or as plain text for `?as=text`."""

@@ -238,10 +238,10 @@ class PhotoForm:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PutBack:
-    """A thing to put back, and the line that says it is back ("" = none)."""
+    """A thing to put back, and what the press says that does it."""
 
     words: str
-    line: str
+    said: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -303,10 +303,11 @@ def _seen(job: Job, check: Check) -> tuple[Choice, ...]:
 
 
 def _put_back(state: JobState) -> tuple[PutBack, ...]:
-    """The put-back list, with a line for what one press can say is back."""
-    lines = {f"{name} unplugged": f"plugged {name}" for name in state.now.unplugged}
-    lines |= {f"{name} pulled": f"fitted {name}" for name in state.now.pulled}
-    return tuple(PutBack(words=words, line=lines.get(words, "")) for words in state.put_back)
+    """The put-back list; codes of a test are cleared, all else is put back."""
+    return tuple(
+        PutBack(words=words, said="Cleared" if words.startswith("code ") else "It is back")
+        for words in state.put_back
+    )
 
 
 def _notices(outlook: Outlook) -> tuple[str, ...]:
