@@ -29,7 +29,8 @@ PAGES = (
     "/machines", "/books", "/start/generic", "/job/{}/close", "/job/{}/write-up", "/job/{}/course", "/job/{}/photo",
     "/job/{}/photo/X", "/job/{}/put-back",
     "/", "/start/{}", "/book/{}", "/job/{}", "/job/{}/answer", "/job/{}/failing", "/job/{}/back",
-    "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/book/{}/circuit", "/job/{}/measured", "/demo/{}", "/static/{}", "/nothing/{}",
+    "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/book/{}/circuit", "/job/{}/measured", "/job/{}/since",
+    "/job/{}/ahead", "/phones", "/phones/code", "/phones/unpair", "/pair", "/pair/{}", "/demo/{}", "/static/{}", "/nothing/{}",
 )  # fmt: skip
 junk = st.text(max_size=60) | st.sampled_from(
     ["list", "100/4", "f1", "f99", "yes", "gone", "only when", "wet", "12,4", "-1e309", "OL", "0", "2", "999999",
@@ -89,7 +90,7 @@ def test_every_route_is_among_the_addresses_tried(client: TestClient) -> None:
     tried = {page.replace("{}", "X") for page in PAGES}
     for path in routes:
         bare = path
-        for name in ("{job}", "{book}", "{name}", "{digest}", "{form:path}"):
+        for name in ("{job}", "{book}", "{name}", "{digest}", "{code}", "{form:path}"):
             bare = bare.replace(name, "X")
         assert bare in tried or path == "/job/{job}/{form:path}", path
 
@@ -100,7 +101,9 @@ def test_every_route_is_among_the_addresses_tried(client: TestClient) -> None:
     place=st.sampled_from(PLACES) | st.text(max_size=12),
     method=st.sampled_from(["GET", "POST", "POST", "HEAD", "PUT"]),
     query=st.dictionaries(
-        st.sampled_from(["since", "later", "q", "wait", "x", "key", "on", "as", "pin", "of"]),
+        st.sampled_from(
+            ["since", "later", "q", "wait", "x", "key", "on", "as", "pin", "at", "nth"]
+        ),
         junk,
         max_size=3,
     ),
@@ -125,7 +128,13 @@ def test_junk_is_answered_with_a_page(
         headers={"HX-Request": "true"} if swap else {},
     )
     assert reply.status_code < 500, reply.text
-    if method != "HEAD" and not page.startswith("/static") and reply.status_code not in (303, 307):
+    if page.endswith(("since", "ahead")) and reply.status_code == 200 and method != "POST":
+        assert reply.headers["content-type"] == "application/json"
+    elif (
+        method != "HEAD"
+        and not page.startswith("/static")
+        and reply.status_code not in (204, 303, 307)
+    ):
         assert reply.headers["content-type"] == "text/html; charset=utf-8"
         assert "<h1" in reply.text
     for text in fields.values():

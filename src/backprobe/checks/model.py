@@ -34,14 +34,15 @@ Does = Literal[
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """One thing a check may show. `low`..`high` in SI for readings, `word` otherwise; `chance`
-    now; `leaves`: groups with their chance after it, likeliest first."""
+    """One thing a check may show. `low`..`high` in SI for readings, `typical` between them, `word`
+    otherwise; `chance` now; `leaves`: groups with their chance after it, likeliest first."""
 
     words: str
     chance: float
     leaves: tuple[tuple[str, float], ...]
     low: float | None = None
     high: float | None = None
+    typical: float | None = None
     word: str = ""
 
 

@@ -78,7 +78,7 @@ def _outcome(
     if chance < LEAST:
         return None
     leaves = leaves_of(stories, masses)
-    low = high = None
+    low = high = typical = None
     if shown.words:
         said = shown.words[number]
     else:
@@ -87,6 +87,7 @@ def _outcome(
             return None
         said = between(float(middle[number][0]), float(middle[number][1]), shown.unit)
         low, high = float(edges[number]), float(edges[number + 1])
+        typical = float(middle[number].mean())
     names = ", ".join(
         f"{repairs[key].words if key in repairs else key} {percent(share)}"
         for key, share in leaves[:2]
@@ -97,6 +98,7 @@ def _outcome(
         leaves=leaves,
         low=low,
         high=high,
+        typical=typical,
         word=shown.words[number] if shown.words else "",
     )
 

@@ -114,21 +114,34 @@ class Shop:
         self.note(job, *findings)
         return job
 
-    def note(self, job: str, *findings: AnyFinding, client_id: str | None = None) -> list[str]:
+    def note(
+        self,
+        job: str,
+        *findings: AnyFinding,
+        client_id: str | None = None,
+        ago_s: float = 0.0,
+    ) -> list[str]:
         """Add findings to a job; returns their ids once they are on the disk.
 
-        A finding is stamped with its id and, when it has none, the job's own clock. The same
-        client id again adds nothing.
+        A finding is stamped with its id and, when it has none, the job's own clock, `ago_s`
+        earlier for one that was kept elsewhere meanwhile. The same client id again adds nothing.
         """
         started = self._store.job(job).started_at
         ids = []
         for k, finding in enumerate(findings):
             now = self._clock()
-            stamped = replace(finding, at_s=finding.at_s or now - started)
+            stamped = replace(finding, at_s=finding.at_s or max(now - started - ago_s, 0.0))
             key = f"{client_id}/{k}" if client_id else None
             number = self._store.append(job, to_plain(replace(stamped, id="")), now, key)
             ids.append(f"f{number}")
         return ids
+
+    def sent(self, job: str, mark: str) -> tuple[int, str] | None:
+        """The first event whose client id begins with `mark`: its number, from 1, and that id."""
+        for event in self._store.events(job):
+            if event.client_id is not None and event.client_id.startswith(mark):
+                return event.number, event.client_id
+        return None
 
     def jobs(self) -> tuple[JobRow, ...]:
         """All jobs, oldest first."""

@@ -26,7 +26,7 @@ from backprobe.web.front_views import FrontViews
 from backprobe.web.gate import LOOPBACK, Gate
 from backprobe.web.pairing import Pairing, stranger
 from backprobe.web.photo_views import PhotoViews
-from backprobe.web.picture_views import PictureViews
+from backprobe.web.printing import PrintViews
 from backprobe.web.render import refusal
 from backprobe.web.sharing import Sharing
 
@@ -47,7 +47,7 @@ def make_app(
     desk = Desk()
     pairing = Pairing(sharing)
     names = (*hosts, sharing.host) if sharing else tuple(hosts)
-    views = PictureViews(shop, desk)
+    views = PrintViews(shop, desk)
     front = FrontViews(shop)
     ending = CloseViews(shop, desk)
     photos = PhotoViews(shop, desk)
@@ -70,6 +70,7 @@ def make_app(
             Route("/books", front.books),
             Route("/demo/{name}", front.demo, methods=["POST"]),
             Route("/start/{book}", front.start, methods=["GET", "POST"]),
+            Route("/book/{book}/circuit", views.book_circuit),
             Route("/book/{book}", front.book),
             Route("/job/{job}", views.job),
             Route("/job/{job}/close", ending.close, methods=["GET", "POST"]),
@@ -80,6 +81,9 @@ def make_app(
             Route("/job/{job}/photo/{digest}", photos.photo),
             Route("/job/{job}/circuit", views.circuit),
             Route("/job/{job}/loom", views.loom),
+            Route("/job/{job}/print", views.paper),
+            Route("/job/{job}/since", views.since),
+            Route("/job/{job}/ahead", views.ahead),
             Route("/job/{job}/measured", views.measured, methods=["POST"]),
             Route("/job/{job}/answer", views.answer, methods=["POST"]),
             Route("/job/{job}/failing", views.failing, methods=["POST"]),

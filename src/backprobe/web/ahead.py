@@ -1,0 +1,117 @@
+"""What travels with a page: for every outcome of a check, the checks that would follow, laid out.
+
+They have most of their lines in common (cautions, steps, the parts of a form), so the lines are
+sent once and a check is a list of their numbers.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from backprobe.checks.layout import layout_of
+from backprobe.checks.model import Outcome, Priced
+from backprobe.kinds import KINDS
+from backprobe.shop.job import Job
+from backprobe.web.check_view import check_view
+from backprobe.web.contexts import CheckView
+from backprobe.web.render import templates
+from backprobe.web.sheet import group_words
+
+SCRIPTED: Final = re.compile(r' hx-[a-z0-9:-]+="[^"]*"')
+NEEDS_LAPTOP: Final = 'name="try"'
+"""Lines of a form that only the laptop can answer are left out."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AheadOutcome:
+    """An outcome, in the check's own unit or word; `leaves`: figures and groups; `next`: places
+    of the checks that follow in the list of bodies."""
+
+    low: float | None
+    high: float | None
+    word: str
+    said: str
+    leaves: tuple[tuple[str, str], ...]
+    next: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ahead:
+    """A check's outcomes and the checks that follow. `bodies`: each once, as the numbers of its
+    lines; `lines`: HTML, those before `first` were sent with the checks before."""
+
+    check: str
+    outcomes: tuple[AheadOutcome, ...]
+    bodies: tuple[tuple[int, ...], ...]
+    first: int
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AheadHead:
+    """The job a travelling form belongs to."""
+
+    ident: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AheadPage:
+    """What the template of one check sees. `once` is filled in on the phone."""
+
+    head: AheadHead
+    at: int
+    once: str
+    check: CheckView
+
+
+def ahead_of(
+    ident: str,
+    job: Job,
+    priced: Priced,
+    follow: Sequence[tuple[Outcome, Sequence[Priced]]],
+    lines: dict[str, int],
+) -> Ahead:
+    """Lay out what follows on every outcome of a check. `job` stands before the check; `lines`:
+    those sent before, with their numbers, is added to."""
+    words = group_words(job)
+    layout = layout_of(job.book, KINDS)
+    now = check_view(layout, words, priced, likely={}, seen=(), key="")
+    bodies: dict[tuple[int, ...], int] = {}
+    first = len(lines)
+
+    def body(one: Priced) -> int:
+        key = f"a{hashlib.sha256(one.check.id.encode()).hexdigest()[:8]}"
+        check = check_view(layout, words, one, likely={}, seen=(), key=key)
+        check = replace(check, why="", outcomes=tuple(replace(o, word="") for o in check.outcomes))
+        page = AheadPage(head=AheadHead(ident=ident), at=len(job.findings), once="", check=check)
+        html = SCRIPTED.sub("", templates().get_template("ahead.html").render(page=page))
+        rows = tuple(
+            lines.setdefault(row, len(lines))
+            for row in html.split("\n")
+            if row and NEEDS_LAPTOP not in row
+        )
+        return bodies.setdefault(rows, len(bodies))
+
+    shown = {one.words: view for one, view in zip(priced.outcomes, now.outcomes, strict=True)}
+    outcomes = tuple(
+        AheadOutcome(
+            low=outcome.low,
+            high=outcome.high,
+            word=outcome.word,
+            said=shown[outcome.words].said,
+            leaves=tuple((left.figure, left.words) for left in shown[outcome.words].leaves),
+            next=tuple(body(one) for one in following),
+        )
+        for outcome, following in follow
+    )
+    return Ahead(
+        check=priced.check.id,
+        outcomes=outcomes,
+        bodies=tuple(bodies),
+        first=first,
+        lines=tuple(lines)[first:],
+    )

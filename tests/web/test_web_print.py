@@ -1,0 +1,98 @@
+"""The page for paper: one A4 page of each demo job, by a real browser's own print."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, expect
+
+from backprobe.shop.demo import JOBS
+from backprobe.shop.demo_shop import fill
+from backprobe.shop.workshop import Shop
+from web.browser_tools import DESK, PHONE, PICTURES, faults, picture, served
+
+A4_MM = (210.0, 297.0)
+"""ISO 216."""
+POINT_MM = 25.4 / 72.0
+LEAST_POINTS = 7.0
+"""Smallest print that is read at arm's length in a workshop. Judgement."""
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    opened = Shop.open(tmp_path_factory.mktemp("shop") / "demo.backprobe")
+    fill(opened)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="module")
+def address(shop: Shop) -> Iterator[str]:
+    with served(shop) as at:
+        yield at
+
+
+def boxes(pdf: bytes) -> list[tuple[float, float]]:
+    """Width and height in mm of every page of a PDF (ISO 32000-1, 7.7.3.3)."""
+    pages = re.findall(rb"/Type\s*/Page\b[^s].*?(?=endobj)", pdf, flags=re.DOTALL)
+    found = [re.search(rb"/MediaBox\s*\[([^\]]+)\]", page) for page in pages]
+    sizes = [tuple(map(float, one[1].split())) for one in found if one]
+    return [(s[2] * POINT_MM, s[3] * POINT_MM) for s in sizes]
+
+
+@pytest.mark.parametrize("number", range(len(JOBS)))
+def test_a_job_fits_one_a4_page(
+    browser: Browser, shop: Shop, address: str, axe_script: str, number: int
+) -> None:
+    job = next(row.id for row in shop.jobs() if row.serial == JOBS[number].serial)
+    context = browser.new_context(viewport=DESK, bypass_csp=True)
+    page = context.new_page()
+    page.set_default_timeout(60_000)
+    page.goto(f"{address}/job/{job}/print", timeout=60_000)
+    assert faults(page, axe_script) == []
+    first = shop.card(job).job.next_checks[0]
+    expect(page.locator(".check").first.locator("ol li")).to_have_count(len(first.steps))
+    for caution, _ in first.cautions:
+        if caution:
+            expect(page.locator(".caution")).to_contain_text(caution)
+    picture(page, f"paper-{number}-screen")
+    PICTURES.mkdir(exist_ok=True)
+    path = PICTURES / f"paper-{number}.pdf"
+    page.pdf(path=path, prefer_css_page_size=True)
+    sizes = boxes(Path(path).read_bytes())
+    assert len(sizes) == 1
+    assert sizes[0] == pytest.approx(A4_MM, abs=0.5)
+    page.emulate_media(media="print")
+    page.set_viewport_size(
+        {"width": 726, "height": 1050}
+    )  # A4 less its margins, at 96 dots an inch
+    small = page.evaluate(
+        """[...document.querySelectorAll('main *')].filter(e => e.checkVisibility() && !e.closest('svg')
+             && [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim()))
+           .map(e => [parseFloat(getComputedStyle(e).fontSize) * 0.75, e.textContent.slice(0, 40)])
+           .filter(([size]) => size < %f)"""
+        % (LEAST_POINTS - 0.3)
+    )
+    assert small == []
+    scale = page.evaluate(
+        "(s => s.getBoundingClientRect().width / s.viewBox.baseVal.width)(document.querySelector('.picture svg'))"
+    )
+    print("letters of the picture", 13 * 0.75 * scale, "pt")
+    expect(page.locator(".screen")).to_be_hidden()
+    context.close()
+
+
+def test_the_page_for_paper_can_be_read_on_a_phone_too(
+    browser: Browser, shop: Shop, address: str, axe_script: str
+) -> None:
+    job = shop.jobs()[0].id
+    context = browser.new_context(viewport=PHONE, bypass_csp=True)
+    page = context.new_page()
+    page.goto(f"{address}/job/{job}/print", timeout=60_000)
+    assert faults(page, axe_script) == []
+    expect(page.get_by_role("button", name="Print")).to_be_visible()
+    picture(page, "paper-phone")
+    context.close()
