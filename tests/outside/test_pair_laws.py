@@ -236,3 +236,19 @@ def test_two_events_of_many_pins_are_refused():
     with pytest.raises(ValueError, match=r"^two events of many pins are no pair for this kernel$"):
         ended(net, ports, lists, [tuple(many)])
     assert isinstance(events[many[0]][0], Series)
+
+
+def test_no_pairs_and_no_ports_are_no_trouble():
+    net, _, ports, lists = small(2)
+    none = np.zeros(0, np.int64)
+    empty = settle_pairs(
+        Bases(net), limits_of(net), ports, Cases.of(lists), (none, none),
+        alone=[(net.resting, np.arange(len(lists)))],
+    )  # fmt: skip
+    assert empty.count == 0
+    assert empty.ends == ()
+    assert volts(net, empty).mean.shape == (len(net.nodes), 0)
+    bare = ended(net, Ports.of([]), [(), ()], [(0, 1)])
+    alone = ended(net, ports, lists, [(0, 0)])
+    assert np.array_equal(bare.states(), alone.states())
+    assert np.abs(volts(net, bare).mean - volts(net, alone).mean).max() < 1e-9

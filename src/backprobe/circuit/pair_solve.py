@@ -28,8 +28,12 @@ class Defective:
     def of(transfer: Transfer, ports: Ports, cases: Cases, leads: Sequence[int]) -> Defective:
         """Every hypothesis of `cases`, with `leads` (port numbers) fitted throughout."""
         size = np.diff(cases.start)
-        alone = size == 1
-        port = np.where(alone, cases.ports[np.minimum(cases.start[:-1], len(cases.ports) - 1)], 0)
+        alone = np.flatnonzero(size == 1)
+        port = cases.ports[cases.start[alone]]
+        vector = np.full(cases.count, transfer.vectors.empty)
+        alpha, emf = np.ones(cases.count), np.zeros(cases.count)
+        vector[alone] = transfer.vectors.of[port]
+        alpha[alone], emf[alone] = ports.alpha[port], ports.emf[port]
         many = np.flatnonzero(size > 1)
         held = [Held.of(transfer.vectors, ports, leads)]
         for number in many:
@@ -38,9 +42,9 @@ class Defective:
         event = np.zeros(cases.count, np.int64)
         event[many] = 1 + np.arange(len(many))
         return Defective(
-            vector=np.where(alone, transfer.vectors.of[port], transfer.vectors.empty),
-            alpha=np.where(alone, ports.alpha[port], 1.0),
-            emf=np.where(alone, ports.emf[port], 0.0),
+            vector=vector,
+            alpha=alpha,
+            emf=emf,
             event=event,
             held=tuple(held),
         )

@@ -51,5 +51,15 @@ def parted(what: Ints, label: Ints, count: int) -> list[Ints]:
     """Numbers by their label, one part for every label below `count`."""
     if count == 1:
         return [what]
+    if not len(label):
+        return [what] * count
+    counts = np.bincount(label, minlength=count)
+    most = int(counts.argmax())
+    if 2 * counts[most] > len(label):  # one part takes nearly all: only the others are sorted
+        rest = np.flatnonzero(label != most)
+        parts = parted(what[rest], label[rest], count) if counts[most] < len(label) else None
+        result = parts or [what[:0]] * count
+        result[most] = what[label == most]
+        return result
     order = by_number(label, count)
-    return np.split(what[order], np.cumsum(np.bincount(label, minlength=count))[:-1])
+    return np.split(what[order], np.cumsum(counts)[:-1])
