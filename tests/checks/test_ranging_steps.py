@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf, nan
 
+import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from backprobe.book import read_book
 from backprobe.book.situations import Lead, Situation
 from backprobe.checks.layout import layout_of
 from backprobe.checks.ranging import Clamped, Drop, Ohms, Parted, ranged
-from backprobe.checks.ranging_found import CLAMP_SHARE, LAMP_SHARE, ranging_found
+from backprobe.checks.ranging_found import CLAMP_SHARE, LAMP_SHARE, Found, ranging_found
 from backprobe.checks.ranging_steps import how_to
 from backprobe.findings.model import Reading
 from backprobe.kinds import KINDS
@@ -122,11 +126,14 @@ def test_millivolts_range_a_line_while_a_lamp_feeds_it(line):
     )
     clamp = Reading(id="f2", instrument="clamp", p="50a", value=-4.4, situation=LAMP)
     (one,) = ranging_found([clamp, read], line, 12.0)
-    assert one == (
-        read,
-        Drop(p="F7.2", n="X20.2a", volts=0.06, amps=4.4, fed="F7.2", amps_share=CLAMP_SHARE),
+    assert one == Found(
+        finding=read,
+        reading=Drop(
+            p="F7.2", n="X20.2a", volts=0.06, amps=4.4, fed="F7.2", amps_share=CLAMP_SHARE
+        ),
     )
-    ((_, guessed),) = ranging_found([read], line, 12.0)
+    guessed = ranging_found([read], line, 12.0)[0].reading
+    assert isinstance(guessed, Drop)
     assert guessed.amps == pytest.approx(1.04 * 55.0 / 12.0)
     assert guessed.amps_share == LAMP_SHARE
 
@@ -140,11 +147,22 @@ def test_millivolts_without_a_lamp_or_elsewhere_range_nothing(line):
     assert ranging_found([plain, elsewhere, doubted], line, 12.0) == ()
 
 
+def test_readings_with_another_way_for_the_current_are_not_used_and_it_is_said(line):
+    on = replace(LAMP, unplugged=frozenset())
+    read = Reading(instrument="millivolts", p="F7.2", n="X20.2", value=0.06, situation=on)
+    jumps = replace(read, situation=LAMP, to=0.01)
+    found = ranging_found([read, jumps], line, 12.0, ("horn",))
+    assert [one.unused for one in found] == [
+        "horn not unplugged, so the current had another way",
+        "it jumps",
+    ]
+
+
 def test_milliohms_to_metal_and_along_the_line_range_it(line):
     metal = Reading(instrument="milliohm meter", p="X20.2b", n="frame", value=0.03)
     along = Reading(instrument="milliohm meter", p="F7.2", n="horn.1", value=0.05)
     found = ranging_found([metal, along], line, 12.0)
-    assert [one for _, one in found] == [
+    assert [one.reading for one in found] == [
         Ohms(p="X20.2b", ohm=0.03),
         Ohms(p="F7.2", n="horn.1", ohm=0.05),
     ]
@@ -216,3 +234,46 @@ def test_all_that_is_wrong_with_a_reading_is_told(line):
     assert [one.slug for one in found.problems] == [
         "not-on-the-line", "not-on-the-line", "not-on-the-line", "no-figure", "no-current",
     ]  # fmt: skip
+
+
+def test_a_warmth_no_loom_has_is_refused_and_twenty_taken(line):
+    reading = Drop(p="F7.2", n="X20.2a", volts=0.05, amps=4.6, fed="F7.2")
+    spread = spread_along(line)
+    found = ranged(spread, [reading], celsius=-300.0)
+    assert [str(problem) for problem in found.problems] == [
+        (
+            "error: A loom is not -300 degrees Celsius warm; 20 was taken. [no-such-warmth]\n"
+            "  why: Warm copper has more ohms to a metre.\n"
+            "  do:  Give degrees Celsius between -60 and 150."
+        )
+    ]
+    assert found.within == ranged(spread, [reading]).within
+
+
+figure = st.floats(allow_nan=True, allow_infinity=True)
+where = st.sampled_from(["F7:2", "F7.2", "X20.2a", "X20.2b", "horn.1", "horn:1", "nowhere"])
+anything = st.one_of(
+    st.builds(Drop, p=where, n=where, volts=figure, amps=figure, fed=where),
+    st.builds(Ohms, p=where, ohm=figure, n=st.one_of(st.just(""), where)),
+    st.builds(
+        Clamped,
+        at=st.one_of(where, st.tuples(st.sampled_from(["nose run", "else"]), figure)),
+        amps=figure,
+        fed=where,
+        fed_amps=figure,
+    ),
+    st.builds(Parted, at=where, lamp_out=st.booleans(), fed=where),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(readings=st.lists(anything, max_size=4), celsius=figure)
+def test_whatever_is_read_the_chances_stay_chances(readings, celsius):
+    book, _ = read_book(TEXT)
+    assert book is not None
+    found = ranged(spread_along(line_of(book, "50a")), readings, celsius=celsius)
+    assert np.isfinite(found.after.mass).all()
+    assert found.after.mass.min() >= 0.0
+    assert found.after.mass.sum() == pytest.approx(1.0)
+    assert found.within.chance >= 0.8 - 1e-9
+    assert all(0.0 <= told.wrong <= 1.0 + 1e-9 for told in found.told)

@@ -79,6 +79,14 @@ def test_the_prior_of_the_sections_does_not_hold_the_ranging_readings_again(job)
     assert not np.allclose(ranged.placed.after.chance, before.placed.after.chance)
 
 
+def test_a_reading_with_the_load_still_plugged_is_not_used_and_it_is_said(job):
+    loaded = TAIL.replace(", metering valve unplugged", "")
+    found = whereabouts(hear(job, f"millivolts F4.2 to X10.1 72{loaded}"), "29b")
+    assert found is not None
+    assert found.used == ()
+    assert found.unused == (("f1", "metering valve not unplugged, so the current had another way"),)
+
+
 def test_an_unknown_wire_is_named(job):
     with pytest.raises(KeyError, match="nowhere"):
         whereabouts(job, "nowhere")

@@ -34,6 +34,10 @@ from backprobe.suspects.meters import noise, normal
 
 AMPS_SHARE = 0.03
 """The lamp's current, measured with a clamp or in series. Data sheets, from memory."""
+MOST = 1e4
+"""No figure along a loom is larger, in its unit."""
+COLDEST, WARMEST = -60.0, 150.0
+"""Celsius a loom lives in (ISO 6722 names classes up to 150 C for ordinary thin wall)."""
 CLAMP_PLACE_M = 0.03
 """A clamp's jaws are about so wide, m. Judgement."""
 
@@ -99,7 +103,7 @@ class Placed:
     """Where the damage is. `before`, `after`: the chance along the line without and with the
     readings; `spots` likeliest first; `looks`: look first at the first, then at the second;
     `within`: the shortest piece that holds it eight times in ten; `told` by reading; `problems`:
-    readings left out, and why."""
+    what was left out, and why."""
 
     before: Spread
     after: Spread
@@ -121,7 +125,8 @@ def ranged(spread: Spread, readings: Sequence[RangeReading], *, celsius: float =
     fit = [one for one, wrong in zip(readings, faults, strict=True) if not wrong]
     rows = [one for one in fit if isinstance(one, Drop | Ohms)]
     sides = [one for one in fit if isinstance(one, Clamped | Parted)]
-    warm = 1.0 + TEMPERATURE_COEFFICIENT * (celsius - 20.0)
+    odd = tuple(_warmth(celsius))
+    warm = 1.0 + TEMPERATURE_COEFFICIENT * ((20.0 if odd else celsius) - 20.0)
     table = [_measured(line, at_m, one, warm) for one in rows]
     by_wrong = log_likelihoods(line, table, at_m.size)
     copper = logsumexp(by_wrong, axis=0)
@@ -146,7 +151,7 @@ def ranged(spread: Spread, readings: Sequence[RangeReading], *, celsius: float =
         looks=look_first(after),
         within=shortest(after),
         told=tuple(sorted(told, key=lambda one: fit.index(one.reading))),
-        problems=tuple(problem for found in faults for problem in found),
+        problems=(*odd, *(problem for found in faults for problem in found)),
     )
 
 
@@ -249,7 +254,7 @@ def _elsewhere(line: Line, section: str, at_m: float) -> Iterator[Problem]:
 
 
 def _numbers(unit: str, value: float) -> Iterator[Problem]:
-    if not isfinite(value):
+    if not isfinite(value) or abs(value) > MOST:
         yield Problem(
             slug="no-figure",
             weight="error",
@@ -261,7 +266,7 @@ def _numbers(unit: str, value: float) -> Iterator[Problem]:
 
 
 def _current(amps: float) -> Iterator[Problem]:
-    if not (isfinite(amps) and amps > 0.0):
+    if not (isfinite(amps) and 0.0 < amps < MOST):
         yield Problem(
             slug="no-current",
             weight="error",
@@ -269,4 +274,16 @@ def _current(amps: float) -> Iterator[Problem]:
             what="Without the current through the lamp, millivolts tell no distance.",
             why="The distance is the millivolts over the current and the ohms of a metre.",
             remedy="Measure the lamp's current with a clamp or in series, in amperes.",
+        )
+
+
+def _warmth(celsius: float) -> Iterator[Problem]:
+    if not COLDEST <= celsius <= WARMEST:
+        yield Problem(
+            slug="no-such-warmth",
+            weight="error",
+            at=None,
+            what=f"A loom is not {celsius:g} degrees Celsius warm; 20 was taken.",
+            why="Warm copper has more ohms to a metre.",
+            remedy=f"Give degrees Celsius between {COLDEST:g} and {WARMEST:g}.",
         )

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 
 from backprobe.book.model import BODIES, MINUS
 from backprobe.book.situations import Situation
 from backprobe.checks.ranging import Drop, Ohms
+from backprobe.checks.wording import listed
 from backprobe.circuit.fittings import FITTINGS
 from backprobe.findings.model import AnyFinding, Reading
 from backprobe.suspects.line import Line
@@ -21,24 +23,45 @@ LEAST_A = 0.3
 """Less through the lamp and nothing is ranged, A. Judgement."""
 
 
-def ranging_found(
-    findings: Iterable[AnyFinding], line: Line, volts: float
-) -> tuple[tuple[AnyFinding, Drop | Ohms], ...]:
-    """The findings that range a line, each with the reading it is. `volts` of the machine.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """A finding along a line and the reading it is; `unused`: why it cannot range it, "" when it
+    does."""
 
-    The current is a clamp's on one of the line's wires or the lamp's lead with the same lamp
-    fitted, else the lamp's own at a charged battery.
+    finding: Reading
+    reading: Drop | Ohms
+    unused: str = ""
+
+
+def ranging_found(
+    findings: Iterable[AnyFinding], line: Line, volts: float, off: Collection[str] = ()
+) -> tuple[Found, ...]:
+    """The findings that range a line. `volts` of the machine; `off`: parts that must be unplugged,
+    so that the current has no other way.
+
+    The current is a clamp's on one of the line's wires with the same lamp fitted, else the lamp's
+    own at a charged battery.
     """
     known = [one for one in findings if isinstance(one, Reading) and one.trusted]
-    found: list[tuple[AnyFinding, Drop | Ohms]] = []
+    found: list[Found] = []
     for one in known:
+        reading: Drop | Ohms | None = None
         if one.instrument == "milliohm meter":
-            ohms = _ohms(line, one)
-            found += [(one, ohms)] if ohms else []
+            reading = _ohms(line, one)
         elif one.instrument == "millivolts":
-            drop = _drop(line, one, known, volts)
-            found += [(one, drop)] if drop else []
+            reading = _drop(line, one, known, volts)
+        if reading is not None:
+            found.append(Found(finding=one, reading=reading, unused=_unused(one, off)))
     return tuple(found)
+
+
+def _unused(reading: Reading, off: Collection[str]) -> str:
+    if reading.to is not None:
+        return "it jumps"
+    there = [name for name in off if name not in reading.situation.unplugged]
+    if there:
+        return f"{listed(there)} not unplugged, so the current had another way"
+    return ""
 
 
 def _ohms(line: Line, reading: Reading) -> Ohms | None:

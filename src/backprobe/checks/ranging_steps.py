@@ -67,7 +67,8 @@ def how_to(layout: Layout, line: Line, placed: Placed) -> HowTo:
     amps = volts / FITTINGS[lamp].ohm
     fed, fuse = _feed(layout, line)
     feeder = layout.touch[fed].part
-    off = [name for name in _others(layout, line) if name != feeder]
+    unplugged = must_be_off(layout, line)
+    off = [name for name in unplugged if name != feeder]
     pins = KINDS[layout.book.parts[fuse].kind].pins if fuse else ()
     near = next((pin for pin in pins if f"{fuse}.{pin}" != fed), "")
     return HowTo(
@@ -77,11 +78,21 @@ def how_to(layout: Layout, line: Line, placed: Placed) -> HowTo:
         fed=fed,
         amps=amps,
         pulled=fuse,
-        unplugged=(*off, *(() if fuse else (feeder,))),
+        unplugged=unplugged,
         steps=tuple(_steps(layout, fed, fuse, lamp, off)),
         cautions=_cautions(layout, line),
         readings=foretold(layout, line, placed, fed, amps),
     )
+
+
+def must_be_off(layout: Layout, line: Line) -> tuple[str, ...]:
+    """Parts that must be unplugged so that all the current goes into the short; what feeds the
+    line last."""
+    fed, fuse = _feed(layout, line)
+    feeder = layout.touch[fed].part
+    others = [name for name in _others(layout, line) if name != feeder]
+    plug = not fuse and feeder in layout.book.parts
+    return (*others, feeder) if plug else tuple(others)
 
 
 def foretold(

@@ -70,6 +70,7 @@ def _plain(found: Whereabouts) -> dict[str, object]:
         "looks": placed.looks,
         "spots": placed.spots,
         "used": found.used,
+        "unused": found.unused,
         "at_m": placed.after.at_m.tolist(),
         "chances": placed.after.chance.tolist(),
         "how": found.how,
@@ -88,6 +89,7 @@ def _lines(found: Whereabouts, *, how: bool) -> list[str]:
     ]
     if found.used:
         lines.append(f"Ranged by {', '.join(found.used)}.")
+    lines += [wrapped(f"Not used: {ident}: {why}.") for ident, why in found.unused]
     if doubts:
         lines.append(wrapped(f"Does not add up: {', '.join(doubts)}. Read it once more."))
     if found.how.barred:

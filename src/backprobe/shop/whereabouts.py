@@ -8,7 +8,7 @@ from backprobe.book.model import Wire
 from backprobe.checks.layout import layout_of
 from backprobe.checks.ranging import Placed, RangeReading, ranged
 from backprobe.checks.ranging_found import ranging_found
-from backprobe.checks.ranging_steps import HowTo, how_to
+from backprobe.checks.ranging_steps import HowTo, how_to, must_be_off
 from backprobe.defects.of_wires import wire_words
 from backprobe.kinds import KINDS
 from backprobe.shop.job import Job
@@ -19,13 +19,15 @@ from backprobe.suspects.line import line_of
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Whereabouts:
     """A line of the loom and where on it the damage sits, if it is on it: `chance` that it is.
-    `wires`: the line's, in words; `used`: ids of the job's findings that ranged it; `how`: how to
+    `wires`: the line's, in words; `used`: ids of the job's findings that ranged it;
+    `unused`: of those along it that do not, and why; `how`: how to
     range it further; `say`: the sentences that note it, the figure left open as "..."."""
 
     wires: tuple[str, ...]
     chance: float
     placed: Placed
     used: tuple[str, ...]
+    unused: tuple[tuple[str, str], ...]
     how: HowTo
     say: tuple[str, ...]
 
@@ -50,23 +52,26 @@ def whereabouts(
             totals[name] = totals.get(name, 0.0) + chance
         wire = max(totals, key=lambda name: (totals[name], name))
     line = line_of(job.book, wire)
-    own = ranging_found(job.findings, line, job.book.machine.volts)
-    taken = {finding.id for finding, _ in own}
+    layout = layout_of(job.book, KINDS)
+    off = must_be_off(layout, line)
+    along = ranging_found(job.state.findings, line, job.book.machine.volts, off)
+    own = [one for one in along if not one.unused]
+    taken = {one.finding.id for one in own}
     if taken:
         others = tuple(one for one in job.findings if one.id not in taken)
         before = section_chances(defects, replace(job, findings=others).belief)
     else:
         before = now
-    placed = ranged(
-        spread_along(line, before), [*(one for _, one in own), *readings], celsius=celsius
-    )
-    how = how_to(layout_of(job.book, KINDS), line, placed)
+    spread = spread_along(line, before)
+    placed = ranged(spread, [*(one.reading for one in own), *readings], celsius=celsius)
+    how = how_to(layout, line, placed)
     wires: list[Wire] = [job.book.wires[name] for name in line.wires]
     return Whereabouts(
         wires=tuple(wire_words(one) for one in wires),
         chance=sum(chance for (name, _), chance in now.items() if name in line.wires),
         placed=placed,
-        used=tuple(finding.id for finding, _ in own),
+        used=tuple(one.finding.id for one in own),
+        unused=tuple((one.finding.id, one.unused) for one in along if one.unused),
         how=how,
         say=() if how.barred else tuple(_sentences(line.wires[0], how)),
     )

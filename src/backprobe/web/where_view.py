@@ -36,6 +36,7 @@ class WherePart:
     looks: tuple[tuple[str, Said], ...]
     spots: tuple[Said, ...]
     ranged: str
+    unused: tuple[Said, ...]
     doubts: str
     barred: str
     amps: str
@@ -67,6 +68,7 @@ def where_part(job: Job) -> WherePart | None:
             if spot.chance >= SPOT
         ),
         ranged=", ".join(found.used),
+        unused=tuple(Said(name=ident, words=why) for ident, why in found.unused),
         doubts=_doubts(found),
         barred=how.barred,
         amps=f"{how.amps:.1f} A",
