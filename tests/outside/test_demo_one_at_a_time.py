@@ -100,3 +100,31 @@ def test_plugs_off_and_fuses_out():
 
 def test_battery_minus_off():
     compared(Situation(key="off", battery_off=True), seed=15, count=60)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_any_set_of_plugs_fuses_and_leads(seed):
+    """Plugs off, fuses and relays out, lamps and jumpers between places, drawn at random."""
+    rng = np.random.default_rng(seed)
+    parts = demo_circuit().book.parts
+    plugs = [name for name, part in parts.items() if part.kind in ("plug", "three-wire sensor")]
+    out = [name for name, part in parts.items() if part.kind in ("fuse", "relay")]
+    feeds = [f"{name}.2" for name, part in parts.items() if part.kind == "fuse"]
+    places = [place for place in feeds if place in demo_circuit().net.node]
+
+    def drawn(names: list[str], most: int) -> frozenset[str]:
+        size = int(rng.integers(0, most + 1))
+        return frozenset(str(name) for name in rng.choice(names, size=size, replace=False))
+
+    leads = []
+    for kind in rng.choice(["lamp 21 W", "lamp 55 W", "jumper"], size=2):
+        a, b = (str(place) for place in rng.choice(places, size=2, replace=False))
+        leads.append(Lead(kind=str(kind), p=a, n="battery minus" if "lamp" in kind else b))
+    situation = Situation(
+        key=("on", "run", "on")[seed],
+        on=SITUATIONS["key on, lights and horn"].on,
+        unplugged=drawn(plugs, 3),
+        pulled=drawn(out, 3),
+        fitted=tuple(leads),
+    )
+    compared(situation, seed=20 + seed, count=25)

@@ -21,6 +21,7 @@ from backprobe.circuit.settle import Settled, limits_of, settle
 from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
 from backprobe.kinds.records import Bridge, Lift
+from backprobe.shop.effects import effects
 from backprobe.suspects.meters import LOW_IMPEDANCE_OHM
 from oracles import nodal
 from oracles.one_at_a_time import Tap, Words, written_out
@@ -302,6 +303,9 @@ def test_a_fused_jumper_holds_for_some_defects_and_opens_for_others():
     assert seen.mean[:, 0] == pytest.approx([4.7, 0.0], abs=0.2)
     assert seen.mean[0, 1] < 0.3
     assert seen.mean[1, 1] == pytest.approx(12.6, abs=0.1)
+    assert circuit.jumper_opened(fitted).tolist() == [False, True]
+    (does,) = effects(circuit, [np.array([1])], [fitted])
+    assert "the fused jumper's own fuse opens" in does
 
 
 def test_a_booster_cable_as_ground_strap_takes_over_the_cranking_current():

@@ -1,5 +1,6 @@
 """A pulsed driver taken at the average, against ngspice switching a real coil with a real diode: a
-transient run, its means over whole periods."""
+transient run, its means over whole periods. And a diode of two straight lines against the
+exponential one."""
 
 from __future__ import annotations
 
@@ -116,3 +117,34 @@ def test_frequency_does_not_move_the_mean(duty, ngspice, tmp_path):
     assert slow == pytest.approx(fast, rel=1e-12)
     first, second = (switched(3.0, duty, hertz, tmp_path)[0] for hertz in (200.0, 1000.0))
     assert first == pytest.approx(second, rel=0.05)
+
+
+@pytest.mark.parametrize("ohm", [4.0, 12.0, 120.0, 1200.0])
+def test_a_diode_of_two_lines_is_near_an_exponential_one(ohm, ngspice, tmp_path: Path):
+    """0.65 V and 0.1 ohm against I = IS (exp(V / N VT) - 1) and 30 mohm (Shockley), 10 mA to 3 A:
+    within 0.15 V, no more than one make of diode differs from the next."""
+    book, problems = read_book(
+        "book format 1\nmachine bench, 12 V\nbattery: battery 12 V, ohm 0.01 ohm\n"
+        f"D1: diode 3 A\nR1: resistor {ohm} ohm\nbattery.- > frame, 35 mm2, 0.3 m, wire minus\n"
+        "battery.+ > R1 > D1 > frame, 2.5 mm2, 0.5 m, wire a / b / c\n"
+    )
+    assert book is not None, problems
+    circuit = Circuit.of(book).within(np.zeros(1, np.int64))
+    across = Probe(kind="inner", p="D1:1", n="D1:2")
+    on = Situation(key="on")
+    drop, amps = circuit.seen(on, [across, Probe(kind="amps", p="wire b")]).mean[0]
+    deck = f"""* diode
+V1 a 0 DC 12.6
+R1 a b {ohm + 0.02}
+D1 b 0 real
+.model real D(IS=1e-8 N=1.5 RS=0.03)
+.op
+.end
+"""
+    (tmp_path / "diode.cir").write_text(deck, encoding="ascii")
+    assert NGSPICE is not None
+    command = [NGSPICE, "-b", "-r", "diode.raw", "diode.cir"]
+    subprocess.run(command, cwd=tmp_path, capture_output=True, check=False)
+    found = read_raw((tmp_path / "diode.raw").read_bytes())
+    assert drop == pytest.approx(float(found["v(b)"][0]), abs=0.15)
+    assert amps == pytest.approx(-float(found["i(v1)"][0]), rel=0.02)

@@ -21,7 +21,7 @@ from backprobe.circuit.base import Base, Bases
 from backprobe.circuit.fittings import DIODE_TESTER, FITTINGS
 from backprobe.circuit.fused import opened_leads, without
 from backprobe.circuit.instruments import Shown, Tap, Taps, show, taps_of
-from backprobe.circuit.net import Ints, Net, States
+from backprobe.circuit.net import Flags, Ints, Net, States
 from backprobe.circuit.pair_readings import PairsShown, show_pairs
 from backprobe.circuit.pairs import SettledPairs, settle_pairs
 from backprobe.circuit.ports import Cases, Port, Ports, solve
@@ -241,6 +241,18 @@ class Circuit:
             _narrow=OrderedDict(),
             _rows=None,
         )
+
+    def jumper_opened(self, situation: Situation) -> Flags:
+        """(H,) whether the fuse of a fitted jumper opens."""
+        settled = self.settled(situation)
+        cases = settled.cases
+        owner = np.repeat(np.arange(cases.count), np.diff(cases.start))
+        opened: Flags = np.zeros(cases.count, bool)
+        for k, lead in enumerate(situation.fitted):
+            if FITTINGS[lead.kind].fuse < np.inf:
+                there = owner[cases.ports == self.ports.count + k]
+                opened |= ~np.isin(np.arange(cases.count), there)
+        return opened
 
     def moving(self, situation: Situation, hypothesis: int, turns: int = 12) -> tuple[str, ...]:
         """Parts whose states go on changing under a hypothesis that never settles, () otherwise."""

@@ -57,7 +57,9 @@ def effects(
         places = [np.flatnonzero(np.isin(chosen, rows)) for rows in defects]
         return tuple(
             "; ".join(
-                [*_settles(seen, at), *_fuses(seen, at), *_wires(seen, at), *_tells(seen, at)]
+                said
+                for part in (_settles, _fuses, _jumper, _wires, _tells)
+                for said in part(seen, at)
             )
             for at in places
         )
@@ -93,6 +95,11 @@ def _fuses(seen: _Seen, at: Ints) -> list[str]:
                     worst[name] = min(worst.get(name, fate), fate, key=_WORST.index)
                     break
     return [f"{name} {_FATE[fate]}" for name, fate in worst.items()]
+
+
+def _jumper(seen: _Seen, at: Ints) -> list[str]:
+    opens = any(seen.near.jumper_opened(situation)[at].any() for situation in seen.situations)
+    return ["the fused jumper's own fuse opens"] if opens else []
 
 
 def _wires(seen: _Seen, at: Ints) -> list[str]:
