@@ -85,10 +85,11 @@ def measure(nodes: int, library: spice.Library | None, options: argparse.Namespa
     note(f"{nodes}: pairs, all probes: {pairs.told(result.pairs_all)}")
     own = engine.of_its_own(nodes)
     result.session, result.peak = own["seconds"], own["peak"]
+    result.peak["returned"] = engine.of_its_own(nodes, returned=True)["peak"]["session"]
     note(f"{nodes}: session {sum(result.session.values()):.1f} s")
     result.rounds = engine.rounds(made, jobs=1 if large else 4, steps=2 if large else 4)
     note(f"{nodes}: rounds done")
-    judged = max(10, options.states * (100 if nodes <= 200 else 40 if nodes <= 600 else 8) // 200)
+    judged = 400 if nodes <= 200 else 250 if nodes <= 600 else 60
     result.single_error = truth.judge(of.circuit, of.run, truth.single_lists(of, judged, 1))
     result.pair_error = truth.judge_pairs(of.circuit, of.run, truth.pair_sample(of, judged, 2))
     note(f"{nodes}: held to the judges")
@@ -180,7 +181,10 @@ def _session_rows(at: Size, sizes: dict[int, Size]) -> list[Row]:
         _round("the same at 1500 nodes", "1 s", "250 ms", large),
         Row(
             "peak memory of a session's start, 400 / 1500 nodes", "700 MB / 2 GB", "300 MB / 1 GB",
-            " / ".join(peaks), "singles only, the libraries' own share included",
+            " / ".join(peaks),
+            "singles only, the libraries' own share included; "
+            + " / ".join(f"{size.peak['returned']:.0f} MB" for size in (at, large) if size)
+            + " with MALLOC_MMAP_THRESHOLD_=262144: the rest is freed memory the allocator keeps",
         ),
     ]  # fmt: skip
 
@@ -213,10 +217,10 @@ def _error_rows(at: Size, states: truth.Counted) -> list[Row]:
     return [
         Row(
             "error against extended precision, at pins: singles / pairs, opens in series among them",
-            "1e-9 V / 1e-6 V", "1e-10 / 1e-8", f"{single.worst:.0e} V / {pair.worst:.0e} V",
+            "1e-9 V / 1e-6 V", "1e-10 / 1e-8", f"{single.worst:.1e} V / {pair.worst:.1e} V",
             f"{single.cases} singles, {pair.cases} pairs; inside parts, where nothing can be "
             f"probed, {single.inside:.0e} / {pair.inside:.0e} V; medians {single.median:.0e} / "
-            f"{pair.median:.0e} V",
+            f"{pair.median:.0e} V; the worst pair is {pair.named}",
         ),
         Row(
             "end states against following one at a time by hand", "0 in 50,000",

@@ -76,8 +76,8 @@ class Base:
 
     @property
     def weight(self) -> int:
-        """Numbers kept, for the cache's bookkeeping."""
-        return int(self._solved.size)
+        """Numbers kept, for the cache's bookkeeping: columns, solution, factors with their places."""
+        return int(self._solved.size + self.x.size + 2 * self._factor.lu.nnz)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +204,7 @@ class Bases:
 
     def _trim(self) -> None:
         """Drop the least used while too much is kept; counted now and then, it is not exact."""
-        if len(self._kept) % 32 == 0:
+        if len(self._kept) % 4 == 0:
             kept = sum(base.weight for base in self._kept.values())
             while len(self._kept) > 1 and kept > self.limit:
                 _, gone = self._kept.popitem(last=False)
