@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from backprobe.book.model import Book
     from backprobe.book.situations import Lead, Situation
     from backprobe.checks.model import Check, Outcome, Priced, Proposal
+    from backprobe.checks.ranging import Clamped, Drop, Ohms, Parted, Placed
     from backprobe.defects.model import Probe
     from backprobe.findings.model import (
         Act,
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from backprobe.shop.expect import Expected, defects_at, effects_at
     from backprobe.shop.job import Job, start
     from backprobe.shop.say import hear, told
+    from backprobe.shop.whereabouts import Whereabouts, whereabouts
     from backprobe.suspects.model import Contradiction, Proof, Reason, Suspect, Verdict
 
 __version__ = VERSION
@@ -46,6 +48,7 @@ _HOMES: Final = {
     "backprobe.book.model": ("Book",),
     "backprobe.book.situations": ("Lead", "Situation"),
     "backprobe.checks.model": ("Check", "Outcome", "Priced", "Proposal"),
+    "backprobe.checks.ranging": ("Clamped", "Drop", "Ohms", "Parted", "Placed"),
     "backprobe.defects.model": ("Probe",),
     "backprobe.findings.model": (
         "Act",
@@ -69,6 +72,7 @@ _HOMES: Final = {
     "backprobe.shop.expect": ("Expected", "defects_at", "effects_at"),
     "backprobe.shop.job": ("Job", "start"),
     "backprobe.shop.say": ("hear", "told"),
+    "backprobe.shop.whereabouts": ("Whereabouts", "whereabouts"),
     "backprobe.suspects.model": ("Contradiction", "Proof", "Reason", "Suspect", "Verdict"),
 }
 """Where the public names live; each is imported when first asked for, so that `import backprobe`
@@ -80,10 +84,12 @@ __all__ = [
     "AnyFinding",
     "Book",
     "Check",
+    "Clamped",
     "Closed",
     "CodesFound",
     "Contradiction",
     "DisplayRead",
+    "Drop",
     "Expected",
     "Failing",
     "Finding",
@@ -94,8 +100,11 @@ __all__ = [
     "Looked",
     "Mentioned",
     "NotPossible",
+    "Ohms",
     "Outcome",
+    "Parted",
     "Photo",
+    "Placed",
     "Priced",
     "Probe",
     "Problem",
@@ -108,6 +117,7 @@ __all__ = [
     "Spot",
     "Suspect",
     "Verdict",
+    "Whereabouts",
     "Withdrawn",
     "Works",
     "__version__",
@@ -117,6 +127,7 @@ __all__ = [
     "read_book",
     "start",
     "told",
+    "whereabouts",
 ]
 
 
