@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import isnan
 from typing import Final
@@ -29,9 +29,10 @@ from backprobe.web.check_view import figure, tight
 from backprobe.web.contexts import AskNumber, Oops, Said
 from backprobe.web.pictures.circuit import Strips, strips_of
 from backprobe.web.pictures.circuit_svg import Shown, Value, circuit_svg
+from backprobe.web.pictures.nearby import Marks
 from backprobe.web.pictures.strip import Run
 from backprobe.web.pictures.suspected import MOST, marks_of
-from backprobe.web.pictures.wiring import wiring_of
+from backprobe.web.pictures.wiring import Wiring, wiring_of
 
 KEY_WORDS: Final[Mapping[Key, str]] = {
     "off": "Key off",
@@ -186,9 +187,10 @@ def barred(layout: Layout, look: Look, state: JobState) -> str:
 
 def circuit_page(
     card: JobCard, outlook: Outlook, look: Look, *, once: str, typed: Typed | None = None,
-    oops: Oops | None = None,
+    oops: Oops | None = None, draw: Callable[[Wiring, Marks, Iterable[str]], Strips] = strips_of,
 ) -> CircuitPage:  # fmt: skip
-    """The circuit of a job. `typed` and `oops`: a reading of the pin that could not be used."""
+    """The circuit of a job. `typed` and `oops`: a reading of the pin that could not be used;
+    `draw`: how much of the circuit there is room for."""
     job, state = card.job, outlook.state
     layout = layout_of(job.book, KINDS)
     if volts_check(layout, state, look) is None:
@@ -196,7 +198,7 @@ def circuit_page(
     wiring = wiring_of(layout)
     suspects = leading(job)[:MOST]
     leads = _leads(outlook)
-    strips = strips_of(wiring, marks_of(job.book, suspects), leads)
+    strips = draw(wiring, marks_of(job.book, suspects), leads)
     nodes = tuple(dict.fromkeys([*probes_of(strips), *([look.pin] if look.pin else [])]))
     situation = situation_of(look, state)
     rows = (0, *(suspect.hypothesis for suspect in suspects))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -18,6 +18,10 @@ from backprobe.web.beside import BesideViews
 from backprobe.web.check_view import check_view, per_cent
 from backprobe.web.circuit_view import circuit_page, look_of
 from backprobe.web.contexts import CheckView, Said, Share
+from backprobe.web.pictures.circuit import Strips
+from backprobe.web.pictures.nearby import Marks, nearby
+from backprobe.web.pictures.strip import Strip, strip_of
+from backprobe.web.pictures.wiring import Wiring
 from backprobe.web.render import page
 from backprobe.web.sheet import group_words
 
@@ -26,6 +30,11 @@ COLUMN: Final = 64
 ROOM: Final = 58
 """Lines of checks that fit beside the circuit."""
 SUSPECTS: Final = 5
+WIDE: Final = 455.0
+HIGH: Final = 790.0
+"""Largest circuit, px: its letters of 13 px come out at 6.5 points or more on the paper."""
+MOST_PARTS: Final = 14
+MOST_LINKS: Final = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +81,9 @@ def print_page(card: JobCard, outlook: Outlook) -> PrintPage:
     ]
     checks = _fitting(views)
     said = dict.fromkeys(caution for check in checks for caution in check.cautions)
-    circuit = circuit_page(card, outlook, look_of({}, (), job, outlook.state), once="")
+    circuit = circuit_page(
+        card, outlook, look_of({}, (), job, outlook.state), once="", draw=paper_strips
+    )
     return replace(
         _head(card),
         picture=circuit.phone,
@@ -87,6 +98,23 @@ def print_page(card: JobCard, outlook: Outlook) -> PrintPage:
         put_back=outlook.state.put_back,
         found=len(outlook.state.findings),
     )
+
+
+def paper_strips(wiring: Wiring, marks: Marks, probes: Iterable[str]) -> Strips:
+    """As much of the suspects' neighbourhood as can be read on the paper."""
+    wanted = tuple(probes)
+
+    def strip(most: int) -> Strip:
+        links = nearby(wiring, marks, probes=wanted, most_parts=MOST_PARTS, most_links=most)
+        return strip_of(wiring, links, marks, narrow=True)
+
+    drawn = strip(1)
+    for most in range(MOST_LINKS, 1, -1):
+        larger = strip(most)
+        if larger.width <= WIDE and larger.height <= HIGH:
+            drawn = larger
+            break
+    return Strips(desk=drawn, phone=drawn)
 
 
 def _head(card: JobCard) -> PrintPage:
