@@ -82,7 +82,11 @@ def print_page(card: JobCard, outlook: Outlook) -> PrintPage:
     checks = _fitting(views)
     said = dict.fromkeys(caution for check in checks for caution in check.cautions)
     circuit = circuit_page(
-        card, outlook, look_of({}, (), job, outlook.state), once="", draw=paper_strips
+        card,
+        outlook,
+        look_of({}, (), job, outlook.state, outlook.proposal.next),
+        once="",
+        draw=paper_strips,
     )
     return replace(
         _head(card),
