@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -87,6 +89,17 @@ def test_the_page_shows_what_was_found_and_how_it_ended(client: TestClient, full
     assert "No machine with that." in words(client.get("/machines?q=zebra").text)
     assert "compact tractor" in words(client.get("/books?q=tractor").text)
     assert "No wiring book with that." in words(client.get("/books?q=zebra").text)
+
+
+def test_a_new_job_on_a_known_machine_knows_its_number_and_its_past(
+    client: TestClient, full: Shop
+) -> None:
+    page = client.get("/machines?q=sender").text
+    (address,) = re.findall(r'href="(/start/[^"]*)"', page)
+    assert unescape(address) == f"/start/{BOOK}?serial=4411"
+    form = client.get(unescape(address)).text
+    assert 'name="serial" value="4411"' in form
+    assert 'name="u0-whole" checked' in form, "as on an empty form"
 
 
 def test_what_is_searched_for_stays_in_the_field_and_is_escaped(

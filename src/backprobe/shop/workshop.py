@@ -80,6 +80,11 @@ class Shop:
         """Name and newest digest of every book."""
         return {row.name: row.digest for row in self._store.books()}
 
+    def book_name(self, digest: str) -> str:
+        """The name under which a text was last kept, "" when it is not known."""
+        names = [row.name for row in self._store.books() if row.digest == digest]
+        return names[-1] if names else ""
+
     def book_text(self, name: str) -> str:
         """The newest text of a book. KeyError when there is no such book."""
         return self._store.book_text(self.books()[name])
@@ -151,13 +156,13 @@ class Shop:
         """A job with its findings. StoreError when there is no such job."""
         row = self._store.job(job)
         findings, problems = self._events(job)
-        names = [book.name for book in self._store.books() if book.digest == row.book_digest]
+        name = self.book_name(row.book_digest)
         return JobCard(
             row=row,
             job=Job(circuit=self.circuit(row.book_digest), findings=findings),
             problems=problems,
-            book_name=names[-1] if names else "",
-            newer_book=bool(names) and self.books()[names[-1]] != row.book_digest,
+            book_name=name,
+            newer_book=bool(name) and self.books()[name] != row.book_digest,
         )
 
     def findings(self, job: str) -> tuple[AnyFinding, ...]:

@@ -6,6 +6,7 @@ from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
+from urllib.parse import quote, urlencode
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
@@ -71,7 +72,10 @@ class FrontViews:
         context = MachinesPage(
             tab="machines",
             wanted=wanted,
-            machines=tuple(_machine_view(one) for one in found[:SHOWN]),
+            machines=tuple(
+                _machine_view(one, self.shop.book_name(one.jobs[0].row.book_digest))
+                for one in found[:SHOWN]
+            ),
             more=max(len(found) - SHOWN, 0),
         )
         return page("machines.html", context)
@@ -137,7 +141,9 @@ class FrontViews:
         """The form that starts a job on a book, and what it sends."""
         name = request.path_params["book"]
         if request.method != "POST":
-            return await run_in_threadpool(self._form, name, {}, {})
+            # from the list of machines: which one it is
+            serial = request.query_params.get("serial", "")[:80]
+            return await run_in_threadpool(self._form, name, {"serial": serial}, {})
         async with request.form(max_files=1, max_fields=MOST_FIELDS) as form:
             typed, recording = texts_of(form), await _recording(form)
         return await run_in_threadpool(self._begin, name, typed, recording)
@@ -243,11 +249,12 @@ def _job_link(one: Listed) -> JobLink:
     )
 
 
-def _machine_view(machine: Machine) -> MachineView:
+def _machine_view(machine: Machine, book: str) -> MachineView:
     hours = next((one.row.hours for one in machine.jobs if one.row.hours is not None), None)
     return MachineView(
         name=machine.name,
         serial=machine.serial,
+        start=f"/start/{quote(book)}?{urlencode({'serial': machine.serial})}" if book else "",
         hours="" if hours is None else f"{hours:g} h",
         jobs=tuple(_job_link(one) for one in machine.jobs),
     )

@@ -34,10 +34,11 @@ class JobsPage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineView:
-    """A machine with its jobs, newest first."""
+    """A machine with its jobs, newest first. `start`: where a new job on it begins."""
 
     name: str
     serial: str
+    start: str
     hours: str
     jobs: tuple[JobLink, ...]
 

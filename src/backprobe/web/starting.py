@@ -98,7 +98,7 @@ def start_page(
                 unit=unit,
                 active=typed.get(f"u{number}-active", ""),
                 stored=typed.get(f"u{number}-stored", ""),
-                whole=not typed or f"u{number}-whole" in typed,
+                whole="once" not in typed or f"u{number}-whole" in typed,
                 oops=wrong.get(f"u{number}", ()),
             )
             for number, unit in enumerate(units_of(book))
