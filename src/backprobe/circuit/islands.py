@@ -52,11 +52,19 @@ def mended(d: Defective, pattern: Pattern, sol: Solved, lead: Ints, second: Ints
 
     some = lost(sol.lead_at, lead, sol.own)
     if some.size:
-        at = sol.lead_at[some]
-        empty = np.full(len(at), pattern.transfer.vectors.empty)
-        own, drive = _cut(pattern, branch[at], _answer(pattern, at), _rest(pattern, len(at)), empty)
+        at, other = sol.lead_at[some], sol.second_at[some]
+        none = np.full(len(at), pattern.transfer.vectors.empty)
+        # A unit at the second port is a current of -1 through it, by the sign ports have.
+        unit = replace(_answer(pattern, other), lead=-np.ones(len(at)))
+        own, drive, forth = _cut(
+            pattern,
+            branch[at],
+            (_answer(pattern, at), none),
+            (_rest(pattern, len(at)), none),
+            (unit, pattern.ports[other]),
+        )
         c, alone = sol.c.copy(), sol.y1 + sol.c * sol.y2
-        c[some] *= sol.own[some] / own
+        c[some] = forth / own
         alone[some] = drive / own
         far = sol.y2 * sol.pivot + sol.back * (sol.y1 + sol.c * sol.y2 - alone)
         pivot = sol.pivot + sol.back * (sol.c - c)
@@ -75,7 +83,11 @@ def mended(d: Defective, pattern: Pattern, sol: Solved, lead: Ints, second: Ints
         opened = (branch[first] >= 0) & (d.alpha[lead[some]] == 0.0)
         vector = pattern.ports[first]
         pivot[some], far = _cut(
-            pattern, branch[at], answer, rest, vector, np.where(opened, branch[first], -1)
+            pattern,
+            branch[at],
+            (answer, vector),
+            (rest, vector),
+            opened=np.where(opened, branch[first], -1),
         )
         y2[some] = far / pivot[some]
         y1[some] = alone - c * y2[some]
@@ -113,22 +125,23 @@ def _rest(pattern: Pattern, count: int) -> Field:
 def _cut(
     pattern: Pattern,
     branch: Ints,
-    answer: Field,
-    rest: Field,
-    lead: Ints,
+    answer: tuple[Field, Ints],
+    rest: tuple[Field, Ints],
+    *others: tuple[Field, Ints],
     opened: Ints | None = None,
-) -> tuple[Floats, Floats]:
-    """Currents (f,) of the branches being opened, in the answer to one volt there and in the
-    solution without it. `lead` (f,): vector of the leading defect's port; `opened` (f,): the
-    branch it opens, -1 for none."""
+) -> list[Floats]:
+    """Currents (f,) of the branches being opened: in the answer to one volt there, in the
+    solution without it, in other answers; each with the vectors (f,) of the port whose current it
+    names. `opened` (f,): the branch the leading defect opens, -1 for none."""
     transfer, net = pattern.transfer, pattern.transfer.net
     count = len(branch)
     reach = np.arange(count)
     ends = [net.elements[b] for b in branch]
-    top = answer.volts[[net.node[e.p] for e in ends], reach]
-    bottom = answer.volts[[net.node[e.n] for e in ends], reach]
+    volts = answer[0].volts
+    top = volts[[net.node[e.p] for e in ends], reach]
+    bottom = volts[[net.node[e.n] for e in ends], reach]
     middle = (top + bottom) / 2.0
-    side = (answer.volts > middle).astype(float) - (middle < 0.0)
+    side = (volts > middle).astype(float) - (middle < 0.0)
     counts = np.repeat(net.present(pattern.states)[:, None], count, axis=1)
     counts[branch, reach] = False
     if opened is not None:
@@ -148,12 +161,17 @@ def _cut(
         start=np.zeros(count),
     )
     result = []
-    for field, emf, given in ((answer, 0.0, 0.0), (rest, net.emf[:, None], fed)):
+    still, none = np.zeros((1, 1)), np.zeros(count)
+    for (field, lead), emf, given in (
+        (answer, still, none),
+        (rest, net.emf[:, None], fed),
+        *((other, still, none) for other in others),
+    ):
         at_nodes, at_branches = _injected(pattern, field, held, lead)
         drop = transfer.shape.row @ field.volts[1:] + at_branches - emf
         leaving = GMIN * (side * field.volts)[1:].sum(axis=0) + (side * at_nodes).sum(axis=0)
         result.append((given - leaving - (weight * drop).sum(axis=0)) / across[branch, reach])
-    return result[0], result[1]
+    return result
 
 
 def _injected(pattern: Pattern, field: Field, held: Ints, lead: Ints) -> tuple[Floats, Floats]:
