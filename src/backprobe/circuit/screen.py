@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from backprobe.circuit.net import Flags, Floats, Ints
-from backprobe.circuit.settle import Limits
+from backprobe.circuit.settle import QUICK, Limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,14 +25,18 @@ class Lead:
 
 def room_of(limits: Limits, here: Ints, seen: Floats) -> Floats:
     """(2, r, here) how far each amount may rise and fall before anything changes: over or not
-    over its limit, and which of two blowing fuses is the one furthest over."""
+    over its limit, quick or slow for a fuse, and which of two blowing fuses is the one furthest
+    over."""
     size, above, below = limits.size[here], limits.above[here], limits.below[here]
     amount = np.where(size, np.abs(seen), seen)
     over, under = amount > above, amount < below
     # Of a size, the same seen from zero: it may shrink to nothing and grow the other way.
     floor = np.where(size & ~np.isfinite(below), -above, below)
-    up = np.where(over, np.inf, np.where(under, below, above) - amount)
-    down = amount - np.where(over, above, floor)
+    opens = over & (limits.pace[here] == 1)
+    quick = opens & (amount >= QUICK * above)
+    ceiling = np.where(opens & ~quick, QUICK * above, np.inf)
+    up = np.where(over, ceiling, np.where(under, below, above)) - amount
+    down = amount - np.where(quick, QUICK * above, np.where(over, above, floor))
     down = np.where(under, np.where(size, below + amount, np.inf), down)
     turned = size & (seen < 0.0)
     up, down = np.where(turned, down, up), np.where(turned, up, down)
