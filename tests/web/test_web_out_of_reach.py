@@ -8,7 +8,7 @@ from time import monotonic
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
-from backprobe.findings.model import Failing, Reading
+from backprobe.findings.model import Act, Failing, Reading
 from backprobe.shop.demo import JOBS, book_text
 from backprobe.shop.demo_shop import fill
 from backprobe.shop.workshop import Shop
@@ -180,6 +180,24 @@ def test_what_is_kept_survives_a_new_page_and_can_be_dropped(
     assert noted(shop, job) == 2
     page.get_by_role("button", name="Drop it: ").click()
     expect(page.locator("#kept")).to_be_hidden()
+
+
+def test_putting_back_is_kept_out_of_reach_too(
+    phone: tuple[BrowserContext, Page], served: Served, shop: Shop
+) -> None:
+    context, page = phone
+    job = shop.start_job(
+        BOOK, "x", findings=(*ARRIVAL, Act(act="unplugged", target="oil pressure sender"))
+    )
+    page.goto(f"{served.phone}/job/{job}")
+    expect(page.locator(".put-back li")).to_have_count(1, timeout=60_000)
+    lost(context, page)
+    page.locator(".put-back button").click()
+    expect(page.locator("#kept")).to_contain_text("oil pressure sender")
+    context.set_offline(False)
+    expect(page.locator("#kept")).to_be_hidden(timeout=30_000)
+    expect(page.locator(".put-back")).to_have_count(0, timeout=60_000)
+    assert noted(shop, job) == 4
 
 
 def test_what_is_no_reading_is_said_at_once_out_of_reach(

@@ -1,12 +1,10 @@
-"""Beside the machine: what others noted meanwhile, checks that travel with the page, entries that
-were kept on a phone and come in later, each once."""
+"""Beside the machine: what others noted meanwhile, checks that travel with the page."""
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from math import inf, isinf
 from typing import Final
 
@@ -22,36 +20,23 @@ from backprobe.kinds import KINDS
 from backprobe.shop.answer import Answer, answered
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
-from backprobe.shop.workshop import JobCard, StoreError
 from backprobe.web import views
 from backprobe.web.ahead import Ahead, ahead_of
-from backprobe.web.contexts import Oops
 from backprobe.web.desk import within
-from backprobe.web.door import who
 from backprobe.web.found import title_of
 from backprobe.web.picture_views import PictureViews
-from backprobe.web.views import ONCE, fields_of, form_of, see_other
 
 MOST_NEW: Final = 6
 """Entries of others that are named; more are counted."""
 MOST_AHEAD: Final = 18_000
 """Letters of checks that travel with a page, beyond those that follow on the first."""
-MOST_AGO: Final = 30 * 24 * 3600.0
 OVERLOAD_OHM: Final = 1e7
 """A typical reading above this is shown as OL by a multimeter. Judgement."""
-TWICE: Final = Oops(
-    what="That form was already sent, with another answer.",
-    why="A form counts once, so that a double tap does no harm.",
-    remedy="Take the first answer back below, then answer again.",
-)
 
 
 @dataclass(frozen=True, slots=True)
 class BesideViews(PictureViews):
-    """The views of one shop for phones that come and go. `noted_by`: the device of each finding
-    that was noted through the page, by job and number."""
-
-    noted_by: dict[tuple[str, int], str] = field(default_factory=dict)
+    """The views of one shop for phones that come and go."""
 
     # ------------------------------------------------------------ what others noted
 
@@ -65,7 +50,7 @@ class BesideViews(PictureViews):
         new = [
             {
                 "words": _title(job, one),
-                "who": self.noted_by.get((card.row.id, at + place), ""),
+                "who": self.desk.noted_by.get((card.row.id, at + place), ""),
                 "when": card.row.started_at + one.at_s,
             }
             for place, one in enumerate(fresh[:MOST_NEW])
@@ -136,75 +121,6 @@ class BesideViews(PictureViews):
         await within(self.desk.ask(job), views.LONG_PATIENCE)
         return self.desk.known(job)
 
-    # ------------------------------------------------------------ each entry once
-
-    async def answer(self, request: Request) -> Response:
-        """The answer to a proposed check."""
-        return await self._again(request) or await PictureViews.answer(self, request)
-
-    async def failing(self, request: Request) -> Response:
-        """Is it failing right now?"""
-        return await self._again(request) or await PictureViews.failing(self, request)
-
-    async def back(self, request: Request) -> Response:
-        """Take findings back, or put them back."""
-        return await self._again(request) or await PictureViews.back(self, request)
-
-    async def say(self, request: Request) -> Response:
-        """A finding typed in plain words."""
-        return await self._again(request) or await PictureViews.say(self, request)
-
-    async def measured(self, request: Request) -> Response:
-        """Volts read at a pin of the circuit."""
-        return await self._again(request) or await PictureViews.measured(self, request)
-
-    async def _again(self, request: Request) -> Response | None:
-        """What a form gets that was sent before; None for a new one.
-
-        A form that is sent again may no longer fit: the plug it opened is open by now. So it is
-        known by its mark and its fields, before anyone looks at what it says.
-        """
-        card, typed = await self._card(request), await form_of(request)
-        once = typed.get("once", "")
-        if not ONCE.fullmatch(once) or "try" in typed:
-            return None
-        sent = await run_in_threadpool(self.shop.sent, card.row.id, f"{once}~")
-        if sent is None:
-            return None
-        number, mark = sent
-        if mark.startswith(await _mark(request, once)):
-            return see_other(f"/job/{card.row.id}?since={number - 1}")
-        return await self._wrong(request, card, oops=TWICE)
-
-    async def _note(
-        self,
-        request: Request,
-        card: JobCard,
-        typed: Mapping[str, str],
-        found: Sequence[AnyFinding],
-    ) -> Response:
-        """Keep findings and show what they changed. A form sent twice counts once."""
-        once, job = typed.get("once", ""), card.row.id
-        mark = await _mark(request, once) if ONCE.fullmatch(once) else None
-        ago = typed.get("ago", "")
-        ago_s = min(float(ago), MOST_AGO) if re.fullmatch(r"[0-9]{1,7}", ago) else 0.0
-
-        def keep() -> int:
-            try:
-                ids = self.shop.note(job, *found, client_id=mark, ago_s=ago_s)
-            except StoreError as error:
-                # the same form came in twice at the same moment
-                sent = self.shop.sent(job, mark) if mark else None
-                if error.slug != "event-id-reused" or sent is None:
-                    raise
-                return sent[0] - 1
-            numbers = [int(one.removeprefix("f")) for one in ids]
-            for number in numbers:
-                self.noted_by.setdefault((job, number - 1), who(request.scope))
-            return numbers[0] - 1 if numbers else len(card.job.findings)
-
-        return see_other(f"/job/{job}?since={await run_in_threadpool(keep)}")
-
 
 def supposed(job: Job, check: Check, outcome: Outcome) -> Job | None:
     """The job as it would be after an outcome; None for one that cannot be noted."""
@@ -233,16 +149,6 @@ def _title(job: Job, finding: AnyFinding) -> str:
         return title_of(layout, finding)
     target = next((one for one in job.findings if one.id == finding.finding), finding)
     return f"Taken back: {title_of(layout, target)}"
-
-
-async def _mark(request: Request, once: str) -> str:
-    """The mark of a form with what it says: the same form again has the same."""
-    fields = sorted(
-        (name, str(value))
-        for name, value in (await fields_of(request)).multi_items()
-        if name not in ("once", "ago")
-    )
-    return f"{once}~{hashlib.sha256(repr(fields).encode('utf-8', 'replace')).hexdigest()[:16]}"
 
 
 def _plain(ahead: Ahead) -> dict[str, object]:

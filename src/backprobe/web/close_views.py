@@ -19,9 +19,10 @@ from backprobe.shop.write_up import minutes_spent, write_up
 from backprobe.shop.write_up_text import as_text, code_words
 from backprobe.web.close_contexts import ClosePage, WriteUpPage
 from backprobe.web.contexts import Oops
+from backprobe.web.once import ONCE
 from backprobe.web.render import page
 from backprobe.web.sheet import head_of
-from backprobe.web.views import ONCE, Views, form_of, fresh_mark, see_other
+from backprobe.web.views import Views, form_of, fresh_mark, see_other
 
 LONGEST: Final = 2000
 MOST_MINUTES: Final = 10_000.0
@@ -83,6 +84,9 @@ class CloseViews(Views):
     async def put_back(self, request: Request) -> Response:
         """One line of the put-back list is done."""
         card, typed = await self._card(request), await form_of(request)
+        again = await self._again(request, card, typed)
+        if again is not None:
+            return again
         state = state_of(card.job.book, card.job.findings)
         found = putting_back(state, typed.get("thing", ""))
         if found is None:

@@ -22,6 +22,8 @@ class Desk:
     def __init__(self) -> None:
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="engine")
         self._asked: OrderedDict[Job, Future[Outlook]] = OrderedDict()
+        self.noted_by: dict[tuple[str, int], str] = {}
+        """The device each finding was noted from, by job and place, as long as this desk is kept."""
 
     def ask(self, job: Job) -> Future[Outlook]:
         """The outlook of a job, done or under way. One that failed is tried again."""

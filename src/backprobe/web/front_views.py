@@ -25,9 +25,10 @@ from backprobe.web import starting
 from backprobe.web.book_view import book_page
 from backprobe.web.contexts import BookLink, DemoLink, Oops
 from backprobe.web.list_contexts import BooksPage, JobLink, JobsPage, MachinesPage, MachineView
+from backprobe.web.once import ONCE
 from backprobe.web.render import page
 from backprobe.web.start_contexts import SeenView
-from backprobe.web.views import ONCE, fresh_mark, see_other, texts_of
+from backprobe.web.views import fresh_mark, see_other, texts_of
 
 MOST_FIELDS: Final = 250
 SHOWN: Final = 30

@@ -78,6 +78,9 @@ class PictureViews(Views):
     async def measured(self, request: Request) -> Response:
         """Volts read at a pin of the circuit."""
         card, typed = await self._card(request), await views.form_of(request)
+        again = await self._again(request, card, typed)
+        if again is not None:
+            return again
         on = [str(one) for one in (await views.fields_of(request)).getlist("on")]
         job, state = card.job, card.job.state
         look = look_of(typed, on, job, state)

@@ -29,6 +29,8 @@ from backprobe.web.answers import Typed, heard
 from backprobe.web.codes import oops_of
 from backprobe.web.contexts import Oops
 from backprobe.web.desk import Desk, within
+from backprobe.web.door import who
+from backprobe.web.once import TWICE, ago_of, beginning, mark_of, once_of
 from backprobe.web.render import page, swaps
 from backprobe.web.what_if import Trial, doubted
 
@@ -36,7 +38,6 @@ PATIENCE: Final = 0.5
 """Seconds a page waits for the engine before it is sent without its answer."""
 LONG_PATIENCE: Final = 25.0
 """Seconds a page waits that was asked for in the background."""
-ONCE: Final = re.compile(r"[A-Za-z0-9_-]{8,64}")
 MOST_FIELDS: Final = 60
 MOST_LATER: Final = 8
 """Checks that may be put behind the others at once."""
@@ -66,6 +67,9 @@ class Views:
     async def answer(self, request: Request) -> Response:
         """The answer to a proposed check."""
         card, typed = await self._card(request), await form_of(request)
+        again = await self._again(request, card, typed)
+        if again is not None:
+            return again
         check = await self._check(card.job, typed)
         if check is None:
             return await self._wrong(
@@ -128,6 +132,9 @@ class Views:
     async def failing(self, request: Request) -> Response:
         """Is it failing right now? A change opens a visit of its own."""
         card, typed = await self._card(request), await form_of(request)
+        again = await self._again(request, card, typed)
+        if again is not None:
+            return again
         state = card.job.state
         answer, condition = typed.get("answer", ""), typed.get("condition", "")
         known = [choice.value for choice in sheet.CONDITIONS]
@@ -146,6 +153,9 @@ class Views:
     async def back(self, request: Request) -> Response:
         """Take findings back, or put them back by withdrawing their withdrawal."""
         card, typed = await self._card(request), await form_of(request)
+        again = await self._again(request, card, typed)
+        if again is not None:
+            return again
         targets = (await fields_of(request)).getlist("finding")
         known = {finding.id for finding in card.job.findings}
         if not targets or not known.issuperset(targets):
@@ -161,6 +171,9 @@ class Views:
     async def say(self, request: Request) -> Response:
         """A finding typed in plain words."""
         card, typed = await self._card(request), await form_of(request)
+        again = await self._again(request, card, typed)
+        if again is not None:
+            return again
         text = typed.get("text", "")
         found = hear(text, card.job.book, state=card.job.state)
         problems = tuple(oops_of(one) for one in found if isinstance(one, Problem))
@@ -197,6 +210,25 @@ class Views:
         wanted = typed.get("check", "")
         return next((p.check for p in outlook.proposal.next if p.check.id == wanted), None)
 
+    async def _again(
+        self, request: Request, card: JobCard, typed: Mapping[str, str]
+    ) -> Response | None:
+        """What a form gets that was sent before; None for a new one.
+
+        A form that is sent again may no longer fit: the plug it opened is open by now. So it is
+        known by its mark and its fields, before anyone looks at what it says.
+        """
+        once = once_of(typed)
+        if not once or "try" in typed:
+            return None
+        sent = await run_in_threadpool(self.shop.sent, card.row.id, beginning(once))
+        if sent is None:
+            return None
+        number, mark = sent
+        if mark.startswith(mark_of(once, await fields_of(request))):
+            return see_other(f"/job/{card.row.id}?since={number - 1}")
+        return await self._wrong(request, card, oops=TWICE)
+
     async def _note(
         self,
         request: Request,
@@ -205,30 +237,27 @@ class Views:
         found: Sequence[AnyFinding],
     ) -> Response:
         """Keep findings and show what they changed. A form sent twice counts once."""
-        before = len(card.job.findings)
-        once = typed.get("once", "")
-        mark = once if ONCE.fullmatch(once) else None
+        again = await self._again(request, card, typed)
+        if again is not None:
+            return again
+        once, job = once_of(typed), card.row.id
+        mark = mark_of(once, await fields_of(request)) if once else None
 
-        def keep() -> bool:
+        def keep() -> int:
             try:
-                self.shop.note(card.row.id, *found, client_id=mark)
+                ids = self.shop.note(job, *found, client_id=mark, ago_s=ago_of(typed))
             except StoreError as error:
-                if error.slug != "event-id-reused":
+                # the same form came in twice at the same moment
+                sent = self.shop.sent(job, mark) if mark else None
+                if error.slug != "event-id-reused" or sent is None:
                     raise
-                return False
-            return True
+                return sent[0] - 1
+            numbers = [int(one.removeprefix("f")) for one in ids]
+            for number in numbers:
+                self.desk.noted_by.setdefault((job, number - 1), who(request.scope))
+            return numbers[0] - 1 if numbers else len(card.job.findings)
 
-        if not await run_in_threadpool(keep):
-            place = _place_of(card.job.findings, found)
-            if place is None:
-                twice = Oops(
-                    what="That form was already sent, with another answer.",
-                    why="A form counts once, so that a double tap does no harm.",
-                    remedy="Take the first answer back below, then answer again.",
-                )
-                return await self._wrong(request, card, oops=twice)
-            before = place
-        return see_other(f"/job/{card.row.id}?since={before}")
+        return see_other(f"/job/{job}?since={await run_in_threadpool(keep)}")
 
     async def _wrong(
         self,
@@ -312,16 +341,6 @@ def texts_of(form: FormData) -> dict[str, str]:
 async def fields_of(request: Request) -> FormData:
     """All fields of a form; files are not read."""
     return await request.form(max_files=0, max_fields=MOST_FIELDS)
-
-
-def _place_of(findings: Sequence[AnyFinding], found: Sequence[AnyFinding]) -> int | None:
-    """How many findings stood before these were noted; None when they never were."""
-    plain = [replace(one, id="", at_s=0.0) for one in findings]
-    wanted = [replace(one, id="", at_s=0.0) for one in found]
-    for start in range(len(plain) - len(wanted), -1, -1):
-        if plain[start : start + len(wanted)] == wanted:
-            return start
-    return None
 
 
 def _address(job: str, query: Sequence[tuple[str, str]]) -> str:

@@ -8,7 +8,7 @@
   const PATIENCE = 4000; // ms a look may take before the laptop counts as out of reach
   const CALM = 1500; // ms a sheet is left alone before checks are fetched ahead
   const FACTORS = { V: 1, mV: 1e-3, ohm: 1, kohm: 1e3, Mohm: 1e6, A: 1, mA: 1e-3 };
-  const KEEPABLE = /^\/job\/[^/]+\/(answer|failing|back|say)$/;
+  const KEEPABLE = /^\/job\/[^/]+\/(answer|failing|back|put-back|say)$/;
   const AT_LAPTOP = ["127.0.0.1", "localhost", "[::1]"].includes(location.hostname);
 
   let inReach = true;
@@ -58,10 +58,9 @@
     const title = (form.getAttribute("aria-label") || "").replace(/^[^:]*: /, "");
     const entry = { job: job(), at: at(), action: form.getAttribute("action"), fields, when: Date.now(), no: "" };
     entry.once = field(entry, "once");
-    const said = submitter?.name ? submitter.getAttribute("aria-label") || submitter.textContent : "";
     const typed = field(entry, "value");
-    const unit = field(entry, "unit");
-    const value = typed && !said ? [typed, field(entry, "to")].filter(Boolean).join(" to ") + ` ${unit}` : said;
+    const label = submitter ? submitter.getAttribute("aria-label") || submitter.textContent : "";
+    const value = typed && !submitter?.name ? `${[typed, field(entry, "to")].filter(Boolean).join(" to ")} ${field(entry, "unit")}` : label;
     entry.words = field(entry, "text") || [title, value.trim()].filter(Boolean).join(": ");
     return entry;
   }
