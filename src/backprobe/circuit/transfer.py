@@ -22,7 +22,7 @@ from scipy.sparse import csc_array, csr_array, hstack
 
 from backprobe.circuit.base import Base, Bases
 from backprobe.circuit.net import Flags, Floats, Ints, Net, States
-from backprobe.circuit.ports import WIDTH, Ports, entries
+from backprobe.circuit.ports import WIDTH, Ports
 from backprobe.circuit.settle import Limits
 
 LOST = 1e-5
@@ -108,11 +108,6 @@ class Held:
         """These ports by number."""
         some = np.asarray(numbers, np.int64)
         return Held(vector=vectors.of[some], alpha=ports.alpha[some], emf=ports.emf[some])
-
-    @property
-    def key(self) -> bytes:
-        """Tells held ports apart."""
-        return self.vector.tobytes() + self.alpha.tobytes() + self.emf.tobytes()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -410,11 +405,3 @@ def _watched(net: Net, limits: Limits, toggle_of: Ints) -> Ints:
     branch = limits.at[:, 0] - (len(net.nodes) - 1)
     can = (branch >= 0) & (toggle_of[np.maximum(branch, 0)] >= 0)
     return np.where(can, branch, -1)
-
-
-def empty_held() -> Held:
-    """Nothing held."""
-    return Held(vector=np.zeros(0, np.int64), alpha=np.zeros(0), emf=np.zeros(0))
-
-
-__all__ = ["Held", "Pattern", "Transfer", "Vectors", "empty_held", "entries", "vectors_of"]

@@ -345,7 +345,8 @@ class Circuit:
         )
 
     def shown_pairs(self, settled: SettledPairs, probes: Sequence[Probe]) -> PairsShown:
-        """What probes show under settled pairs; of a "share" the amps."""
+        """What probes show under settled pairs; of a "share" the amps. An ohmmeter sees filaments
+        hot here."""
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
         return show_pairs(settled, taps, battery=True)
 
