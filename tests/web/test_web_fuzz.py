@@ -29,7 +29,7 @@ PAGES = (
     "/machines", "/books", "/start/generic", "/job/{}/close", "/job/{}/write-up", "/job/{}/course", "/job/{}/photo",
     "/job/{}/photo/X", "/job/{}/put-back",
     "/", "/start/{}", "/book/{}", "/job/{}", "/job/{}/answer", "/job/{}/failing", "/job/{}/back",
-    "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/book/{}/circuit", "/job/{}/measured", "/job/{}/since",
+    "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/book/{}/circuit", "/job/{}/measured", "/job/{}/since", "/job/{}/print",
     "/job/{}/ahead", "/phones", "/phones/code", "/phones/unpair", "/pair", "/pair/{}", "/demo/{}", "/static/{}", "/nothing/{}",
 )  # fmt: skip
 junk = st.text(max_size=60) | st.sampled_from(
