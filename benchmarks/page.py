@@ -107,6 +107,32 @@ def _sizes(sizes: Mapping[int, Size]) -> list[str]:
 
 
 WAYS = """\
+## What is missed, what was tried, what bounds it
+
+**The bar.** The best ngspice batch found here takes three quarters of the time of one whose indices are
+voltages, because sources see the temperature within the same iteration, and a quarter to a sixth of an
+`alter` loop. A ratio that starts from a slower batch looks better.
+
+**Pairs.** A third of all pairs move a state, into thousands of patterns in which a few pairs each end;
+following those is most of the time, whatever a reading costs. Compiled loops saved a tenth; see
+[decision 12](decisions/0012-pairs-follow-their-leader.md). All pairs of 400 nodes are a minute a situation,
+so a session has to screen them by what the findings say of their singles first.
+
+**Singles at every probe.** About half goes into coming to rest: a factorisation for every pattern met on
+the way (some 180 for 6,000 hypotheses) and the columns of its defects. The other half is reading: small
+patterns need a column for every probe, 26 us a hypothesis at 400 nodes, and the answers (mean, resistance, slopes) are
+arrays as large as everything they hold. Done: places read once for all meters, only columns and rows
+that are used (three times faster). Not done: patterns as low-rank changes of one reference, as pairs
+have them, for singles too.
+
+**A round.** A good third of the planning is deciding between checks (the look-ahead over repair orders), most
+of the rest predicts the checks' situations for the leading hypotheses; the weighing settles all hypotheses in every
+situation that is new, which at 1500 nodes is 40,000 hypotheses for each new plug that is opened. Screening
+the hypotheses before a new situation is settled is what is missing there.
+
+**Memory at 1500 nodes.** Factors and columns are kept up to half a gigabyte; what is above that is freed
+memory that the allocator of glibc keeps in pieces.
+
 ## How
 
 Times are processor seconds, the best of two to five runs of the same work (one run of what takes long),
