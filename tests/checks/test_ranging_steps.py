@@ -14,6 +14,7 @@ from backprobe.book import read_book
 from backprobe.book.situations import Lead, Situation
 from backprobe.checks.layout import layout_of
 from backprobe.checks.ranging import Clamped, Drop, Ohms, Parted, ranged
+from backprobe.checks.ranging_feed import feed_of
 from backprobe.checks.ranging_found import CLAMP_SHARE, LAMP_SHARE, Found, ranging_found
 from backprobe.checks.ranging_steps import how_to
 from backprobe.findings.model import Reading
@@ -68,10 +69,15 @@ def layout(book):
     return layout_of(book, KINDS)
 
 
+@pytest.fixture(scope="module")
+def feed(layout, line):
+    return feed_of(layout, line)
+
+
 def test_the_lamp_takes_the_place_of_the_fuse_and_everything_else_is_off(layout, line):
     how = how_to(layout, line, ranged(spread_along(line), []))
-    assert how.barred == ""
-    assert (how.lamp, how.fed) == ("lamp 55 W", "F7.2")
+    assert how.feed.barred == ""
+    assert (how.lamp, how.feed.fed) == ("lamp 55 W", "F7.2")
     assert how.steps[:3] == (
         "Key off, wait 30 seconds.",
         "Unplug horn: the current must have no way but the short.",
@@ -104,9 +110,23 @@ def test_what_the_meter_should_read_is_said_before_it_is_read(layout, line):
 
 def test_no_lamp_on_a_five_volt_line(book, layout):
     line = line_of(book, "60a")
-    assert how_to(layout, line, ranged(spread_along(line), [])).barred == (
+    assert how_to(layout, line, ranged(spread_along(line), [])).feed.barred == (
         "No lamp here: ECU pin 5 (5 V group) hangs on this line. Use a milliohm meter from both "
         "ends, battery minus off, the unit and everything else on it unplugged."
+    )
+
+
+def test_no_lamp_on_what_hangs_on_the_battery_or_on_metal(book, layout):
+    def barred(wire):
+        return feed_of(layout, line_of(book, wire)).barred
+
+    assert barred("3") == (
+        "No lamp here: battery feeds this line without a fuse, so it burns before it can be read. "
+        "Battery minus off; a milliohm meter from both ends, everything else off."
+    )
+    assert barred("51") == (
+        "No lamp here: this wire is joined to metal as it should be, so a current does not tell a bare "
+        "place from its own ground."
     )
 
 
@@ -120,48 +140,48 @@ LAMP = Situation(
 )
 
 
-def test_millivolts_range_a_line_while_a_lamp_feeds_it(line):
+def test_millivolts_range_a_line_while_a_lamp_feeds_it(line, feed):
     read = Reading(
         id="f3", instrument="millivolts", p="F7.2", n="X20.2", value=0.06, situation=LAMP
     )
     clamp = Reading(id="f2", instrument="clamp", p="50a", value=-4.4, situation=LAMP)
-    (one,) = ranging_found([clamp, read], line, 12.0)
+    (one,) = ranging_found([clamp, read], line, 12.0, feed)
     assert one == Found(
         finding=read,
         reading=Drop(
             p="F7.2", n="X20.2a", volts=0.06, amps=4.4, fed="F7.2", amps_share=CLAMP_SHARE
         ),
     )
-    guessed = ranging_found([read], line, 12.0)[0].reading
+    guessed = ranging_found([read], line, 12.0, feed)[0].reading
     assert isinstance(guessed, Drop)
     assert guessed.amps == pytest.approx(1.04 * 55.0 / 12.0)
     assert guessed.amps_share == LAMP_SHARE
 
 
-def test_millivolts_without_a_lamp_or_elsewhere_range_nothing(line):
+def test_millivolts_without_a_lamp_or_elsewhere_range_nothing(line, feed):
     plain = Reading(instrument="millivolts", p="F7.2", n="X20.2", value=0.06)
     elsewhere = Reading(instrument="millivolts", p="F9.2", n="ECU.1", value=0.06, situation=LAMP)
     doubted = Reading(
         instrument="millivolts", p="F7.2", n="X20.2", value=0.06, situation=LAMP, trusted=False
     )
-    assert ranging_found([plain, elsewhere, doubted], line, 12.0) == ()
+    assert ranging_found([plain, elsewhere, doubted], line, 12.0, feed) == ()
 
 
-def test_readings_with_another_way_for_the_current_are_not_used_and_it_is_said(line):
+def test_readings_with_another_way_for_the_current_are_not_used_and_it_is_said(line, feed):
     on = replace(LAMP, unplugged=frozenset())
     read = Reading(instrument="millivolts", p="F7.2", n="X20.2", value=0.06, situation=on)
     jumps = replace(read, situation=LAMP, to=0.01)
-    found = ranging_found([read, jumps], line, 12.0, ("horn",))
+    found = ranging_found([read, jumps], line, 12.0, feed)
     assert [one.unused for one in found] == [
-        "horn not unplugged, so the current had another way",
+        "horn not off, so the current had another way",
         "it jumps",
     ]
 
 
-def test_milliohms_to_metal_and_along_the_line_range_it(line):
+def test_milliohms_to_metal_and_along_the_line_range_it(line, feed):
     metal = Reading(instrument="milliohm meter", p="X20.2b", n="frame", value=0.03)
     along = Reading(instrument="milliohm meter", p="F7.2", n="horn.1", value=0.05)
-    found = ranging_found([metal, along], line, 12.0)
+    found = ranging_found([metal, along], line, 12.0, feed)
     assert [one.reading for one in found] == [
         Ohms(p="X20.2b", ohm=0.03),
         Ohms(p="F7.2", n="horn.1", ohm=0.05),

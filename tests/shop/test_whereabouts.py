@@ -84,7 +84,7 @@ def test_a_reading_with_the_load_still_plugged_is_not_used_and_it_is_said(job):
     found = whereabouts(hear(job, f"millivolts F4.2 to X10.1 72{loaded}"), "29b")
     assert found is not None
     assert found.used == ()
-    assert found.unused == (("f1", "metering valve not unplugged, so the current had another way"),)
+    assert found.unused == (("f1", "metering valve not off, so the current had another way"),)
 
 
 def test_an_unknown_wire_is_named(job):
@@ -108,15 +108,91 @@ def test_the_sentences_it_offers_range_the_line_when_the_figures_are_in(job):
 def test_a_line_without_a_fuse_is_fed_from_the_battery(job):
     found = whereabouts(job, "26")
     assert found is not None
-    assert (found.how.source, found.how.fed, found.how.pulled) == ("battery.+", "K4.87", "")
-    assert found.how.unplugged == ("lift pump", "K4")
+    feed = found.how.feed
+    assert (feed.source, feed.touches, feed.fed) == ("battery.+", "K4.87", "K4.87")
+    assert (feed.unplugged, feed.pulled) == (("K4", "lift pump"), ())
     assert found.how.steps[2] == (
-        "Unplug K4. Feed K4 pin 87 (wire 26, green/red) from battery plus through a 10 A fuse and a "
-        "55 W lamp."
+        "Feed K4 pin 87 (wire 26, green/red) from battery plus through a 10 A fuse and a 55 W lamp."
     )
-    said = [
-        one.replace("...", figure) for one, figure in zip(found.say, ["4.4", "40"], strict=True)
-    ]
+    figures = ["4.4", "40"]
+    said = [one.replace("...", figure) for one, figure in zip(found.say, figures, strict=True)]
     after = whereabouts(hear(job, *said), "26")
     assert after is not None
     assert after.used == ("f2",)
+
+
+def test_a_line_beyond_a_splice_is_fed_through_it_from_its_fuse(job):
+    found = whereabouts(job, "33c")
+    assert found is not None
+    feed = found.how.feed
+    assert (feed.fuse, feed.touches, feed.fed) == ("F5", "F5.2", "SP3:1")
+    assert feed.unplugged == ("K5", "S2", "S3", "display")
+    figures = ["4.4", "20"]
+    said = [one.replace("...", figure) for one, figure in zip(found.say, figures, strict=True)]
+    after = whereabouts(hear(job, *said), "33c")
+    assert after is not None
+    assert after.used == ("f2",)
+
+
+def test_what_is_downstream_of_a_bar_is_pulled_and_the_key_feeds_it(job):
+    found = whereabouts(job, "11a")
+    assert found is not None
+    assert found.how.feed.fuse == ""
+    assert found.how.feed.pulled == ("F5", "F6", "F7", "F8", "F9")
+
+
+def test_no_lamp_on_a_wire_that_is_grounded_by_design(job):
+    found = whereabouts(job, "2")
+    assert found is not None
+    assert found.say == ()
+    assert found.how.feed.barred == (
+        "No lamp here: this wire is joined to metal as it should be, so a current does not tell a bare "
+        "place from its own ground."
+    )
+
+
+def test_what_the_circuit_reads_over_a_short_is_ranged_to_where_it_put_it(job):
+    """Every line of the demo machine that a fuse feeds: the circuit is solved with the lamp, the
+    loads off and the wire shorted at its likeliest place; the readings lead back there."""
+    tried = 0
+    for wire in job.book.wires:
+        found = whereabouts(job, wire)
+        assert found is not None
+        line, how, feed = found.placed.before.line, found.how, found.how.feed
+        if feed.barred or line.wires[0] != wire or line.length_m < 0.5 or not feed.fuse:
+            continue
+        there = bp.Situation(
+            key="run",
+            pulled=frozenset(feed.pulled),
+            unplugged=frozenset(feed.unplugged),
+            fitted=(bp.Lead(kind=how.lamp, p=feed.source, n=feed.touches),),
+        )
+        for atom in job.circuit.defects.atoms:
+            if "/to ground/" not in atom.id or atom.owners[0] not in [
+                f"wire {w}" for w in line.wires
+            ]:
+                continue
+            at_m = line.where(atom.places[0].section, atom.places[0].at_m)
+
+            def reads(probe, atom=atom, there=there):
+                return job.expect(probe, defect=atom.id, situation=there)[0].value
+
+            amps = abs(
+                reads(bp.Probe(kind="amps", p=line.wires[-1 if feed.fed == line.end else 0]))
+            )
+            if amps < 1.0:
+                continue  # the key or a switch feeds it otherwise
+            drops = tuple(
+                bp.Drop(
+                    p=one.p,
+                    n=one.n,
+                    volts=reads(bp.Probe(kind="volts", p=one.p, n=one.n)),
+                    amps=amps,
+                    fed=feed.fed,
+                )
+                for one in how.readings
+            )
+            placed = whereabouts(job, wire, drops).placed
+            assert placed.within.from_m - 0.03 <= at_m <= placed.within.to_m + 0.03, atom.id
+            tried += 1
+    assert tried >= 15

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from backprobe.book.model import BODIES, MINUS
 from backprobe.book.situations import Situation
 from backprobe.checks.ranging import Drop, Ohms
+from backprobe.checks.ranging_feed import Feed
 from backprobe.checks.wording import listed
 from backprobe.circuit.fittings import FITTINGS
 from backprobe.findings.model import AnyFinding, Reading
@@ -34,10 +35,10 @@ class Found:
 
 
 def ranging_found(
-    findings: Iterable[AnyFinding], line: Line, volts: float, off: Collection[str] = ()
+    findings: Iterable[AnyFinding], line: Line, volts: float, feed: Feed
 ) -> tuple[Found, ...]:
-    """The findings that range a line. `volts` of the machine; `off`: parts that must be unplugged,
-    so that the current has no other way.
+    """The findings that range a line. `volts` of the machine; `feed`: how a lamp feeds the line,
+    and what must be off so that the current has no other way.
 
     The current is a clamp's on one of the line's wires with the same lamp fitted, else the lamp's
     own at a charged battery.
@@ -49,18 +50,19 @@ def ranging_found(
         if one.instrument == "milliohm meter":
             reading = _ohms(line, one)
         elif one.instrument == "millivolts":
-            reading = _drop(line, one, known, volts)
+            reading = _drop(line, one, known, volts, feed)
         if reading is not None:
-            found.append(Found(finding=one, reading=reading, unused=_unused(one, off)))
+            found.append(Found(finding=one, reading=reading, unused=_unused(one, feed)))
     return tuple(found)
 
 
-def _unused(reading: Reading, off: Collection[str]) -> str:
+def _unused(reading: Reading, feed: Feed) -> str:
     if reading.to is not None:
         return "it jumps"
-    there = [name for name in off if name not in reading.situation.unplugged]
+    off = reading.situation.unplugged | reading.situation.pulled
+    there = [name for name in (*feed.unplugged, *feed.pulled) if name not in off]
     if there:
-        return f"{listed(there)} not unplugged, so the current had another way"
+        return f"{listed(there)} not off, so the current had another way"
     return ""
 
 
@@ -72,8 +74,10 @@ def _ohms(line: Line, reading: Reading) -> Ohms | None:
     return Ohms(p=ends[0], ohm=reading.value) if ends and metal else None
 
 
-def _drop(line: Line, reading: Reading, known: Iterable[Reading], volts: float) -> Drop | None:
-    fed, lamp = _lamp(line, reading.situation)
+def _drop(
+    line: Line, reading: Reading, known: Iterable[Reading], volts: float, feed: Feed
+) -> Drop | None:
+    fed, lamp = _lamp(line, reading.situation, feed)
     p, n = _place(line, reading.p), _place(line, reading.n)
     if not (fed and p and n):
         return None
@@ -95,13 +99,17 @@ def _drop(line: Line, reading: Reading, known: Iterable[Reading], volts: float) 
     )
 
 
-def _lamp(line: Line, situation: Situation) -> tuple[str, str]:
+def _lamp(line: Line, situation: Situation, feed: Feed) -> tuple[str, str]:
     """Where a lamp feeds the line, and which; "" when none does."""
     for lead in situation.fitted:
         fitting = FITTINGS.get(lead.kind)
         ends = [node for node in (_place(line, lead.p), _place(line, lead.n)) if node]
-        if fitting is not None and fitting.watts and len(ends) == 1:
+        if fitting is None or not fitting.watts:
+            continue
+        if len(ends) == 1:
             return ends[0], lead.kind
+        if feed.touches in (lead.p, lead.n) and not ends:
+            return feed.fed, lead.kind
     return "", ""
 
 

@@ -10,14 +10,13 @@ from typing import Final
 from backprobe.book.situations import Lead
 from backprobe.checks.layout import Layout
 from backprobe.checks.ranging import Placed
+from backprobe.checks.ranging_feed import Feed, feed_of
 from backprobe.checks.steps import lead_words
 from backprobe.checks.wording import listed, node_words
 from backprobe.circuit.fittings import FITTINGS, lamp_for
-from backprobe.kinds import KINDS
 from backprobe.kinds.hazards import DEFER, HAZARDS
 from backprobe.suspects.line import Line, Point
 
-JOINING: Final = ("plug", "splice", "ground stud", "ground strap", "fuse")
 HOT_LAMP: Final = (
     (
         "The lamp gets hot enough to burn skin, plastic and dry grass within a minute. Hang it free, "
@@ -44,17 +43,12 @@ class Foretold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HowTo:
-    """How to range a line with a lamp. `barred`: why it must not be done, "" when it may; `lamp`
-    by the words of a fitting, `source` where it takes its current, `fed` the place it feeds, `amps`
-    about what flows; `pulled`: the fuse whose place it takes ("" = none), `unplugged` what is off."""
+    """How to range a line with a lamp. `feed`: where it is fitted and what is off, or why it must
+    not be done; `lamp` by the words of a fitting; `amps`: about what flows."""
 
-    barred: str
+    feed: Feed
     lamp: str
-    source: str
-    fed: str
     amps: float
-    pulled: str
-    unplugged: tuple[str, ...]
     steps: tuple[str, ...]
     cautions: tuple[tuple[str, str], ...]
     readings: tuple[Foretold, ...]
@@ -65,45 +59,27 @@ def how_to(layout: Layout, line: Line, placed: Placed) -> HowTo:
     volts = layout.book.machine.volts
     lamp = lamp_for(volts, large=True)
     amps = volts / FITTINGS[lamp].ohm
-    fed, fuse = _feed(layout, line)
-    feeder = layout.touch[fed].part
-    unplugged = must_be_off(layout, line)
-    off = [name for name in unplugged if name != feeder]
-    pins = KINDS[layout.book.parts[fuse].kind].pins if fuse else ()
-    near = next((pin for pin in pins if f"{fuse}.{pin}" != fed), "")
+    feed = feed_of(layout, line)
     return HowTo(
-        barred=_barred(layout, line),
+        feed=feed,
         lamp=lamp,
-        source=f"{fuse}.{near}" if fuse else f"{_battery(layout)}.+",
-        fed=fed,
         amps=amps,
-        pulled=fuse,
-        unplugged=unplugged,
-        steps=tuple(_steps(layout, fed, fuse, lamp, off)),
-        cautions=_cautions(layout, line),
-        readings=foretold(layout, line, placed, fed, amps),
+        steps=tuple(_steps(layout, feed, lamp)),
+        cautions=_cautions(layout, feed),
+        readings=foretold(layout, line, placed, feed.fed, amps),
     )
-
-
-def must_be_off(layout: Layout, line: Line) -> tuple[str, ...]:
-    """Parts that must be unplugged so that all the current goes into the short; what feeds the
-    line last."""
-    fed, fuse = _feed(layout, line)
-    feeder = layout.touch[fed].part
-    others = [name for name in _others(layout, line) if name != feeder]
-    plug = not fuse and feeder in layout.book.parts
-    return (*others, feeder) if plug else tuple(others)
 
 
 def foretold(
     layout: Layout, line: Line, placed: Placed, fed: str, amps: float
 ) -> tuple[Foretold, ...]:
-    """The millivolts of every piece between two places a probe reaches, no joint in it."""
+    """The millivolts of every piece between two places a probe reaches, no plug in it."""
     source = line.points[fed]
     order = sorted(line.points.items(), key=lambda one: (one[1].at_m, one[1].joints))
     found = []
     for (p, low), (n, high) in pairwise(order):
-        if low.joints != high.joints or high.at_m <= low.at_m:
+        between = line.joints[low.joints : high.joints]
+        if high.at_m <= low.at_m or any(joint.plug for joint in between):
             continue
         middles = [(look.from_m + look.to_m) / 2.0 for look in placed.looks]
         whole = amps * _ohms(line, low.at_m, high.at_m)
@@ -133,29 +109,8 @@ def _ohms(line: Line, from_m: float, to_m: float) -> float:
     )
 
 
-def _feed(layout: Layout, line: Line) -> tuple[str, str]:
-    """Where the lamp feeds the line, and the fuse whose place it takes ("" = none)."""
-    for node in (line.start, line.end):
-        touch = layout.touch.get(node)
-        part = layout.book.parts.get(touch.part) if touch else None
-        if part is not None and part.kind == "fuse":
-            return node, part.name
-    return line.start, ""
-
-
-def _barred(layout: Layout, line: Line) -> str:
-    for node in (line.start, line.end):
-        why = layout.sensitive(node)
-        if why:
-            return (
-                f"No lamp here: {why} hangs on this line. Use a milliohm meter from both ends, "
-                "battery minus off, the unit and everything else on it unplugged."
-            )
-    return ""
-
-
-def _cautions(layout: Layout, line: Line) -> tuple[tuple[str, str], ...]:
-    others = _others(layout, line)
+def _cautions(layout: Layout, feed: Feed) -> tuple[tuple[str, str], ...]:
+    others = feed.unplugged
     moves = ("may-move",) if layout.moving.intersection(others) else ()
     starts = [name for name in others if layout.book.parts[name].kind == STARTS]
     slugs = (*moves, *(("starter-bypass",) if starts else ()), *WAYS)
@@ -163,32 +118,24 @@ def _cautions(layout: Layout, line: Line) -> tuple[tuple[str, str], ...]:
     return (HOT_LAMP, *named, (DEFER, ""))
 
 
-def _others(layout: Layout, line: Line) -> list[str]:
-    """Parts on the line's net that must be off, so that all the current goes into the short."""
-    found = []
-    for end in layout.members.get(layout.net_at(line.start), ()):
-        part = layout.book.parts.get(end.part)
-        if part is not None and part.kind not in JOINING and part.name not in found:
-            found.append(part.name)
-    return found
-
-
-def _battery(layout: Layout) -> str:
-    return next((name for name, part in layout.book.parts.items() if part.kind == "battery"), "")
-
-
-def _steps(layout: Layout, fed: str, fuse: str, lamp: str, off: list[str]) -> list[str]:
+def _steps(layout: Layout, feed: Feed, lamp: str) -> list[str]:
     bulb = lead_words(Lead(kind=lamp, p="", n=""))
     steps = ["Key off, wait 30 seconds."]
-    if off:
-        steps.append(f"Unplug {listed(off)}: the current must have no way but the short.")
-    if fuse:
-        steps.append(f"Pull {fuse}. Put a {bulb} in its place, with leads that fit its sockets.")
+    if feed.unplugged:
+        off = listed(feed.unplugged)
+        steps.append(f"Unplug {off}: the current must have no way but the short.")
+    others = [name for name in feed.pulled if name != feed.fuse]
+    if others:
+        steps.append(f"Pull {listed(others)}, for the same reason.")
+    if feed.fuse:
+        steps.append(
+            f"Pull {feed.fuse}. Put a {bulb} in its place, with leads that fit its sockets."
+        )
         steps.append("Key to where the fuse blew.")
     else:
         steps.append(
-            f"Unplug {layout.touch[fed].part}. Feed {node_words(layout, fed)} from battery plus through a "
-            f"10 A fuse and a {bulb}."
+            f"Feed {node_words(layout, feed.touches)} from battery plus through a 10 A fuse and a "
+            f"{bulb}."
         )
     steps += [
         (

@@ -92,8 +92,8 @@ def _lines(found: Whereabouts, *, how: bool) -> list[str]:
     lines += [wrapped(f"Not used: {ident}: {why}.") for ident, why in found.unused]
     if doubts:
         lines.append(wrapped(f"Does not add up: {', '.join(doubts)}. Read it once more."))
-    if found.how.barred:
-        return [*lines, "", wrapped(found.how.barred)]
+    if found.how.feed.barred:
+        return [*lines, "", wrapped(found.how.feed.barred)]
     if how:
         return [*lines, "", *_how(found.how), "", *_say(found)]
     return [*lines, "", "--how shows how to range it with a lamp and millivolts."]

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 from backprobe.book.model import Wire
 from backprobe.checks.layout import layout_of
 from backprobe.checks.ranging import Placed, RangeReading, ranged
+from backprobe.checks.ranging_feed import feed_of
 from backprobe.checks.ranging_found import ranging_found
-from backprobe.checks.ranging_steps import HowTo, how_to, must_be_off
+from backprobe.checks.ranging_steps import HowTo, how_to
 from backprobe.defects.of_wires import wire_words
 from backprobe.kinds import KINDS
 from backprobe.shop.job import Job
 from backprobe.suspects.along import section_chances, spread_along
-from backprobe.suspects.line import line_of
+from backprobe.suspects.line import Line, line_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,8 +54,8 @@ def whereabouts(
         wire = max(totals, key=lambda name: (totals[name], name))
     line = line_of(job.book, wire)
     layout = layout_of(job.book, KINDS)
-    off = must_be_off(layout, line)
-    along = ranging_found(job.state.findings, line, job.book.machine.volts, off)
+    feed = feed_of(layout, line)
+    along = ranging_found(job.state.findings, line, job.book.machine.volts, feed)
     own = [one for one in along if not one.unused]
     taken = {one.finding.id for one in own}
     if taken:
@@ -73,16 +74,23 @@ def whereabouts(
         used=tuple(one.finding.id for one in own),
         unused=tuple((one.finding.id, one.unused) for one in along if one.unused),
         how=how,
-        say=() if how.barred else tuple(_sentences(line.wires[0], how)),
+        say=() if feed.barred else tuple(_sentences(line, how)),
     )
 
 
-def _sentences(wire: str, how: HowTo) -> list[str]:
-    stands = ["key on", *([f"{how.pulled} pulled"] if how.pulled else [])]
-    stands += [f"{name} unplugged" for name in how.unplugged]
-    stands.append(f"{how.lamp} from {how.source} to {how.fed}")
+def _sentences(line: Line, how: HowTo) -> list[str]:
+    feed = how.feed
+    wire = line.wires[-1 if feed.fed == line.end else 0]
+    stands = ["key on", *(f"{name} pulled" for name in feed.pulled)]
+    stands += [f"{name} unplugged" for name in feed.unplugged]
+    stands.append(f"{how.lamp} from {feed.source} to {_typed(feed.touches)}")
     tail = ", ".join(stands)
     return [
         f"amps wire {wire} ..., {tail}",
-        *(f"millivolts {one.p} to {one.n} ..., {tail}" for one in how.readings),
+        *(f"millivolts {_typed(one.p)} to {_typed(one.n)} ..., {tail}" for one in how.readings),
     ]
+
+
+def _typed(node: str) -> str:
+    """A place as it is typed: the metal of a stud by its pin."""
+    return node.replace(":", ".", 1)

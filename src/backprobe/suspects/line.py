@@ -10,8 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from backprobe.base.copper import wire_ohm
-from backprobe.book.model import BODIES, Book, End, WeakSpot, Wire
+from backprobe.book.model import BODIES, MINUS, Book, End, WeakSpot, Wire
 from backprobe.circuit.assemble import contact_ohm
+from backprobe.circuit.naming import reference_post
 from backprobe.defects.places import Stretch, spots_by_section, stretches
 from backprobe.kinds import KINDS
 
@@ -29,11 +30,12 @@ class Point:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Joint:
-    """A contact, lug or crimp on the way; `ohm` when it is sound."""
+    """A contact of a plug, or a lug or crimp (`plug` False) on the way; `ohm` when it is sound."""
 
     words: str
     at_m: float
     ohm: float
+    plug: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,14 +175,22 @@ def _node(book: Book, end: End) -> str:
     """The printed node at a wire's end: the side of the wire at a plug, the metal elsewhere."""
     if end.part in BODIES:
         return end.part
-    plug = end.side or KINDS[book.parts[end.part].kind].joint == "plug"
-    return f"{end.part}.{end.pin}{end.side}" if plug else f"{end.part}:{end.pin}"
+    if end.side or KINDS[book.parts[end.part].kind].joint == "plug":
+        return f"{end.part}.{end.pin}{end.side}"
+    return _metal(book, end)
+
+
+def _metal(book: Book, end: End) -> str:
+    """The node of the metal inside a part."""
+    node = f"{end.part}:{end.pin}"
+    return MINUS if node == reference_post(book) else node
 
 
 def _joint(book: Book, end: End, wire: Wire, at_m: float) -> Joint:
     joint = "stud" if end.part in BODIES else KINDS[book.parts[end.part].kind].joint
-    ohm = contact_ohm(wire.area_m2, "plug" if end.side else joint)
-    return Joint(words=f"{end.part} {end.pin}".strip(), at_m=at_m, ohm=ohm)
+    plug = bool(end.side) or joint == "plug"
+    ohm = contact_ohm(wire.area_m2, "plug" if plug else joint)
+    return Joint(words=f"{end.part} {end.pin}".strip(), at_m=at_m, ohm=ohm, plug=plug)
 
 
 def _line(book: Book, pieces: Sequence[tuple[Wire, bool]]) -> Line:
@@ -194,7 +204,7 @@ def _line(book: Book, pieces: Sequence[tuple[Wire, bool]]) -> Line:
         before = ends[number - 1][1] if number else None
         if not near.side:
             if before is None and near.part not in BODIES:
-                points[f"{near.part}:{near.pin}"] = Point(at_m=edges[-1], joints=len(joints))
+                points[_metal(book, near)] = Point(at_m=edges[-1], joints=len(joints))
             joints.append(_joint(book, near, wire, edges[-1]))
             points.setdefault(_node(book, near), Point(at_m=edges[-1], joints=len(joints)))
         else:
@@ -210,7 +220,7 @@ def _line(book: Book, pieces: Sequence[tuple[Wire, bool]]) -> Line:
         if not far.side:
             joints.append(_joint(book, far, wire, edges[-1]))
             if far.part not in BODIES:
-                points[f"{far.part}:{far.pin}"] = Point(at_m=edges[-1], joints=len(joints))
+                points[_metal(book, far)] = Point(at_m=edges[-1], joints=len(joints))
     return Line(
         wires=tuple(wire.id for wire, _ in pieces),
         turned=tuple(turned for _, turned in pieces),

@@ -70,7 +70,7 @@ def where_part(job: Job) -> WherePart | None:
         ranged=", ".join(found.used),
         unused=tuple(Said(name=ident, words=why) for ident, why in found.unused),
         doubts=_doubts(found),
-        barred=how.barred,
+        barred=how.feed.barred,
         amps=f"{how.amps:.1f} A",
         steps=how.steps,
         cautions=tuple(Said(name=words, words=by) for words, by in how.cautions),
