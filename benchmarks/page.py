@@ -97,7 +97,8 @@ def _sizes(sizes: Mapping[int, Size]) -> list[str]:
         assert found is not None
         lines.append(
             f"- {len(size.of.nodes) + 1} nodes, {circuit.net.size} unknowns, "
-            f"{len(circuit.net.shifts)} moves watched; {found.count:,} single hypotheses, "
+            f"{len(circuit.net.shifts)} moves watched; {circuit.cases.count:,} single hypotheses "
+            f"({found.count:,} of them measured), "
             f"{len(circuit.defects.atoms):,} defects; {found.moved:.0%} of them move a state, into "
             f"{found.patterns} patterns, {found.restless:.1%} never rest. Best batch and naive way "
             f"agree to {size.agree[0]:.0e} V (median), {size.agree[1]:.0e} V (worst of "
