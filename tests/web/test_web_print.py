@@ -8,10 +8,13 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, expect
+from starlette.testclient import TestClient
 
 from backprobe.shop.demo import JOBS
 from backprobe.shop.demo_shop import fill
 from backprobe.shop.workshop import Shop
+from backprobe.web import views
+from backprobe.web.app import make_app
 from web.browser_tools import DESK, PHONE, PICTURES, faults, picture, served
 
 A4_MM = (210.0, 297.0)
@@ -98,3 +101,17 @@ def test_the_page_for_paper_can_be_read_on_a_phone_too(
     expect(page.get_by_role("button", name="Print")).to_be_visible()
     picture(page, "paper-phone")
     context.close()
+
+
+def test_before_the_engine_has_spoken_the_page_comes_back_by_itself(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(views, "LONG_PATIENCE", 0.0)
+    shop = Shop.open(tmp_path / "s.backprobe")
+    job = fill(shop)[0]
+    with TestClient(make_app(shop), base_url="http://127.0.0.1") as client:
+        page = client.get(f"/job/{job}/print")
+        assert page.status_code == 200
+        assert "Working it out ..." in page.text
+        assert '<meta http-equiv="refresh" content="2">' in page.text
+    shop.close()

@@ -66,7 +66,7 @@ class PrintViews(BesideViews):
         card = await self._card(request)
         outlook = await self._outlook(card)
         if outlook is None:
-            return page("paper.html", _head(card), 503)
+            return page("paper.html", _head(card))
         return await run_in_threadpool(lambda: page("paper.html", print_page(card, outlook)))
 
 

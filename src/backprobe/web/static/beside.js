@@ -110,7 +110,7 @@
     top.hidden = !list.length;
     top.replaceChildren();
     if (list.length) {
-      top.append(make("h2", "Kept here, not sent yet "));
+      top.append(make("h2", list.every((one) => one.no) ? "Not taken by the laptop " : "Kept here, not sent yet "));
       top.firstChild.append(make("small", String(list.length)));
       const rows = make("ul");
       for (const entry of list) {
