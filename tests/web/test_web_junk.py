@@ -21,6 +21,7 @@ from backprobe.shop.workshop import Shop
 from backprobe.web import views
 from backprobe.web.app import make_app
 from backprobe.web.gate import MOST_BYTES
+from backprobe.web.sharing import Sharing
 from web.browser_tools import served
 from web.conftest import ARRIVAL, HERE, SMALL
 from web.sheet_reader import words
@@ -90,7 +91,13 @@ def app(shop: Shop) -> Starlette:
 
 
 def asked(
-    app: Starlette, method: str, path: bytes, query: bytes, headers: list[Any], chunks: list[bytes]
+    app: Starlette,
+    method: str,
+    path: bytes,
+    query: bytes,
+    headers: list[Any],
+    chunks: list[bytes],
+    server: str = "127.0.0.1",
 ) -> tuple[int, bytes]:
     """Status and body of one request, handed to the application as a server would."""
     from urllib.parse import unquote_to_bytes
@@ -99,7 +106,7 @@ def asked(
         "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method,
         "scheme": "http", "path": unquote_to_bytes(path).decode("utf-8", "replace"),
         "raw_path": path, "query_string": query, "root_path": "", "headers": headers,
-        "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 8787),
+        "client": ("127.0.0.1", 1), "server": (server, 8787),
     }  # fmt: skip
     sent: list[Any] = []
     coming = [
@@ -176,6 +183,46 @@ def test_nothing_that_can_be_sent_breaks_the_page_and_refusals_save_nothing(
 def test_junk_in_the_host_is_refused(app: Starlette, host: bytes) -> None:
     assert asked(app, "GET", b"/", b"", [(b"host", host)], [b""])[0] == 421
     assert asked(app, "GET", b"/", b"", [], [b""])[0] == 421
+
+
+def test_a_stranger_on_the_network_breaks_nothing_and_learns_nothing(shop: Shop) -> None:
+    sharing = Sharing("192.168.1.20:8787")
+    app = make_app(shop, sharing=sharing)
+    every = paths(app)
+    seen: set[int] = set()
+
+    @settings(max_examples=300)
+    @given(
+        path=st.sampled_from(every),
+        name=st.sampled_from(NAMES) | junk,
+        method=st.sampled_from(["GET", "POST", "POST", *ODD]),
+        query=st.sampled_from(QUERIES),
+        body=st.sampled_from(
+            [*BODIES, b"code=", b"code=%ff", b"code=AAAAAAAAAA&name=" + b"x" * 900]
+        ),
+        sort=st.sampled_from(SORTS),
+        more=st.lists(st.sampled_from(HEADERS), max_size=3),
+    )
+    def one(
+        path: bytes, name: bytes, method: str, query: bytes, body: bytes, sort: bytes,
+        more: list[Any],
+    ) -> None:  # fmt: skip
+        before = saved(shop)
+        headers = [(b"host", b"192.168.1.20:8787"), (b"content-type", sort), *more]
+        status, said = asked(
+            app, method, path.replace(b"@", name), query, headers, [body], "192.168.1.20"
+        )
+        seen.add(status)
+        assert status < 500, (status, said[:400])
+        assert saved(shop) == before
+        assert sharing.devices() == ()
+        if not path.startswith((b"/static", b"/pair")):
+            assert status in (400, 403, 404, 405, 413), (method, path, status)
+        assert b"oil pressure" not in said
+        assert b"/job/J-" not in said
+
+    one()
+    assert {200, 403} <= seen
 
 
 def test_an_address_that_is_no_text_is_refused(app: Starlette) -> None:
