@@ -196,3 +196,25 @@ def test_what_the_circuit_reads_over_a_short_is_ranged_to_where_it_put_it(job):
             assert placed.within.from_m - 0.03 <= at_m <= placed.within.to_m + 0.03, atom.id
             tried += 1
     assert tried >= 15
+
+
+def test_a_five_volt_line_is_ranged_with_a_milliohm_meter_from_both_ends(job):
+    """At the hinge pin, 0.55 m into the hinge: 0.75 mm2 has 24.1 mohm a metre."""
+    before = whereabouts(job, "41a")
+    assert before is not None
+    assert before.how.feed.by == "milliohm meter"
+    assert before.how.feed.barred.startswith("No lamp here: ECU pin 44 (5 V group)")
+    assert before.how.steps[0] == (
+        "Key off, wait 30 seconds. Lift the battery minus cable and keep it away from the post."
+    )
+    assert before.how.cautions[0][0].startswith("Ohmmeter only on a dead circuit")
+    line = before.placed.before.line
+    at_m = line.where("hinge", 0.55)
+    metre, short, contact = line.ohm_per_m[0], 0.03, 0.004
+    ohms = [at_m * metre + short, (line.length_m - at_m) * metre + contact + short]
+    said = [one.replace("...", f"{ohm:.3f}") for one, ohm in zip(before.say, ohms, strict=True)]
+    after = whereabouts(hear(job, *said), "41a")
+    assert after is not None
+    assert after.used == ("f1", "f2")
+    assert after.placed.looks[0].spots[0] == "hinge pin"
+    assert after.placed.within.from_m <= at_m <= after.placed.within.to_m

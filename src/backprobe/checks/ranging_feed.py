@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from backprobe.book.model import BODIES, MINUS, End
 from backprobe.checks.layout import Layout
@@ -22,10 +22,11 @@ FAR: Final = 60
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Feed:
-    """`fuse` whose place the lamp takes ("" = none); `source`, `touches`: the places between which
+    """`by`: what ranges the line, "" when nothing does. `fuse` whose place the lamp takes ("" = none); `source`, `touches`: the places between which
     it is fitted; `fed`: the end of the line its current enters by. `unplugged`, `pulled`: what is
     off, the fuse included. `barred`: why no lamp may feed this line, "" when it may."""
 
+    by: Literal["lamp", "milliohm meter", ""]
     fuse: str
     source: str
     touches: str
@@ -57,7 +58,9 @@ def feed_of(layout: Layout, line: Line) -> Feed:
     at, source = feeders.get(feeder, (None, None))
     touches = layout.ends[at].node if at is not None else line.start
     batteries = [name for name in layout.book.parts if _is_battery(layout, name)]
+    grounded, barred = _barred(layout, line, members)
     return Feed(
+        by="" if grounded else "milliohm meter" if barred else "lamp",
         fuse=fuse,
         source=layout.ends[source].node
         if fuse and source is not None
@@ -66,7 +69,7 @@ def feed_of(layout: Layout, line: Line) -> Feed:
         fed=touches if touches in line.points else _nearer(layout, line, at),
         unplugged=tuple(name for name in parts if name not in fuses),
         pulled=tuple(fuses),
-        barred=_barred(layout, line, members, batteries),
+        barred=barred,
     )
 
 
@@ -74,7 +77,8 @@ def _comes_off(layout: Layout, name: str) -> bool:
     """A part, not a mere joint of wires."""
     kind = layout.kind(name)
     knot = kind is not None and kind.joint in ("stud", "crimp") and len(kind.pins) <= 1
-    return kind is not None and kind.name != "plug" and not (knot and not kind.load)
+    joins = kind is not None and kind.name in ("plug", "battery")
+    return kind is not None and not joins and not (knot and not kind.load)
 
 
 def _live(layout: Layout, but: int) -> frozenset[int]:
@@ -124,22 +128,24 @@ def _nearer(layout: Layout, line: Line, feeder: End | None) -> str:
     return min((line.start, line.end), key=away)
 
 
-def _barred(layout: Layout, line: Line, members: tuple[End, ...], batteries: list[str]) -> str:
+def _barred(layout: Layout, line: Line, members: tuple[End, ...]) -> tuple[bool, str]:
+    """Whether metal hides the short, and why no lamp may feed the line ("" = it may)."""
     for end in members:
         if end.part in BODIES or layout.ends[end].node == MINUS:
-            return (
+            return True, (
                 "No lamp here: this wire is joined to metal as it should be, so a current does not "
                 "tell a bare place from its own ground."
             )
-        if end.part in batteries:
-            return (
-                f"No lamp here: {end.part} feeds this line without a fuse, so it burns before it can "
-                "be read. Battery minus off; a milliohm meter from both ends, everything else off."
-            )
+    post = next((end.part for end in members if _is_battery(layout, end.part)), "")
+    if post:
+        return False, (
+            f"No lamp here: {post} feeds this line without a fuse, so it burns before it can be "
+            "read. Battery minus off; a milliohm meter from both ends, everything else off."
+        )
     why = layout.sensitive(line.start) or layout.sensitive(line.end)
     if why:
-        return (
+        return False, (
             f"No lamp here: {why} hangs on this line. Use a milliohm meter from both ends, battery "
             "minus off, the unit and everything else on it unplugged."
         )
-    return ""
+    return False, ""

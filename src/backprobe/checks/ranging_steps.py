@@ -25,6 +25,7 @@ HOT_LAMP: Final = (
     "common practice, no source",
 )
 STARTS: Final = "starter"
+DEAD_WAYS: Final = ("ohms-live", "battery-gas", "unplug-live", "stored-charge", "no-piercing")
 WAYS: Final = ("fuse-rating", "short-circuit", "unplug-live", "unit-lines", "no-piercing", "fire")
 
 
@@ -43,8 +44,9 @@ class Foretold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HowTo:
-    """How to range a line with a lamp. `feed`: where it is fitted and what is off, or why it must
-    not be done; `lamp` by the words of a fitting; `amps`: about what flows."""
+    """How to range a line, with a lamp or where that is barred with a milliohm meter. `feed`: where
+    the lamp is fitted, what is off, why it is barred; `lamp` by the words of a fitting; `amps`:
+    about what flows; `readings` with the lamp."""
 
     feed: Feed
     lamp: str
@@ -60,6 +62,16 @@ def how_to(layout: Layout, line: Line, placed: Placed) -> HowTo:
     lamp = lamp_for(volts, large=True)
     amps = volts / FITTINGS[lamp].ohm
     feed = feed_of(layout, line)
+    if feed.by != "lamp":
+        dead = feed.by == "milliohm meter"
+        return HowTo(
+            feed=feed,
+            lamp="",
+            amps=0.0,
+            steps=tuple(_dead_steps(layout, line, feed)) if dead else (),
+            cautions=_told(DEAD_WAYS) if dead else (),
+            readings=(),
+        )
     return HowTo(
         feed=feed,
         lamp=lamp,
@@ -114,19 +126,46 @@ def _cautions(layout: Layout, feed: Feed) -> tuple[tuple[str, str], ...]:
     moves = ("may-move",) if layout.moving.intersection(others) else ()
     starts = [name for name in others if layout.book.parts[name].kind == STARTS]
     slugs = (*moves, *(("starter-bypass",) if starts else ()), *WAYS)
+    return (HOT_LAMP, *_told(slugs))
+
+
+def _told(slugs: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
     named = ((HAZARDS[slug].words, HAZARDS[slug].authority) for slug in slugs)
-    return (HOT_LAMP, *named, (DEFER, ""))
+    return (*named, (DEFER, ""))
+
+
+def _off(feed: Feed) -> list[str]:
+    steps = []
+    if feed.unplugged:
+        off = listed(feed.unplugged)
+        steps.append(f"Unplug {off}: the current must have no way but the short.")
+    others = [name for name in feed.pulled if name != feed.fuse or feed.by != "lamp"]
+    if others:
+        steps.append(f"Pull {listed(others)}, for the same reason.")
+    return steps
+
+
+def _dead_steps(layout: Layout, line: Line, feed: Feed) -> list[str]:
+    one, other = (node_words(layout, node) for node in (line.start, line.end))
+    return [
+        "Key off, wait 30 seconds. Lift the battery minus cable and keep it away from the post.",
+        *_off(feed),
+        (
+            "Milliohm meter with four leads; touched together it must read zero. An ordinary ohmmeter's "
+            "last digit is metres of wire."
+        ),
+        (
+            f"From {one} to bare metal, then from {other} to the same bare metal. Do not move the loom "
+            "in between."
+        ),
+        "The nearer end reads less. The short itself is in both readings and falls out.",
+        "Everything plugged back, battery minus last.",
+    ]
 
 
 def _steps(layout: Layout, feed: Feed, lamp: str) -> list[str]:
     bulb = lead_words(Lead(kind=lamp, p="", n=""))
-    steps = ["Key off, wait 30 seconds."]
-    if feed.unplugged:
-        off = listed(feed.unplugged)
-        steps.append(f"Unplug {off}: the current must have no way but the short.")
-    others = [name for name in feed.pulled if name != feed.fuse]
-    if others:
-        steps.append(f"Pull {listed(others)}, for the same reason.")
+    steps = ["Key off, wait 30 seconds.", *_off(feed)]
     if feed.fuse:
         steps.append(
             f"Pull {feed.fuse}. Put a {bulb} in its place, with leads that fit its sockets."

@@ -93,10 +93,12 @@ def _lines(found: Whereabouts, *, how: bool) -> list[str]:
     if doubts:
         lines.append(wrapped(f"Does not add up: {', '.join(doubts)}. Read it once more."))
     if found.how.feed.barred:
-        return [*lines, "", wrapped(found.how.feed.barred)]
+        lines += ["", wrapped(found.how.feed.barred)]
+    if not found.how.steps:
+        return lines
     if how:
         return [*lines, "", *_how(found.how), "", *_say(found)]
-    return [*lines, "", "--how shows how to range it with a lamp and millivolts."]
+    return [*lines, "", f"--how shows how to range it with a {found.how.feed.by}."]
 
 
 def _places(placed: Placed) -> list[str]:
@@ -116,6 +118,8 @@ def _places(placed: Placed) -> list[str]:
 def _how(how: HowTo) -> list[str]:
     lines = [wrapped(f"{words} ({by})" if by else words, "  ! ") for words, by in how.cautions]
     lines += [wrapped(step, f"{number:>3} ") for number, step in enumerate(how.steps, 1)]
+    if not how.readings:
+        return lines
     lines += ["", wrapped(f"The meter, with about {how.amps:.1f} A through the lamp:")]
     looks = max((len(one.looks) for one in how.readings), default=0)
     head = ("a metre", "short beyond", "first place", "second place")[: 2 + looks]

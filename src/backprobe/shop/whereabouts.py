@@ -74,15 +74,20 @@ def whereabouts(
         used=tuple(one.finding.id for one in own),
         unused=tuple((one.finding.id, one.unused) for one in along if one.unused),
         how=how,
-        say=() if feed.barred else tuple(_sentences(line, how)),
+        say=tuple(_sentences(line, how)) if feed.by else (),
     )
 
 
 def _sentences(line: Line, how: HowTo) -> list[str]:
     feed = how.feed
     wire = line.wires[-1 if feed.fed == line.end else 0]
-    stands = ["key on", *(f"{name} pulled" for name in feed.pulled)]
+    stands = [f"{name} pulled" for name in feed.pulled]
     stands += [f"{name} unplugged" for name in feed.unplugged]
+    if feed.by == "milliohm meter":
+        tail = ", ".join([*stands, "battery off"])
+        ends = (line.start, line.end)
+        return [f"ohms {_typed(n)} to frame ... with milliohm meter, {tail}" for n in ends]
+    stands.insert(0, "key on")
     stands.append(f"{how.lamp} from {feed.source} to {_typed(feed.touches)}")
     tail = ", ".join(stands)
     return [

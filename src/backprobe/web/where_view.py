@@ -29,7 +29,8 @@ class PieceRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WherePart:
     """`looks`: "Look first", "then", "within" with chance and place; `ranged`: the findings that
-    were used; `amps` through the lamp; `barred`: why no lamp."""
+    were used; `amps` through the lamp; `barred`: why no
+    lamp; `by`: what ranges it."""
 
     wires: str
     chance: str
@@ -39,6 +40,7 @@ class WherePart:
     unused: tuple[Said, ...]
     doubts: str
     barred: str
+    by: str
     amps: str
     steps: tuple[str, ...]
     cautions: tuple[Said, ...]
@@ -71,6 +73,7 @@ def where_part(job: Job) -> WherePart | None:
         unused=tuple(Said(name=ident, words=why) for ident, why in found.unused),
         doubts=_doubts(found),
         barred=how.feed.barred,
+        by=how.feed.by,
         amps=f"{how.amps:.1f} A",
         steps=how.steps,
         cautions=tuple(Said(name=words, words=by) for words, by in how.cautions),
