@@ -15,7 +15,7 @@ from sqlalchemy.schema import CreateTable
 
 from backprobe.findings.model import Reading
 from backprobe.findings.wire import from_plain, to_plain
-from backprobe.jobs import BookRow, EventRow, JobRow, Store
+from backprobe.jobs import BookRow, EventRow, JobRow, Store, StoreError
 from backprobe.jobs.migrations import STEPS
 from backprobe.jobs.tables import EVENTS, METADATA
 
@@ -172,7 +172,7 @@ def test_the_words_are_those_of_postgresql_too() -> None:
 def test_a_step_that_fails_half_way_leaves_no_trace(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from backprobe.jobs import StoreError, migrations
+    from backprobe.jobs import migrations
 
     path = tmp_path / "shop.backprobe"
     Store.open(path).close()
@@ -217,3 +217,16 @@ def test_a_photo_is_kept_once_and_found_by_its_digest(store: Store) -> None:
     assert store.add_photo(photo) == digest
     assert store.photo(digest) == photo
     assert store.photo("0" * 64) is None
+
+
+def test_events_that_belong_together_are_kept_all_or_none(store: Store, job: str) -> None:
+    store.append(job, {"type": "x", "n": 1}, 1.0, "b")
+    with pytest.raises(StoreError, match="event-id-reused"):
+        store.append_all(job, [({"type": "x", "n": 2}, 2.0, "a"), ({"type": "x"}, 2.0, "b")])
+    assert [event.client_id for event in store.events(job)] == ["b"]
+    with pytest.raises(ValueError, match='an event needs a "type"'):
+        store.append_all(job, [({"type": "x"}, 2.0, None), ({}, 2.0, None)])
+    assert store.append_all(job, [({"type": "x"}, 3.0, "c"), ({"type": "y"}, 3.0, "d")]) == [2, 3]
+    assert store.append_all(job, [({"type": "x"}, 3.0, "c"), ({"type": "y"}, 3.0, "d")]) == [2, 3]
+    assert store.append_all(job, []) == []
+    assert len(store.events(job)) == 3

@@ -11,7 +11,7 @@ import json
 import re
 import sqlite3
 from base64 import b64decode, b64encode
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -190,30 +190,49 @@ class Store:
         The same `client_id` with the same event again returns the first number and adds nothing.
         Raises ValueError for an event without a "type" or one that JSON cannot carry.
         """
-        if not isinstance(event.get("type"), str):
-            raise ValueError('an event needs a "type"')
-        body = json.dumps(event, sort_keys=True, allow_nan=False)
-        at_job = self._number(job)
+        return self.append_all(job, [(event, at, client_id)])[0]
+
+    def append_all(
+        self, job: str, events: Sequence[tuple[Mapping[str, Any], float, str | None]]
+    ) -> list[int]:
+        """Adds events, each as `append` does, all of them or none. Returns their numbers."""
+        for event, _, _ in events:
+            if not isinstance(event.get("type"), str):
+                raise ValueError('an event needs a "type"')
+        bodies = [json.dumps(event, sort_keys=True, allow_nan=False) for event, _, _ in events]
+        number = self._number(job)
         with self._write() as connection:
-            if connection.scalar(select(JOBS.c.number).where(JOBS.c.number == at_job)) is None:
+            if connection.scalar(select(JOBS.c.number).where(JOBS.c.number == number)) is None:
                 raise errors.unknown_job(self._where, job)
-            if client_id is not None:
-                sent = connection.execute(
-                    select(EVENTS.c.number, EVENTS.c.body).where(
-                        EVENTS.c.job == at_job, EVENTS.c.client_id == client_id
-                    )
-                ).one_or_none()
-                if sent is not None:
-                    if sent.body != body:
-                        raise errors.reused(job, client_id, sent.number)
-                    return int(sent.number)
-            last = select(func.max(EVENTS.c.number)).where(EVENTS.c.job == at_job)
-            number = 1 + (connection.scalar(last) or 0)
-            connection.execute(
-                insert(EVENTS).values(
-                    job=at_job, number=number, at=at, client_id=client_id, body=body
+            return [
+                self._append(connection, number, job, body, at, client_id)
+                for body, (_, at, client_id) in zip(bodies, events, strict=True)
+            ]
+
+    def _append(
+        self,
+        connection: Connection,
+        at_job: int,
+        job: str,
+        body: str,
+        at: float,
+        client_id: str | None,
+    ) -> int:
+        if client_id is not None:
+            sent = connection.execute(
+                select(EVENTS.c.number, EVENTS.c.body).where(
+                    EVENTS.c.job == at_job, EVENTS.c.client_id == client_id
                 )
-            )
+            ).one_or_none()
+            if sent is not None:
+                if sent.body != body:
+                    raise errors.reused(job, client_id, sent.number)
+                return int(sent.number)
+        last = select(func.max(EVENTS.c.number)).where(EVENTS.c.job == at_job)
+        number = 1 + (connection.scalar(last) or 0)
+        connection.execute(
+            insert(EVENTS).values(job=at_job, number=number, at=at, client_id=client_id, body=body)
+        )
         return number
 
     def events(self, job: str) -> tuple[EventRow, ...]:

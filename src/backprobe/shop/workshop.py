@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 from backprobe.base.problems import Problem
 from backprobe.base.version import VERSION
@@ -126,20 +126,19 @@ class Shop:
         client_id: str | None = None,
         ago_s: float = 0.0,
     ) -> list[str]:
-        """Add findings to a job; returns their ids once they are on the disk.
+        """Add findings to a job, all or none; returns their ids once they are on the disk.
 
         A finding is stamped with its id and, when it has none, the job's own clock, `ago_s`
         earlier for one that was kept elsewhere meanwhile. The same client id again adds nothing.
         """
         started = self._store.job(job).started_at
-        ids = []
+        events: list[tuple[Mapping[str, Any], float, str | None]] = []
         for k, finding in enumerate(findings):
             now = self._clock()
             stamped = replace(finding, at_s=finding.at_s or max(now - started - ago_s, 0.0))
             key = f"{client_id}/{k}" if client_id else None
-            number = self._store.append(job, to_plain(replace(stamped, id="")), now, key)
-            ids.append(f"f{number}")
-        return ids
+            events.append((to_plain(replace(stamped, id="")), now, key))
+        return [f"f{number}" for number in self._store.append_all(job, events)]
 
     def sent(self, job: str, mark: str) -> tuple[int, str] | None:
         """The first event whose client id begins with `mark`: its number, from 1, and that id."""
