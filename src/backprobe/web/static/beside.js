@@ -104,7 +104,7 @@
     if (offline && unpaired) {
       offline.textContent = "This phone is not paired any more. What is kept here stays: pair it again with the code on the laptop\u2019s page \u201cPhones\u201d.";
     } else if (offline && job()) {
-      offline.textContent = "Out of the laptop\u2019s reach. Go on: what you enter is kept here and sent later.";
+      offline.textContent = "Out of reach: what you enter is kept here and sent later.";
     }
     if (offline && (job() || unpaired)) offline.hidden = inReach && !unpaired;
     top.hidden = !list.length;
