@@ -58,7 +58,9 @@ def opened(page: Page, served: Served, job: str) -> None:
 def lost(context: BrowserContext, page: Page) -> None:
     """Walk out of reach and wait until the page says so."""
     context.set_offline(True)
-    expect(page.locator("#offline")).to_contain_text("Out of reach: what you enter is kept", timeout=8_000)
+    expect(page.locator("#offline")).to_contain_text(
+        "Out of reach: what you enter is kept", timeout=8_000
+    )
 
 
 def read(page: Page, text: str) -> None:
