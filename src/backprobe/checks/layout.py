@@ -62,10 +62,10 @@ class Layout:
 
     @cached_property
     def members(self) -> Mapping[int, tuple[End, ...]]:
-        """Wire ends by net."""
+        """Wire ends by net, in the order of the book."""
         found: dict[int, list[End]] = {}
-        for end, number in self.net.items():
-            found.setdefault(number, []).append(end)
+        for end in self.ends:
+            found.setdefault(self.net[end], []).append(end)
         return {number: tuple(ends) for number, ends in found.items()}
 
     @cached_property
