@@ -186,7 +186,7 @@ class Bases:
     kept numbers (8 bytes each)."""
 
     net: Net
-    limit: int = 60_000_000
+    limit: int = 15_000_000
     _bones: Skeleton | None = None
     _kept: OrderedDict[tuple[bytes, Variant], Base] = field(default_factory=OrderedDict)
 

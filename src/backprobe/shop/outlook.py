@@ -24,6 +24,7 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
 from backprobe.findings.model import AnyFinding, JobState
 from backprobe.kinds import KINDS
+from backprobe.shop.memory import give_back
 from backprobe.suspects.model import NOT_IN_BOOK, Belief, Verdict
 from backprobe.suspects.verdict import judge
 
@@ -56,6 +57,7 @@ def engine() -> Iterator[None]:
 
     Its matrices are small, so BLAS threads would only wait for each other (4x slower, measured).
     """
+    give_back()
     with _ONE_AT_A_TIME, threadpool_limits(limits=1, user_api="blas"):
         yield
 
