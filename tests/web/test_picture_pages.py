@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html import unescape
 
 import numpy as np
@@ -15,6 +16,7 @@ from backprobe.defects.model import Probe
 from backprobe.findings.model import Act, Reading
 from backprobe.kinds import KINDS
 from backprobe.shop.job import Job
+from backprobe.shop.outlook import engine
 from backprobe.shop.predicted import leading, lived_through, node_volts
 from backprobe.shop.workshop import Shop
 from backprobe.web import views
@@ -224,9 +226,11 @@ def test_asked_for_by_the_page_itself_only_the_picture_comes(client: TestClient,
 def test_while_the_engine_is_at_work_the_page_says_so_and_comes_back(
     client: TestClient, shop: Shop, monkeypatch: pytest.MonkeyPatch, which: str
 ) -> None:
-    job = shop.start_job(SMALL, "new")
+    new = [replace(finding, note=f"nobody asked for the {which} yet") for finding in ARRIVAL]
+    job = shop.start_job(SMALL, "new", findings=new)
     monkeypatch.setattr(views, "LONG_PATIENCE", 0.0)
-    page = client.get(f"/job/{job}/{which}").text
+    with engine():  # held by somebody else
+        page = client.get(f"/job/{job}/{which}").text
     assert "Working it out" in words(page)
     assert f'http-equiv="refresh" content="2; url=/job/{job}/{which}"' in page
 
