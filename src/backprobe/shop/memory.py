@@ -8,7 +8,7 @@ from functools import cache
 
 MMAP_THRESHOLD = -3
 """mallopt(3): the size in bytes from which a block is mapped, and given back, on its own."""
-LARGE = 256 * 1024
+LARGE = 4194304
 
 
 @cache
