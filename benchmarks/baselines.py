@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 from naive import Naive
-from spice import Deck, Library
+from spice import Deck, Simulator
 from subject import Subject, best_of, clock, touched
 
 from backprobe.kinds.records import Series
@@ -47,55 +47,55 @@ def spent() -> float:
     return used.ru_utime + used.ru_stime
 
 
-def spice_loop(of: Subject, library: Library, *, count: int = 60) -> float:
-    """One deck, `alter` a resistor, `op`, read six nodes, put it back; in the library."""
+def spice_loop(of: Subject, simulator: Simulator, *, count: int = 60) -> float:
+    """One deck, `alter` a resistor, `op`, read six nodes, put it back; in the simulator."""
     wires = [e for e in of.healthy.elements if e.ordinary and e.ohm > 0.0][:count]
     number = {e.name: k for k, e in enumerate(of.healthy.elements)}
     deck = Deck(of.healthy, [(Series(branch="", ohm=1.0),)])
-    library.load(deck.ready(of.six))
+    simulator.load(deck.ready(of.six))
     names = [f"v({deck.node[node]})" for node in of.six]
 
     def turn() -> None:
         for wire in wires:
             name = f"r{number[wire.name]}_0"
-            library.run(f"alter {name} = {wire.ohm + 100.0:.6g}")
-            library.run("op")
+            simulator.run(f"alter {name} = {wire.ohm + 100.0:.6g}")
+            simulator.run("op")
             for vector in names:
-                library.vector(vector)
-            library.run("destroy all")
-            library.run(f"alter {name} = {wire.ohm:.17g}")
+                simulator.vector(vector)
+            simulator.run("destroy all")
+            simulator.run(f"alter {name} = {wire.ohm:.17g}")
 
     taken = best_of(2, turn) / len(wires)
-    library.drop()
+    simulator.drop()
     return taken
 
 
-def spice_singles(of: Subject, library: Library, nodes: Sequence[str]) -> tuple[float, float]:
+def spice_singles(of: Subject, simulator: Simulator, nodes: Sequence[str]) -> tuple[float, float]:
     """The best batch, singles: seconds per defect with and without reading the nodes back."""
     defects = [of.changes(int(h)) for h in of.lone[:SINGLES]]
-    return _deck(library, nodes, Deck(of.healthy, defects))
+    return _deck(simulator, nodes, Deck(of.healthy, defects))
 
 
-def spice_pairs(of: Subject, library: Library, nodes: Sequence[str]) -> tuple[float, float]:
+def spice_pairs(of: Subject, simulator: Simulator, nodes: Sequence[str]) -> tuple[float, float]:
     """The best batch, pairs: seconds per pair with and without reading the nodes back."""
     first = [of.changes(int(h)) for h in of.lone[:PAIRS]]
     second = [of.changes(int(h)) for h in of.lone[PAIRS : 2 * PAIRS]]
-    return _deck(library, nodes, Deck(of.healthy, first, second))
+    return _deck(simulator, nodes, Deck(of.healthy, first, second))
 
 
-def _deck(library: Library, nodes: Sequence[str], deck: Deck) -> tuple[float, float]:
+def _deck(simulator: Simulator, nodes: Sequence[str], deck: Deck) -> tuple[float, float]:
     """Loading and running a deck; writing its text is left out, in the baseline's favour."""
     lines, names = deck.ready(nodes), [f"v({deck.node[node]})" for node in nodes]
     with_reading, without = [], []
     for _ in range(4):
         began = clock()
-        library.load(lines)
-        library.run("run")
+        simulator.load(lines)
+        simulator.run("run")
         without.append(clock() - began)
-        read = [library.vector(name) for name in names]
+        read = [simulator.vector(name) for name in names]
         with_reading.append(clock() - began)
-        assert len(read[0]) == deck.points, library.heard[-5:]
-        library.drop()
+        assert len(read[0]) == deck.points, simulator.heard[-5:]
+        simulator.drop()
     return min(with_reading) / deck.points, min(without) / deck.points
 
 
@@ -124,16 +124,16 @@ def memory(numbers: int) -> float:
     return best_of(5, lambda: buffer.fill(1.5)) / buffer.size * numbers
 
 
-def spice_error(of: Subject, library: Library) -> tuple[float, float, int]:
+def spice_error(of: Subject, simulator: Simulator) -> tuple[float, float, int]:
     """Median and largest volts between the best batch and the naive way over pairs of defects
     on different branches, and how many pairs: both baselines solve the same thing."""
     picked = [of.changes(int(h)) for h in of.lone[: 2 * PAIRS]]
     deck = Deck(of.healthy, picked[:PAIRS], picked[PAIRS:])
-    library.load(deck.ready(of.nodes))
-    library.run("run")
-    volts = np.array([library.vector(f"v({deck.node[node]})") for node in of.nodes])
+    simulator.load(deck.ready(of.nodes))
+    simulator.run("run")
+    volts = np.array([simulator.vector(f"v({deck.node[node]})") for node in of.nodes])
     volts = volts.reshape(len(of.nodes), PAIRS, PAIRS)
-    library.drop()
+    simulator.drop()
     plain, worst = Naive(of.healthy, picked), []
     for a in range(PAIRS):
         for b in range(PAIRS):

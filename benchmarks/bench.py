@@ -53,7 +53,7 @@ class Size:
     pair_error: truth.Judged | None = None
 
 
-def measure(nodes: int, library: spice.Library | None, options: argparse.Namespace) -> Size:
+def measure(nodes: int, simulator: spice.Simulator | None, options: argparse.Namespace) -> Size:
     """One size, baselines first."""
     made = machine(nodes, options.seed)
     of = subject(made)
@@ -61,12 +61,12 @@ def measure(nodes: int, library: spice.Library | None, options: argparse.Namespa
     note(f"{nodes}: {len(of.nodes)} nodes, {of.circuit.cases.count} single hypotheses")
     if ngspice.NGSPICE:
         result.process = baselines.spice_process(of)
-    if library:
-        result.loop = baselines.spice_loop(of, library)
-        result.batch_singles = baselines.spice_singles(of, library, of.nodes)
-        result.batch_six = baselines.spice_pairs(of, library, of.six)
-        result.batch_all = baselines.spice_pairs(of, library, of.nodes)
-        result.agree = baselines.spice_error(of, library)
+    if simulator:
+        result.loop = baselines.spice_loop(of, simulator)
+        result.batch_singles = baselines.spice_singles(of, simulator, of.nodes)
+        result.batch_six = baselines.spice_pairs(of, simulator, of.six)
+        result.batch_all = baselines.spice_pairs(of, simulator, of.nodes)
+        result.agree = baselines.spice_error(of, simulator)
     result.naive_single = baselines.naive(of, pairs=False)
     result.naive_pair = baselines.naive(of, pairs=True)
     result.memory_all = baselines.memory(len(of.nodes) * len(METERS))
@@ -245,12 +245,12 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--page", type=Path, default=PAGE)
     options = parser.parse_args()
-    library = spice.library()
-    if library is None:
+    simulator = spice.simulator()
+    if simulator is None:
         note(spice.MISSING)
     began = time.monotonic()
     sizes = {
-        nodes: measure(nodes, library, options) for nodes in map(int, options.sizes.split(","))
+        nodes: measure(nodes, simulator, options) for nodes in map(int, options.sizes.split(","))
     }
     states = many_states(options.states, options.seed)
     text = page(rows(sizes, states), sizes, time.monotonic() - began)

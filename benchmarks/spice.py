@@ -48,7 +48,7 @@ class _VectorInfo(ctypes.Structure):
     )
 
 
-class Library:
+class Simulator:
     """ngspice as a library. One circuit at a time."""
 
     def __init__(self, path: str) -> None:
@@ -93,10 +93,10 @@ class Library:
         self.heard.clear()
 
 
-def library() -> Library | None:
-    """The library, when it is there."""
+def simulator() -> Simulator | None:
+    """Ngspice in its shared library, when it is there."""
     path = find_library("ngspice")
-    return Library(path) if path else None
+    return Simulator(path) if path else None
 
 
 class Deck:

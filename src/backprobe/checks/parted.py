@@ -236,14 +236,8 @@ def _across(
 
 
 def _pins(layout: Layout, part: str) -> Mapping[str, str]:
-    """As _roles, empty unless it has a signal and a ground."""
-    nodes = _roles(layout, part)
-    return nodes if SIGNAL in nodes and GROUND in nodes else {}
-
-
-def _roles(layout: Layout, part: str) -> Mapping[str, str]:
-    """Wire-side nodes of a plugged part's pins by the role of the unit's pin behind each; empty
-    for units and inline plugs."""
+    """Wire-side nodes of a sensor's pins by the role of the unit's pin behind each; empty unless
+    it has a signal and a ground."""
     if part not in layout.book.parts or layout.joint(part) != "plug":
         return {}
     nodes: dict[str, str] = {}
@@ -252,4 +246,4 @@ def _roles(layout: Layout, part: str) -> Mapping[str, str]:
             return {}
         for pin in layout.pins_on(layout.net[end]):
             nodes.setdefault(layout.book.roles[pin].role, layout.ends[end].node)
-    return nodes
+    return nodes if SIGNAL in nodes and GROUND in nodes else {}

@@ -18,8 +18,10 @@ from backprobe.web.circuit_view import (
     KEY_WORDS,
     Pick,
     WireRow,
+    key_picks,
     place_words,
     probes_of,
+    switch_picks,
     switches_of,
     volts_words,
     wire_row,
@@ -112,6 +114,10 @@ def book_circuit_page(name: str, job: Job, query: Mapping[str, str], on: Sequenc
         address=lambda probe: address(name, replace(look, pin=probe)),
     )
     title = f"Circuit around {look.of}, {situation.words()}"
+
+    def there(key: Key, on: frozenset[str]) -> str:
+        return address(name, replace(look, key=key, on=on))
+
     return BookCircuitPage(
         name=name,
         machine=book.machine.name,
@@ -123,18 +129,8 @@ def book_circuit_page(name: str, job: Job, query: Mapping[str, str], on: Sequenc
             for part in book.parts.values()
             if part.kind != PLUG
         ),
-        keys=tuple(
-            Pick(href=address(name, replace(look, key=key)), words=words, chosen=key == look.key)
-            for key, words in KEY_WORDS.items()
-        ),
-        switches=tuple(
-            Pick(
-                href=address(name, replace(look, on=look.on ^ {one})),
-                words=f"{one} on",
-                chosen=one in look.on,
-            )
-            for one in switches_of(layout, strips, look.on)
-        ),
+        keys=key_picks(look.key, look.on, there),
+        switches=switch_picks(look.key, look.on, switches_of(layout, strips, look.on), there),
         told=situation.words(),
         desk=circuit_svg(wiring, strips.desk, shown, key="desk", title=title),
         phone=circuit_svg(wiring, strips.phone, shown, key="phone", title=title),

@@ -153,6 +153,24 @@ def address(job: str, look: Look) -> str:
     return f"/job/{quote(job)}/circuit?{urlencode(query)}{'#pin' if look.pin else ''}"
 
 
+def key_picks(
+    key: Key, on: frozenset[str], to: Callable[[Key, frozenset[str]], str]
+) -> tuple[Pick, ...]:
+    """The key positions; `to` makes the address of a key and what is switched on."""
+    return tuple(
+        Pick(href=to(one, on), words=words, chosen=one == key) for one, words in KEY_WORDS.items()
+    )
+
+
+def switch_picks(
+    key: Key, on: frozenset[str], names: Iterable[str], to: Callable[[Key, frozenset[str]], str]
+) -> tuple[Pick, ...]:
+    """Switches to turn on or off, as key_picks()."""
+    return tuple(
+        Pick(href=to(key, on ^ {name}), words=f"{name} on", chosen=name in on) for name in names
+    )
+
+
 def situation_of(look: Look, state: JobState) -> Situation:
     """The key and load looked at, on the machine as it stands: what is off or out stays so."""
     return Situation(
@@ -223,24 +241,18 @@ def circuit_page(
         if row
         else "of a healthy machine"
     )
+
+    def there(key: Key, on: frozenset[str]) -> str:
+        return address(ident, replace(look, key=key, on=on))
+
     return CircuitPage(
         ident=ident,
         machine=card.row.machine,
         once=once,
         again=address(ident, replace(look, pin="")),
         working=False,
-        keys=tuple(
-            Pick(href=address(ident, replace(look, key=key)), words=words, chosen=key == look.key)
-            for key, words in KEY_WORDS.items()
-        ),
-        switches=tuple(
-            Pick(
-                href=address(ident, replace(look, on=look.on ^ {name})),
-                words=f"{name} on",
-                chosen=name in look.on,
-            )
-            for name in switches_of(layout, strips, look.on)
-        ),
+        keys=key_picks(look.key, look.on, there),
+        switches=switch_picks(look.key, look.on, switches_of(layout, strips, look.on), there),
         suspects=_suspects(ident, suspects, look),
         situation=situation.words(),
         told=told,
