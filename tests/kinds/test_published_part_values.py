@@ -7,7 +7,7 @@ from math import inf
 import pytest
 
 from backprobe.kinds import GROUP, HAZARDS, KINDS, ROLES
-from backprobe.kinds.fuses import BLOWS_AT
+from backprobe.kinds.fuse import BLOWS_AT
 from backprobe.kinds.records import Attrs, Value
 from backprobe.kinds.values import complete, number
 

@@ -25,7 +25,7 @@ from backprobe.defects.consequences import (
 )
 from backprobe.defects.outcomes import outcomes
 from backprobe.defects.predict import Circuit
-from backprobe.kinds.fuses import opens_within
+from backprobe.kinds.fusing import opens_within
 from oracles import nodal, one_at_a_time
 from oracles.decode import changes_of
 from oracles.machines import machine

@@ -9,7 +9,8 @@ from backprobe.circuit.base import Bases
 from backprobe.circuit.net import Element, Shift, StateOf, build_net
 from backprobe.circuit.ports import Cases, Ports
 from backprobe.circuit.settle import limits_of, settle
-from backprobe.kinds.fuses import blows_at, fuse_ohm, link_blows_at
+from backprobe.kinds.fuse import blows_at, fuse_ohm
+from backprobe.kinds.fusible_link import link_blows_at
 from oracles.bench import Bench, battery, resistor
 
 # Rated amperes: (millivolts across, milliamperes through), and where that is published.

@@ -19,7 +19,8 @@ from backprobe.circuit.net import Flags, Floats, Ints
 from backprobe.circuit.ports import Block, read
 from backprobe.circuit.settle import Settled
 from backprobe.defects.predict import Circuit
-from backprobe.kinds.fuses import FUSIBLE_LINK, opens_within
+from backprobe.kinds.fusible_link import FUSIBLE_LINK
+from backprobe.kinds.fusing import opens_within
 
 FATES: Final = ("holds", "may open in time", "within minutes", "at once", "open before")
 HOLDS, MAY, MINUTES, AT_ONCE, BEFORE = range(len(FATES))

@@ -1,7 +1,7 @@
-"""What joins wires: splice, plug, ground stud, ground strap.
+"""Ground studs and straps.
 
-Their contacts, lugs and crimps come from the circuit; the rates of bad contacts, plugs off or wet
-are in `rates`.
+Their contacts, lugs and crimps come from the circuit; the rates of bad contacts, plugs off or wet are
+in `rates`.
 """
 
 from __future__ import annotations
@@ -19,59 +19,7 @@ from backprobe.kinds.records import (
     Series,
     Task,
 )
-from backprobe.kinds.usual import PRACTICE, RATE, drop, look
-
-SPLICE: Final = Kind(
-    name="splice",
-    words=("splice", "joint", "bus bar", "busbar", "junction", "terminal block"),
-    letter="X",
-    meaning="a point where wires are joined for good: crimp, weld, bus bar",
-    attributes=(),
-    pins=("1",),
-    joint="crimp",
-    tasks=(look("splice: sleeve whole, no green, no heat marks, wires tight"),),
-)
-
-PLUG: Final = Kind(
-    name="plug",
-    words=("plug", "connector", "inline plug", "coupling", "socket", "diagnostic socket"),
-    letter="X",
-    meaning="inline plug; each way joins the wire that arrives with the one that leaves",
-    attributes=(
-        Attribute(
-            name="ways",
-            unit="1",
-            default=2.0,
-            low=1.0,
-            high=200.0,
-            meaning="number of ways",
-            source=PRACTICE,
-            bare=True,
-        ),
-        Attribute(
-            name="sealed",
-            unit="word",
-            default="yes",
-            words=("yes", "no"),
-            meaning="whether seals keep water out",
-            source=PRACTICE,
-        ),
-    ),
-    joint="plug",
-    tasks=(
-        look("plug locked? pins straight, level, dry, no green; seals whole", 120.0),
-        Task(
-            name="pull test",
-            does="look",
-            words="tug each wire at the back, try each terminal with the matching test pin",
-            seconds=300.0,
-            source="terminal drag test, common practice",
-            needs="off",
-            hazards=("unplug-live", "no-piercing"),
-        ),
-    ),
-    hazards=("unplug-live", "no-piercing"),
-)
+from backprobe.kinds.usual import RATE, drop, look
 
 GROUND_STUD: Final = Kind(
     name="ground stud",
@@ -206,5 +154,3 @@ GROUND_STRAP: Final = Kind(
     ),
     hazards=("short-circuit",),
 )
-
-JOINTS: Final = (SPLICE, PLUG, GROUND_STUD, GROUND_STRAP)
