@@ -14,7 +14,7 @@ from backprobe.shop.demo import book_text
 from backprobe.shop.workshop import Shop
 from backprobe.web import views
 from backprobe.web.app import make_app
-from web.browser_tools import QUIET
+from web.browser_tools import QUIET, served
 
 HERE = "http://127.0.0.1:8787"
 SMALL = "unplugged-sensor"
@@ -55,3 +55,10 @@ def browser(chromium: Path) -> Iterator[Browser]:
         opened = play.chromium.launch(executable_path=chromium, args=QUIET)
         yield opened
         opened.close()
+
+
+@pytest.fixture(scope="module")
+def address(shop: Shop) -> Iterator[str]:
+    """Where a browser finds the shop; for files whose `shop` lasts as long as they do."""
+    with served(shop) as at:
+        yield at

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 from backprobe.shop.demo import JOBS
 from backprobe.shop.demo_shop import fill
 from backprobe.shop.workshop import Shop
-from web.browser_tools import DESK, PHONE, SMALL, faults, picture, served
+from web.browser_tools import DESK, PHONE, SMALL, faults, picture
 
 WEIGHT = 150_000
 ENOUGH = 4.5
@@ -64,12 +64,6 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     fill(opened)
     yield opened
     opened.close()
-
-
-@pytest.fixture(scope="module")
-def address(shop: Shop) -> Iterator[str]:
-    with served(shop) as at:
-        yield at
 
 
 def place(shop: Shop, serial: str, which: str, query: str = "") -> str:

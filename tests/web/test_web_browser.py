@@ -13,7 +13,7 @@ from backprobe.shop.demo import JOBS
 from backprobe.shop.demo_shop import fill
 from backprobe.shop.workshop import Shop
 from oracles.technician import Machine
-from web.browser_tools import DESK, PHONE, SMALL, faults, picture, served
+from web.browser_tools import DESK, PHONE, SMALL, faults, picture
 
 WEIGHT = 150_000
 AFTER_WASHING = JOBS[0]
@@ -25,12 +25,6 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     fill(opened)
     yield opened
     opened.close()
-
-
-@pytest.fixture(scope="module")
-def address(shop: Shop) -> Iterator[str]:
-    with served(shop) as at:
-        yield at
 
 
 def washing(shop: Shop) -> str:

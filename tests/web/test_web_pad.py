@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from backprobe.findings.model import DisplayRead, Reading
 from backprobe.shop.demo import book_text
 from backprobe.shop.workshop import Shop
-from web.browser_tools import DESK, PHONE, SMALL, faults, picture, served
+from web.browser_tools import DESK, PHONE, SMALL, faults, picture
 from web.conftest import ARRIVAL
 from web.conftest import SMALL as BOOK
 
@@ -25,12 +25,6 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     opened.add_book(BOOK, book_text(BOOK))
     yield opened
     opened.close()
-
-
-@pytest.fixture(scope="module")
-def address(shop: Shop) -> Iterator[str]:
-    with served(shop) as at:
-        yield at
 
 
 @pytest.fixture

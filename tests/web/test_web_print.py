@@ -15,7 +15,7 @@ from backprobe.shop.demo_shop import fill
 from backprobe.shop.workshop import Shop
 from backprobe.web import views
 from backprobe.web.app import make_app
-from web.browser_tools import DESK, PHONE, PICTURES, faults, picture, served
+from web.browser_tools import DESK, PHONE, PICTURES, faults, picture
 
 A4_MM = (210.0, 297.0)
 """ISO 216."""
@@ -30,12 +30,6 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     fill(opened)
     yield opened
     opened.close()
-
-
-@pytest.fixture(scope="module")
-def address(shop: Shop) -> Iterator[str]:
-    with served(shop) as at:
-        yield at
 
 
 def boxes(pdf: bytes) -> list[tuple[float, float]]:

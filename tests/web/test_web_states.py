@@ -11,7 +11,7 @@ from backprobe.findings.model import Act, DisplayRead, Failing, Works
 from backprobe.shop.demo import book_text
 from backprobe.shop.workshop import Shop
 from backprobe.web import desk, views
-from web.browser_tools import PHONE, SMALL, faults, picture, served
+from web.browser_tools import PHONE, SMALL, faults, picture
 from web.conftest import ARRIVAL, UNIT
 from web.conftest import SMALL as BOOK
 
@@ -25,12 +25,6 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     opened.add_book(BOOK, book_text(BOOK))
     yield opened
     opened.close()
-
-
-@pytest.fixture(scope="module")
-def address(shop: Shop) -> Iterator[str]:
-    with served(shop) as at:
-        yield at
 
 
 @pytest.fixture
