@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -20,8 +21,8 @@ from backprobe.checks.proving import closing, proving
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import Scene, opened_for, scene_of
 from backprobe.checks.stories import Stories, stories_of
+from backprobe.checks.table import Table
 from backprobe.checks.wording import listed, minutes, percent
-from backprobe.checks.worth import Table
 from backprobe.defects.model import Flags, Floats, Predictor, RepairGroup
 from backprobe.findings.model import JobState
 from backprobe.kinds import KINDS
@@ -52,7 +53,7 @@ LEAST_BITS = 0.005
 @dataclass(frozen=True, kw_only=True)
 class Plan:
     """A plan with its working. `checks` are those that may be done and tell something, with their
-    forecast and price in `shown` and `seconds`; `table` and `step` are what was decided on."""
+    forecast and price in `shown` and `seconds`; `table` is what is decided on."""
 
     scene: Scene
     stories: Stories
@@ -60,8 +61,12 @@ class Plan:
     shown: tuple[Shown, ...]
     seconds: Floats
     table: Table
-    step: Step
     repairs: Mapping[str, RepairGroup]
+
+    @cached_property
+    def step(self) -> Step:
+        """What to do next; looked for when first asked."""
+        return best_step(self.table, self.stories.mass)
 
 
 def plan(
@@ -135,7 +140,6 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
         shown=tuple(shown for _, shown in told),
         seconds=cost,
         table=table,
-        step=best_step(table, stories.mass),
         repairs=repairs,
     )
 
@@ -174,7 +178,7 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
     prove a repair that was done; it comes before everything else."""
     step = plan.step
     if step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
-        step = starting(plan.table, step)
+        step = starting(plan.table, plan.stories.mass, step)
     offers: list[Priced] = []
     if proof is not None:
         offers.append(proof)
@@ -198,7 +202,7 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
                 plan.repairs,
                 check,
                 plan.shown[number],
-                after=step.scores.after[number],
+                after=plan.table.groups_after(int(number), plan.stories.mass),
                 seconds=float(plan.seconds[number]),
                 gain_s=float(step.promise_s[number]),
                 bits=float(step.scores.bits[number]),
