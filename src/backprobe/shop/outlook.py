@@ -78,10 +78,14 @@ def state_of(book: Book, findings: Sequence[AnyFinding]) -> JobState:
 def next_step(circuit: Circuit, now: Standing) -> Proposal:
     """Plan the next check from where a job stands."""
     with engine():
-        kept = worth_planning(now.belief)
-        near = circuit.within(kept, rough=True)
-        belief = narrowed(now.belief, circuit, kept)
+        near, belief = planned_on(circuit, now)
         return plan(circuit.book, near, now.state, belief, now.verdict)
+
+
+def planned_on(circuit: Circuit, now: Standing) -> tuple[Circuit, Belief]:
+    """The circuit and the belief cut down to what is worth planning on."""
+    kept = worth_planning(now.belief)
+    return circuit.within(kept, rough=True), narrowed(now.belief, circuit, kept)
 
 
 def usual_life(book: Book) -> tuple[Situation, ...]:
