@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import isinf
 
 from backprobe.base.units import show
-from backprobe.book.model import BODIES, MINUS, End
+from backprobe.book.model import BODIES, MINUS, Book, End
 from backprobe.checks.layout import Layout, Touch
 
 COLOURS = {
@@ -80,6 +80,13 @@ def _far_part(layout: Layout, touch: Touch) -> str:
         return ""
     here = End(touch.part, touch.pin, touch.side)
     return (wire.b if wire.a == here else wire.a).part
+
+
+def blinking(book: Book, named: str) -> str:
+    """A code with its unit, and how the unit's lamp tells it: "ECU 157/4 (blinks 2-1)"."""
+    unit, _, code = named.rpartition(" ")
+    rule = book.codes.get((unit, code))
+    return f"{named} (blinks {rule.blinks})" if rule and rule.blinks else named
 
 
 def volts(value: float) -> str:

@@ -58,10 +58,13 @@ def _closing(finding: Closed) -> tuple[tuple[str, str], ...]:
     return (("Done", finding.done), ("Parts", finding.parts), ("Left as it is", finding.left))
 
 
-def code_words(book: Book, unit: str, code: str) -> str:
-    """A code with what the book says it means."""
+def code_words(book: Book, unit: str, code: str, *, blinks: bool = False) -> str:
+    """A code with what the book says it means and, where asked for, how it blinks."""
     rule = book.codes.get((unit, code))
-    return f"{code} {rule.words}" if rule else f"{code} (not in this book)"
+    if rule is None:
+        return f"{code} (not in this book)"
+    tail = f" (blinks {rule.blinks})" if blinks and rule.blinks else ""
+    return f"{code} {rule.words}{tail}"
 
 
 def clock_words(seconds: float) -> str:

@@ -298,7 +298,8 @@ def _seen(job: Job, check: Check) -> tuple[Choice, ...]:
     lists = [f for f in job.findings if isinstance(f, CodesFound) and f.unit == unit]
     codes = [asked, *(code for one in lists for code in (*one.active, *one.stored))]
     return tuple(
-        Choice(value=code, words=code_words(job.book, unit, code)) for code in dict.fromkeys(codes)
+        Choice(value=code, words=code_words(job.book, unit, code, blinks=True))
+        for code in dict.fromkeys(codes)
     )
 
 
