@@ -16,15 +16,13 @@ from backprobe.defects.model import Flags, Floats, Ints
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level:
-    """N jobs after equally many checks. `total` (N,); `groups`, `away` (g, N) masses; `after`,
-    `after_away` (g, N, R); `barred` (N, C) checks not to be done again."""
+    """N jobs after equally many checks: `mass` (N, K) their beliefs, `groups`, `away` (g, N) by
+    group; `barred` (N, C) checks not to be done again."""
 
     table: Table
-    total: Floats
+    mass: Floats
     groups: Floats
     away: Floats
-    after: Floats
-    after_away: Floats
     barred: Flags
 
 
@@ -36,18 +34,21 @@ def saves_most(level: Level) -> Ints:
     """The check that saves most expected seconds, if any saves some."""
     table, rows = level.table, level.table.rows
     now_s = worth(table, level.groups, level.away).cost.min(axis=0)
-    after_s = worth(table, level.after, level.after_away).cost.min(axis=0)
-    later_s = rows.by_check(after_s) + table.seconds * level.total[:, None]
-    return _largest(now_s[:, None] - later_s, level.barred, least=1e-9 * level.total)
+    total = level.groups.sum(axis=0)
+    after_s = worth(table, rows.after(level.mass), rows.away_after(level.mass)).cost.min(axis=0)
+    later_s = rows.by_check(after_s) + table.seconds * total[:, None]
+    return _largest(now_s[:, None] - later_s, level.barred, least=1e-9 * total)
 
 
 def tells_most(level: Level) -> Ints:
     """The check that tells most per second, until one suspect is left."""
     table, rows = level.table, level.table.rows
-    bits = spread_bits(level.groups)[:, None] - rows.by_check(spread_bits(level.after))
-    rate = np.where(bits > 1e-9 * level.total[:, None], bits / table.seconds, 0.0)
-    best = _largest(rate, level.barred, least=np.zeros(level.total.size))
-    best[level.groups.max(axis=0) >= table.sure * level.total] = -1
+    total = level.groups.sum(axis=0)
+    later = rows.by_check(spread_bits(rows.after(level.mass)))
+    bits = spread_bits(level.groups)[:, None] - later
+    rate = np.where(bits > 1e-9 * total[:, None], bits / table.seconds, 0.0)
+    best = _largest(rate, level.barred, least=np.zeros(total.size))
+    best[level.groups.max(axis=0) >= table.sure * total] = -1
     return best
 
 
@@ -117,9 +118,13 @@ class Ends:
 
 def at_once(table: Table, mass: Floats) -> Ends:
     """Repairs started now, from masses (K,)."""
-    groups, away = table.rows.grouped(mass[None])
-    zero = np.zeros(1)
-    return Ends(table=table, start=np.zeros(1, np.int64), spent_s=zero, groups=groups, away=away)
+    return Ends(
+        table=table,
+        start=np.zeros(1, np.int64),
+        spent_s=np.zeros(1),
+        groups=table.rows.grouped(mass[None]),
+        away=table.rows.grouped(mass[None] * table.rows.gone),
+    )
 
 
 def follow(
@@ -145,23 +150,18 @@ def follow(
         barred[start, done] = True
     found: list[Ends] = []
     while start.size:
-        groups, away = rows.grouped(mass)
-        total = groups.sum(axis=0)
+        groups, away = rows.grouped(mass), rows.grouped(mass * rows.gone)
         best = np.full(start.size, -1)
-        on = np.flatnonzero(total > negligible[start]) if depth > 0 else start[:0]
+        on = np.flatnonzero(groups.sum(axis=0) > negligible[start]) if depth > 0 else start[:0]
         if on.size:
-            after, after_away = rows.after(mass[on])
-            best[on] = way(
-                Level(
-                    table=table,
-                    total=total[on],
-                    groups=groups[:, on],
-                    away=away[:, on],
-                    after=after,
-                    after_away=after_away,
-                    barred=barred[on],
-                )
+            level = Level(
+                table=table,
+                mass=mass[on],
+                groups=groups[:, on],
+                away=away[:, on],
+                barred=barred[on],
             )
+            best[on] = way(level)
         here = Ends(table=table, start=start, spent_s=spent, groups=groups, away=away)
         found.append(here.only(best < 0))
         parent, row = outcomes_of(rows, best)

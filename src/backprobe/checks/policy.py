@@ -17,11 +17,13 @@ from backprobe.checks.table import Table
 from backprobe.checks.worth import Scores, repairs, score
 from backprobe.defects.model import Floats, Ints
 
-DEPTH = 7
+DEPTH = 5
+"""Checks followed beyond the first. Two more change a promise by less than a thousandth (measured)."""
 NEGLIGIBLE = 2e-3
 FORGOTTEN = 2e-4
 """Below this share of the chance a story is left out of what is followed further."""
-CANDIDATES = 16
+CANDIDATES = 32
+"""Checks to go on with. From 16 to 32 a plan gets 2 % shorter on the demo machine, 10 % at best."""
 LOOK_AHEAD = 6
 ALIKE = 0.003
 """Checks whose whole savings differ by less than this share are alike: the one that tells most is

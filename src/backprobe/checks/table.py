@@ -85,8 +85,8 @@ class Rows:
     """A table laid out for arithmetic: a row per outcome, stories sorted by group.
 
     `check` (R,) the check of a row, `first` (C + 1,) where the rows of each check begin, the last
-    one R; `like` (R, K) chances; `turns` (R,); `showing` (K,); `order` (K,) stories by group, `by_story` (K, R) and
-    `gone` (K,) in that order; `groups` (g,) those that have stories, the tail last if it has,
+    one R; `like` (R, K) chances; `turns` (R,); `showing` (K,); `gone` (K,);
+    `order` (K,) stories by group, `by_story` (K, R) in that order; `groups` (g,) those that have stories, the tail last if it has,
     `begins` (g + 1,) where each begins in the order.
     """
 
@@ -95,33 +95,32 @@ class Rows:
     like: Floats
     turns: Flags
     showing: Ints
+    gone: Floats
     order: Ints
     by_story: Floats
-    gone: Floats
     groups: Ints
     begins: Ints
 
-    def grouped(self, mass: Floats) -> tuple[Floats, Floats]:
-        """(g, N) masses by group, all of them and those not showing, of beliefs (N, K)."""
-        sorted_mass = mass[:, self.order]
-        some = self.begins[:-1]
-        every = np.add.reduceat(sorted_mass, some, axis=1)
-        away = np.add.reduceat(sorted_mass * self.gone, some, axis=1)
-        return np.ascontiguousarray(every.T), np.ascontiguousarray(away.T)
+    def grouped(self, mass: Floats) -> Floats:
+        """(g, N) masses by group of beliefs (N, K)."""
+        every = np.add.reduceat(mass[:, self.order], self.begins[:-1], axis=1)
+        return np.ascontiguousarray(every.T)
 
-    def after(self, mass: Floats) -> tuple[Floats, Floats]:
+    def after(self, mass: Floats) -> Floats:
         """(g, N, R) the same after each outcome of each check."""
         sorted_mass = np.ascontiguousarray(mass[:, self.order])
-        shape = (self.groups.size, mass.shape[0], self.check.size)
-        every, away = np.empty(shape), np.zeros(shape)
-        hidden = sorted_mass * self.gone
+        found = np.zeros((self.groups.size, mass.shape[0], self.check.size))
         for g in range(self.groups.size):
             its = slice(self.begins[g], self.begins[g + 1])
-            np.matmul(sorted_mass[:, its], self.by_story[its], out=every[g])
-            if hidden[:, its].any():
-                np.matmul(hidden[:, its], self.by_story[its], out=away[g])
-        away[:, :, self.turns] = 0.0
-        return every, away
+            if sorted_mass[:, its].any():
+                np.matmul(sorted_mass[:, its], self.by_story[its], out=found[g])
+        return found
+
+    def away_after(self, mass: Floats) -> Floats:
+        """(g, N, R) the part of it that does not show."""
+        found = self.after(mass * self.gone)
+        found[:, :, self.turns] = 0.0
+        return found
 
     def shown(self, mass: Floats, row: Ints) -> Floats:
         """Beliefs (N, K) once each (N, K) has shown the outcome `row` (N,)."""
@@ -160,9 +159,9 @@ def rows_of(table: Table) -> Rows:
         like=like,
         turns=np.zeros(check.size, bool) if table.turns is None else table.turns[check, outcome],
         showing=np.arange(stories) if table.showing is None else table.showing,
+        gone=np.zeros(stories) if table.gone is None else table.gone,
         order=order,
         by_story=np.ascontiguousarray(like[:, order].T),
-        gone=np.zeros(stories) if table.gone is None else table.gone[order],
         groups=groups,
         begins=np.append(begins, stories),
     )

@@ -111,8 +111,8 @@ def spread_bits(groups: Floats) -> Floats:
 def score(table: Table, mass: Floats) -> Scores:
     """Every check of a table one step ahead, from the masses (K,) of the stories."""
     rows, total = table.rows, float(mass.sum())
-    groups, away = rows.grouped(mass[None])
-    after, after_away = rows.after(mass[None])
+    groups, away = rows.grouped(mass[None]), rows.grouped(mass[None] * rows.gone)
+    after, after_away = rows.after(mass[None]), rows.away_after(mass[None])
     now_s = float(worth(table, groups, away).cost.min(axis=0)[0])
     later_s = rows.by_check(worth(table, after, after_away).cost.min(axis=0))[0]
     bits = float(spread_bits(groups)[0]) - rows.by_check(spread_bits(after))[0]
@@ -127,5 +127,6 @@ def score(table: Table, mass: Floats) -> Scores:
 
 
 def _plog(x: Floats) -> Floats:
-    result: Floats = x * np.log2(np.where(x > 0, x, 1.0))
+    result: Floats = np.log2(np.maximum(x, 1e-300))
+    result *= x
     return result
