@@ -22,7 +22,7 @@ from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import Scene, opened_for, scene_of
 from backprobe.checks.stories import Stories, stories_of
 from backprobe.checks.table import Table
-from backprobe.checks.wording import listed, minutes, percent
+from backprobe.checks.wording import left_words, listed, minutes, percent
 from backprobe.defects.model import Flags, Floats, Predictor, RepairGroup
 from backprobe.findings.model import JobState
 from backprobe.kinds import KINDS
@@ -90,7 +90,7 @@ def plan(
 def closed(close: Priced) -> Proposal:
     """Nothing is left but to close the job."""
     words = f"The repair holds. {close.why} Next: {_lower(close.check.words)}."
-    return Proposal(next=(close,), left_s=close.seconds, words=words)
+    return Proposal(next=(close,), half_s=close.seconds, ninety_s=close.seconds, words=words)
 
 
 def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> Plan:
@@ -209,7 +209,9 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
                 more=_batch(plan, int(number)),
             )
         )
-    return Proposal(next=tuple(offers), left_s=step.left_s, words=_words(plan, verdict, offers))
+    left = step.ends.within(0.5, 0.9)
+    words = _words(plan, verdict, offers, left)
+    return Proposal(next=tuple(offers), half_s=left[0], ninety_s=left[1], words=words)
 
 
 def _batch(plan: Plan, number: int) -> str:
@@ -238,7 +240,7 @@ def _lower(words: str) -> str:
     return words[:1].lower() + words[1:]
 
 
-def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced]) -> str:
+def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced], left: tuple[float, ...]) -> str:
     job = plan.scene.job
     found: list[str] = []
     if job.failing == "unknown" and not job.repaired:
@@ -256,5 +258,5 @@ def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced]) -> str:
     if offers:
         first = offers[0]
         found.append(f"Next: {first.check.words} ({minutes(first.seconds)}).")
-    found.append(f"About {minutes(plan.step.left_s)} to a proven repair, on average.")
+    found.append(left_words(*left))
     return " ".join(found)

@@ -131,6 +131,14 @@ def minutes(seconds: float) -> str:
     return f"{max(1, round(seconds / 60.0))} min"
 
 
+def left_words(half_s: float, ninety_s: float) -> str:
+    """What is still to go, and how sure that is."""
+    return (
+        f"About {minutes(half_s)} to a proven repair; nine in ten such jobs take less than "
+        f"{minutes(ninety_s)}."
+    )
+
+
 def listed(names: list[str] | tuple[str, ...], joiner: str = "and") -> str:
     """Names in a row: "a", "a and b", "a, b and c"."""
     if len(names) < 2:

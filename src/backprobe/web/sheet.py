@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from backprobe.book.model import Book
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
-from backprobe.checks.wording import minutes
+from backprobe.checks.wording import left_words
 from backprobe.findings.fold import visits
 from backprobe.findings.model import (
     AnyFinding,
@@ -283,7 +283,7 @@ def _worked(
         odd=tuple(OddView(words=c.words, ways_out=c.ways_out) for c in verdict.contradictions),
         best=views[0] if views else None,
         others=tuple(views[1:]),
-        left=f"About {minutes(outlook.proposal.left_s)} to a proven repair, on average.",
+        left=left_words(outlook.proposal.half_s, outlook.proposal.ninety_s),
         suspects=suspects[:SHOWN],
         more_suspects=suspects[SHOWN:],
         rest=_rest(verdict),
