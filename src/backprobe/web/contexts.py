@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from backprobe.web.face_view import PlugsView
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Share:
@@ -98,7 +100,7 @@ class CheckView:
     for the answer; neither for the end of a search. `codes`: to be ticked where the whole code
     list answers it too. `doubt`: the answer is not trusted; `later`: the address of this sheet with
     this check behind the others, "" when there is no other; `circuit`: how the circuit page is
-    asked for the place of the red lead, "" for none.
+    asked for the place of the red lead, "" for none; `plugs`: what is probed, with the pins marked.
     """
 
     key: str
@@ -107,6 +109,7 @@ class CheckView:
     minutes: str
     facts: tuple[Said, ...]
     leads: tuple[Said, ...]
+    plugs: PlugsView
     steps: tuple[str, ...]
     cautions: tuple[Said, ...]
     closing_caution: str
