@@ -95,12 +95,47 @@ class AskNumber:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SlotView:
+    """A slot of a fuse box; `fuse` "" is one the book leaves empty. `name`: fuse, rating, place and
+    what it feeds, for those who cannot see it; `field` and `choices`: the form's, none where it is
+    only shown; `here`: the check is at this one."""
+
+    number: str
+    fuse: str = ""
+    rating: str = ""
+    feeds: str = ""
+    name: str = ""
+    field: str = ""
+    state: str = ""
+    choices: tuple[Choice, ...] = ()
+    here: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxRow:
+    """A row of slots; `loose`: fuses whose slots the book does not say."""
+
+    name: str
+    slots: tuple[SlotView, ...]
+    loose: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxView:
+    """A fuse box."""
+
+    place: str
+    rows: tuple[BoxRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CheckView:
     """A check as it is done and answered. `leads`: where the leads go. `number` or `words` asks
     for the answer; neither for the end of a search. `codes`: to be ticked where the whole code
     list answers it too. `doubt`: the answer is not trusted; `later`: the address of this sheet with
     this check behind the others, "" when there is no other; `circuit`: how the circuit page is
-    asked for the place of the red lead, "" for none; `plugs`: what is probed, with the pins marked.
+    asked for the place of the red lead, "" for none; `plugs`: what is probed, with the pins marked;
+    `boxes`: the fuse boxes it is at.
     """
 
     key: str
@@ -110,6 +145,7 @@ class CheckView:
     facts: tuple[Said, ...]
     leads: tuple[Said, ...]
     plugs: PlugsView
+    boxes: tuple[BoxView, ...]
     steps: tuple[str, ...]
     cautions: tuple[Said, ...]
     closing_caution: str
@@ -253,7 +289,6 @@ class WorkedOut:
     `proof`: what it was found by and how often it stayed away since; `could`: what the list of
     suspects is, by its heading."""
 
-    put_back: tuple[PutBack, ...]
     notices: tuple[str, ...]
     done: str
     proof: str
@@ -282,6 +317,7 @@ class JobPage:
     closed: bool
     worked: WorkedOut | None
     failed: str
+    put_back: tuple[PutBack, ...]
     news: NewsView | None
     what_if: WhatIfView | None
     failing: FailingView

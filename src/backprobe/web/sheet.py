@@ -118,6 +118,7 @@ def job_page(
         closed=closed_of(job.findings) is not None,
         worked=_worked(layout, card, outlook, bad, again, later) if outlook else None,
         failed=failed,
+        put_back=_put_back(state),
         news=_news(layout, job, outlook, earlier) if outlook and earlier else None,
         what_if=_what_if(layout, job, outlook, trial) if outlook and trial else None,
         failing=_failing(state),
@@ -265,6 +266,7 @@ def _worked(
             likely=likely,
             seen=_seen(card.job, priced.check),
             key=f"check{number}",
+            findings=card.job.state.findings,
             later=f"{again}&{urlencode({'later': priced.check.id})}" if len(priceds) > 1 else "",
             typed=bad.typed if priced.check.id == bad.check else None,
             oops=bad.oops if priced.check.id == bad.check else None,
@@ -275,7 +277,6 @@ def _worked(
     suspects = tuple(_suspect(layout.book, one) for one in _still(verdict))
     proven = verdict.proof if verdict.state == "proven" else None
     return WorkedOut(
-        put_back=_put_back(outlook.state),
         notices=_notices(outlook),
         done=proven.mended if proven else "",
         proof=proven.words if proven else "",

@@ -187,12 +187,13 @@ class Views:
     async def _card(self, request: Request) -> JobCard:
         ident = request.path_params["job"]
 
-        def read() -> JobCard | None:
-            known = any(row.id == ident for row in self.shop.jobs())
-            return self.shop.card(ident) if known else None
-
-        card = await run_in_threadpool(read)
-        if card is None:
+        try:
+            card = await run_in_threadpool(self.shop.card, ident)
+        except StoreError as error:
+            if error.slug != "job-unknown":
+                raise
+            card = None
+        if card is None or card.row.id != ident:
             raise HTTPException(404, f"There is no job “{ident[:40]}” in this shop.")
         return card
 
