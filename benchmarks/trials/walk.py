@@ -48,13 +48,16 @@ class Turn:
     @cached_property
     def standing(self) -> Standing:
         """Weighed."""
-        return Standing(state=self.job.state, belief=self.job.belief, verdict=self.job.verdict)
+        job = self.job
+        return Standing(
+            circuit=job.weighed, state=job.state, belief=job.belief, verdict=job.verdict
+        )
 
     @cached_property
     def plan(self) -> Plan:
         """Checks that may be done, what they would show and cost; nothing is chosen."""
         with engine():
-            near, belief = planned_on(self.job.circuit, self.standing)
+            near, belief = planned_on(self.standing)
             return planned(self.job.book, near, self.standing.state, belief)
 
     @cached_property

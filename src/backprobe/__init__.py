@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from backprobe.findings.model import (
         Act,
         AnyFinding,
+        Bet,
         Closed,
         CodesFound,
         DisplayRead,
@@ -56,6 +57,7 @@ _HOMES: Final = {
     "backprobe.findings.model": (
         "Act",
         "AnyFinding",
+        "Bet",
         "Closed",
         "CodesFound",
         "DisplayRead",
@@ -88,6 +90,7 @@ _HOME: Final = {name: module for module, names in _HOMES.items() for name in nam
 __all__ = [
     "Act",
     "AnyFinding",
+    "Bet",
     "Book",
     "Check",
     "Clamped",

@@ -45,10 +45,14 @@ class Reason:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SuspectView:
-    """One group of faults that it could be. `names` without the group's own name."""
+    """One group of faults that it could be, by its key. `names` without the group's own name;
+    `beside`: what may be broken besides; `bet`: id of the technician's own bet on it, "" for none."""
 
+    group: str
     share: Share
     names: tuple[Share, ...]
+    beside: tuple[Share, ...]
+    bet: str
     comes_and_goes: bool
     reasons: tuple[Reason, ...]
     explains: tuple[Said, ...]
@@ -104,6 +108,7 @@ class SlotView:
     fuse: str = ""
     rating: str = ""
     feeds: str = ""
+    where: str = ""
     name: str = ""
     field: str = ""
     state: str = ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from backprobe.book.model import Book
 from backprobe.findings.model import (
     AnyFinding,
+    Bet,
     Closed,
     CodesFound,
     Failing,
@@ -47,7 +48,9 @@ def details_of(finding: AnyFinding) -> tuple[str, ...]:
         lines.append("Kept with the job, not weighed.")
     if isinstance(finding, Closed):
         lines += [f"{name}: {said}" for name, said in _closing(finding) if said]
-    if not isinstance(finding, Failing | NotPossible | Mentioned | Photo | Closed | Withdrawn):
+    if not isinstance(
+        finding, Bet | Failing | NotPossible | Mentioned | Photo | Closed | Withdrawn
+    ):
         lines.append(finding.situation.words())
     if finding.note.strip():
         lines.append(finding.note.strip())

@@ -14,6 +14,7 @@ from backprobe.checks.wording import left_words
 from backprobe.findings.fold import visits
 from backprobe.findings.model import (
     AnyFinding,
+    Bet,
     Closed,
     CodesFound,
     JobState,
@@ -27,6 +28,7 @@ from backprobe.shop.outlook import Outlook
 from backprobe.shop.say.forms import FORMS
 from backprobe.shop.workshop import JobCard
 from backprobe.suspects.model import Suspect, Verdict
+from backprobe.suspects.wording import beside_words
 from backprobe.web.answers import Typed
 from backprobe.web.check_view import check_view, figure, per_cent, rest_of, share_of, tight
 from backprobe.web.codes import asked_code, oops_of
@@ -274,7 +276,8 @@ def _worked(
         for number, priced in enumerate(priceds)
     ]
     verdict = outlook.verdict
-    suspects = tuple(_suspect(layout.book, one) for one in _still(verdict))
+    bets = {f.target: f.id for f in outlook.state.findings if isinstance(f, Bet) and f.trusted}
+    suspects = tuple(_suspect(layout.book, one, bets) for one in _still(verdict))
     proven = verdict.proof if verdict.state == "proven" else None
     return WorkedOut(
         notices=_notices(outlook),
@@ -355,8 +358,14 @@ def _rest(verdict: Verdict) -> tuple[Share, ...]:
     return (outside, share_of("nothing is wrong any more", fine))
 
 
-def _suspect(book: Book, suspect: Suspect) -> SuspectView:
+def _suspect(book: Book, suspect: Suspect, bets: Mapping[str, str]) -> SuspectView:
     return SuspectView(
+        group=suspect.group,
+        bet=bets.get(suspect.group, ""),
+        beside=tuple(
+            share_of(beside_words(one), min(1.0, one.chance / max(suspect.chance, one.chance)))
+            for one in suspect.beside
+        ),
         share=share_of(suspect.words, suspect.chance),
         names=tuple(
             share_of(rest_of(words, suspect.words), chance)

@@ -18,7 +18,7 @@ from starlette.responses import RedirectResponse, Response
 
 from backprobe.base.problems import Problem
 from backprobe.checks.model import Check
-from backprobe.findings.model import AnyFinding, Condition, Failing, Withdrawn
+from backprobe.findings.model import AnyFinding, Bet, Condition, Failing, Withdrawn
 from backprobe.shop.answer import Answer, answered
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
@@ -148,6 +148,20 @@ class Views:
             answer=cast("Said", answer),
             condition=cast("Condition", condition),
         )
+        return await self._note(request, card, typed, (found,))
+
+    async def bet(self, request: Request) -> Response:
+        """The technician's own bet on a suspect."""
+        card, typed = await self._card(request), await form_of(request)
+        again = await self._again(request, card, typed)
+        if again is not None:
+            return again
+        group = typed.get("group", "")
+        if group not in sheet.group_words(card.job):
+            none = Oops(what="There is no such suspect in this book.", remedy="Press one below.")
+            return await self._wrong(request, card, oops=none)
+        state = card.job.state
+        found = Bet(visit=state.visit, situation=state.now.bare(), target=group)
         return await self._note(request, card, typed, (found,))
 
     async def back(self, request: Request) -> Response:

@@ -162,6 +162,12 @@ FORMS: Final[tuple[Form, ...]] = (
         examples=("repaired wire 41a", "repaired plug X10"),
     ),
     Form(
+        begins="my bet",
+        pattern="SUSPECT",
+        means="Your own hunch: that suspect counts three times as likely, once, until it is taken back.",
+        examples=("my bet wire 41a", "my bet plug X10"),
+    ),
+    Form(
         begins="failing",
         pattern="yes | gone | only when CONDITION [, CONDITION]",
         means="Is it failing right now? Conditions the machine is in: wet, hot, moved.",
