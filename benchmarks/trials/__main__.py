@@ -15,10 +15,11 @@ import time
 import traceback
 from collections.abc import Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from pathlib import Path
 
 from trials import cheap
+from trials.books import MACHINES
 from trials.draw import MODES, STRATA
 from trials.one import Key, keys, worked
 from trials.report import machine_words, page
@@ -27,7 +28,9 @@ from trials.store import CODE, FILE, ROOT, Record, append, kept, newest, state_o
 PAGE = ROOT / "docs" / "accuracy.md"
 BATCH = 50
 """Cheap trials done in one go."""
-Task = Key | tuple[int, int, str]
+Task = Key | tuple[int, int, str, str]
+JOB = tuple(field.name for field in fields(Key))
+CHEAP = ("seed", "number", "mode", "machine")
 
 
 def done(task: Task) -> list[Record]:
@@ -36,7 +39,7 @@ def done(task: Task) -> list[Record]:
     if isinstance(task, Key):
         name = {"what": "job", **asdict(task)}
     else:
-        name = {"what": "cheap", **dict(zip(("seed", "number", "mode"), task, strict=True))}
+        name = {"what": "cheap", **dict(zip(CHEAP, task, strict=True))}
     try:
         if isinstance(task, Key):
             return [name | worked(task)]
@@ -47,10 +50,10 @@ def done(task: Task) -> list[Record]:
 
 def tasks(options: argparse.Namespace) -> list[Task]:
     """All there is to do, in an order that may stop anywhere."""
-    jobs = keys(options.seed, options.jobs, options.strata, options.modes)
+    jobs = keys(options.seed, options.jobs, options.strata, options.modes, options.machines)
     a_round = max(1, len(jobs) // max(1, options.jobs))
     batches = [
-        (options.seed, number, mode)
+        (options.seed, number, mode, options.machines[number % len(options.machines)])
         for number in range(-(-options.cheap // BATCH))
         for mode in options.modes
     ]
@@ -65,9 +68,7 @@ def tasks(options: argparse.Namespace) -> list[Task]:
 def name_of(record: Record) -> tuple[object, ...]:
     """What a task is known by in the file."""
     what = record.get("task", record["what"])
-    parts = ("seed", "number", "stratum", "mode", "policy") if what == "job" else (
-        "seed", "number", "mode")  # fmt: skip
-    return (what, *(record[part] for part in parts))
+    return (what, *(record[part] for part in (JOB if what == "job" else CHEAP)))
 
 
 def left(all_tasks: list[Task], records: list[Record]) -> Iterator[Task]:
@@ -128,6 +129,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="trials", description=__doc__)
     parser.add_argument("--jobs", type=int, default=1000, help="hidden defects a stratum and mode")
     parser.add_argument("--strata", type=_some(STRATA), default=STRATA)  # type: ignore[arg-type]
+    parser.add_argument("--machines", type=_some(MACHINES), default=MACHINES)  # type: ignore[arg-type]
     parser.add_argument("--modes", type=_some(MODES), default=MODES)  # type: ignore[arg-type]
     parser.add_argument("--cheap", type=int, default=5000, help="weighings a mode")
     parser.add_argument("--minutes", type=float, default=1e9, help="start nothing after that")

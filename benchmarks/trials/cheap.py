@@ -23,14 +23,13 @@ from backprobe.shop.outlook import engine, state_of, usual_life
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
 from backprobe.suspects.factor import MISREAD
 from backprobe.suspects.meters import METERS
-from backprobe.suspects.severity import Ladder
 from backprobe.suspects.verdict import group_chances
 from backprobe.suspects.view import View
 from backprobe.suspects.visits import stretches
 from backprobe.suspects.weigh import weigh
 from backprobe.suspects.worlds import BATTERY_SD, CONTACTS_SD, TEMPERATURE_SD
 from oracles.technician import mends
-from trials.books import MACHINES, WRONG_BOOKS, book_of, wrong_book
+from trials.books import WRONG_BOOKS, book_of, wrong_book
 from trials.walk import SLIPS
 
 PLACES = 30
@@ -43,7 +42,7 @@ Record = dict[str, object]
 @dataclass(frozen=True)
 class Drawn:
     """Everything a machine could show. `lists`: chance of every code by situation (H, codes);
-    `mean`, `width` (H, probes) and `slope` (H, probes, 3) of the places, by situation."""
+    `mean` (H, probes) and `slope` (H, probes, 3) of the places, by situation."""
 
     circuit: Circuit
     rate: Floats
@@ -51,7 +50,6 @@ class Drawn:
     lists: dict[Situation, Floats]
     probes: tuple[Probe, ...]
     mean: dict[Situation, Floats]
-    width: dict[Situation, Floats]
     slope: dict[Situation, Floats]
 
 
@@ -76,8 +74,7 @@ def shown_by(name: str) -> Drawn:
         for rule in rules:
             rule_chance(view, rule, (situation,), gone=False)
     view.fetch()
-    ladder = Ladder(defects)
-    lists, mean, width, slope = {}, {}, {}, {}
+    lists, mean, slope = {}, {}, {}
     for situation in now:
         chances = [rule_chance(view, rule, (situation,), gone=False) for rule in rules]
         lists[situation] = np.stack(
@@ -89,9 +86,8 @@ def shown_by(name: str) -> Drawn:
         )
         seen = circuit.seen(situation, probes)
         mean[situation], slope[situation] = seen.mean, seen.slope
-        width[situation] = np.stack([ladder.width(column) for column in seen.mean.T], axis=1)
     codes = tuple((rule.unit, rule.code) for rule in rules)
-    return Drawn(circuit, rate, codes, lists, probes, mean, width, slope)
+    return Drawn(circuit, rate, codes, lists, probes, mean, slope)
 
 
 @lru_cache(maxsize=2)
@@ -100,9 +96,8 @@ def _tool(name: str, wrong: int) -> Circuit:
     return Circuit.of(book)
 
 
-def batch(seed: int, number: int, mode: str, size: int) -> list[Record]:
+def batch(seed: int, number: int, mode: str, name: str, size: int) -> list[Record]:
     """So many trials with one machine and one book."""
-    name = MACHINES[number % len(MACHINES)]
     matched = mode == "matched"
     wrong = -1 if matched else number % WRONG_BOOKS
     rng = np.random.default_rng([seed, number, int(matched), 77])
@@ -126,11 +121,19 @@ def batch(seed: int, number: int, mode: str, size: int) -> list[Record]:
 def findings(
     shows: Drawn, truth: int, rng: np.random.Generator, *, slips: float
 ) -> tuple[AnyFinding, ...]:
-    """Code lists and a few readings of a defect; nothing when no code is set."""
+    """Code lists and a few readings of a defect; nothing when it sets no code that is shown."""
+    if max(chances[truth].max() for chances in shows.lists.values()) < 0.5:
+        return ()
     wrong_rule = rng.random(len(shows.codes)) < RULE_WRONG
+    second, share = beside(shows.circuit, truth, rng)
+
+    def blend(table: Floats) -> Floats:
+        mixed: Floats = (1.0 - share) * table[truth] + share * table[second]
+        return mixed
+
     lists: list[AnyFinding] = []
     for situation, chances in shows.lists.items():
-        chance = SHOWN * chances[truth] + SPURIOUS * (1.0 - chances[truth])
+        chance = SPURIOUS + (SHOWN - SPURIOUS) * blend(chances)
         chance = np.where(wrong_rule, SHOWN_IF_WRONG, chance)
         active = rng.random(len(shows.codes)) < chance
         here = replace(situation, after=None)
@@ -150,14 +153,30 @@ def findings(
     readings: list[AnyFinding] = []
     for k in rng.choice(len(shows.probes), int(rng.integers(1, MOST + 1)), replace=False):
         situation = situations[int(rng.integers(len(situations)))]
-        value = float(shows.mean[situation][truth, k] + shows.slope[situation][truth, k] @ unknown)
-        value += float(shows.width[situation][truth, k] * rng.uniform(-0.5, 0.5))
+        value = float(blend(shows.mean[situation])[k] + blend(shows.slope[situation])[k] @ unknown)
         value += float(rng.normal() * np.hypot(meter.floor, meter.share * value))
         if not np.isfinite(value) or rng.random() < max(slips, MISREAD):
             value = float(rng.choice([0.0, 5.0, volts, rng.uniform(0.0, volts)]))
         probe, here = shows.probes[int(k)], replace(situation, after=None)
         readings.append(Reading(situation=here, p=probe.p, n=probe.n, value=value))
     return (*lists, *readings, Failing(answer="yes", situation=Situation(key="on")))
+
+
+def beside(circuit: Circuit, hypothesis: int, rng: np.random.Generator) -> tuple[int, float]:
+    """A severity within its cell: the neighbouring cell of the same defect, and how much of it is
+    mixed in. What all readings of a trial share."""
+    defects = circuit.defects
+    if defects.spread[hypothesis] <= 1.0:
+        return hypothesis, 0.0
+    cells = np.flatnonzero(defects.atom_of == defects.atom_of[hypothesis])
+    cells = cells[np.argsort(defects.ohm[cells], kind="stable")]
+    place = int(np.flatnonzero(cells == hypothesis)[0]) + int(rng.choice([-1, 1]))
+    other = int(cells[np.clip(place, 0, cells.size - 1)])
+    return (
+        (other, float(rng.uniform(0.0, 0.5)))
+        if np.isfinite(defects.ohm[other])
+        else (hypothesis, 0.0)
+    )
 
 
 def _weighed(shows: Drawn, tool: Circuit, truth: int, told: Sequence[AnyFinding]) -> Record:

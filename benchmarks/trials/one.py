@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from backprobe.shop import job as jobs
 from backprobe.shop.job import Job, start
 from trials.books import MACHINES, WRONG_BOOKS, book_of, wrong_book
 from trials.draw import MODES, STRATA, Case, drawn, field_of
@@ -26,11 +27,7 @@ class Key:
     stratum: str
     mode: str
     policy: str
-
-    @property
-    def machine(self) -> str:
-        """The machine that comes in."""
-        return MACHINES[self.number % len(MACHINES)]
+    machine: str
 
     @property
     def entropy(self) -> list[int]:
@@ -38,7 +35,13 @@ class Key:
         return [self.seed, self.number, STRATA.index(self.stratum), MODES.index(self.mode)]
 
 
-def keys(seed: int, jobs: int, strata: tuple[str, ...], modes: tuple[str, ...]) -> list[Key]:
+def keys(
+    seed: int,
+    jobs: int,
+    strata: tuple[str, ...],
+    modes: tuple[str, ...],
+    machines: tuple[str, ...] = MACHINES,
+) -> list[Key]:
     """All jobs in an order that may stop anywhere: round by round over strata and modes. Every case
     is worked by the proposals and by one baseline, which change in turns."""
     found = []
@@ -46,8 +49,10 @@ def keys(seed: int, jobs: int, strata: tuple[str, ...], modes: tuple[str, ...]) 
         for place, stratum in enumerate(strata):
             for mode in modes:
                 baseline = BASELINES[(number + place) % len(BASELINES)]
+                machine = machines[number % len(machines)]
                 found += [
-                    Key(seed, number, stratum, mode, policy) for policy in ("proposals", baseline)
+                    Key(seed, number, stratum, mode, policy, machine)
+                    for policy in ("proposals", baseline)
                 ]
     return found
 
@@ -68,9 +73,9 @@ def worked(key: Key) -> Record:
     )
     walk = work.follow(fresh, POLICIES[key.policy])
     total = time.process_time() - began
+    _forget()
     return {
         **asdict(key),
-        "machine": key.machine,
         "truth": [fault.atom.id for fault in case.faults],
         "group": [fault.atom.group for fault in case.faults],
         "rho": case.rho,
@@ -103,7 +108,13 @@ def _case(key: Key) -> tuple[Case, float]:
     return _drawn(key.machine, key.stratum, key.mode, key.number % WRONG_BOOKS, *key.entropy)
 
 
-@lru_cache(maxsize=4)
+def _forget() -> None:
+    """Jobs keep their circuits; those of a hundred wrong books would fill the memory."""
+    jobs._standing.cache_clear()
+    jobs._proposal.cache_clear()
+
+
+@lru_cache(maxsize=2)
 def _fresh(machine: str, wrong: int) -> tuple[Job, tuple[str, ...]]:
     """A new job on the machine by its book (-1), or by one of its wrong books."""
     if wrong < 0:

@@ -155,9 +155,8 @@ def test_each_way_chooses_as_it_says_among_the_same_checks():
     assert np.abs(halves - 0.5).min() == pytest.approx(np.abs(sides - 0.5).min(), abs=1e-3)
 
 
-def test_a_job_is_worked_to_its_end(monkeypatch):
-    monkeypatch.setattr("trials.one.MACHINES", (TINY,))
-    found = worked(Key(1, 7, "single", "matched", "proposals"))
+def test_a_job_is_worked_to_its_end():
+    found = worked(Key(1, 7, "single", "matched", "proposals", TINY))
     assert found["right"], found
     assert found["ended"] == "mended"
     assert found["truth"]
@@ -239,7 +238,7 @@ def test_a_job_that_breaks_is_kept_as_broken_and_not_counted(monkeypatch):
         raise ZeroDivisionError
 
     monkeypatch.setattr(whole, "worked", broken)
-    (found,) = whole.done(Key(1, 0, "single", "matched", "proposals"))
+    (found,) = whole.done(Key(1, 0, "single", "matched", "proposals", SMALL))
     assert found["what"] == "broken"
     assert "ZeroDivisionError" in found["why"]
     text = page([{**found, "code": "c"}])
