@@ -129,13 +129,18 @@ class Layout:
         known = self.book.parts.get(part)
         return known is not None and known.kind in kinds
 
+    @cached_property
+    def _unit_pins(self) -> Mapping[int, tuple[Pin, ...]]:
+        found: dict[int, list[Pin]] = {}
+        for end in self.ends:
+            pin = Pin(end.part, end.pin)
+            if pin in self.book.roles:
+                found.setdefault(self.net[end], []).append(pin)
+        return {number: tuple(pins) for number, pins in found.items()}
+
     def pins_on(self, number: int) -> tuple[Pin, ...]:
         """Pins of control units on a net."""
-        return tuple(
-            pin
-            for end in self.members.get(number, ())
-            if (pin := Pin(end.part, end.pin)) in self.book.roles
-        )
+        return self._unit_pins.get(number, ())
 
     def sensitive(self, node: str) -> str:
         """Why no lamp, jumper or ohmmeter belongs on a node: "ECU pin 47 (5 V group)", or ""."""
