@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 
 from backprobe.findings.model import Closed, FuseFound, Works
 from backprobe.shop.demo import book_text
@@ -55,12 +55,22 @@ def test_a_job_is_taken_in_by_touch(browser: Browser, shop: Shop) -> None:
             "radio", name="not known"
         ).tap()
         page.get_by_text("Fuses (13)").tap()
-        page.get_by_role("radiogroup", name="F5 10 A").get_by_role("radio", name="Blown").tap()
+        fuse = page.get_by_role("radiogroup", name="F5 10 A, row 1 slot 5, feeds ")
+        for state in ("good", "blown", "not looked", "good", "blown"):
+            fuse.tap()
+            expect(fuse.get_by_role("radio", name=state)).to_be_checked()
+        # with a keyboard, as any group of buttons
+        page.get_by_role("radiogroup", name="F7 10 A").get_by_role("radio", name="not").focus()
+        page.keyboard.press("ArrowRight")
         page.get_by_role("button", name="Start the job").tap()
         page.wait_for_url("**/job/*")
         job = page.url.split("/job/")[1][:6]
         context.close()
     found = shop.card(job).job.findings
-    assert [type(f) for f in found] == [Works, FuseFound]
+    assert [type(f) for f in found] == [Works, FuseFound, FuseFound]
+    assert [(f.fuse, f.state) for f in found if isinstance(f, FuseFound)] == [
+        ("F5", "blown"),
+        ("F7", "looks good"),
+    ]
     assert isinstance(found[0], Works)
     assert (found[0].target, found[0].works) == ("engine cranks", False)

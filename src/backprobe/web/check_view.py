@@ -15,9 +15,11 @@ from backprobe.checks.model import Check, Outcome, Priced
 from backprobe.checks.outcomes import places_of
 from backprobe.checks.places import CONDITIONS
 from backprobe.checks.wording import listed, minutes, node_words, percent, wire_words
+from backprobe.findings.model import AnyFinding
 from backprobe.web.answers import Typed, number_of, words_of
 from backprobe.web.contexts import CheckView, Choice, Oops, OutcomeView, Said, Share
 from backprobe.web.face_view import plugs_view
+from backprobe.web.fuse_view import checked_boxes
 
 METERS: Final = {
     "meter": "multimeter",
@@ -44,12 +46,13 @@ def check_view(
     likely: Mapping[str, str],
     seen: Sequence[Choice],
     key: str,
+    findings: Sequence[AnyFinding] = (),
     later: str = "",
     typed: Typed | None = None,
     oops: Oops | None = None,
 ) -> CheckView:
     """A check in full. `words`: names of the suspect groups by key; `likely`: the likeliest fault
-    of each; `seen`: codes to tick; `key` tells the checks of a page apart; `typed` and `oops`: an answer that could not be used."""
+    of each; `seen`: codes to tick; `findings`: what fuses are drawn by; `key` tells the checks of a page apart; `typed` and `oops`: an answer that could not be used."""
     check = priced.check
     *cautions, closing = priced.cautions or (("", ""),)
     if closing[1]:
@@ -63,6 +66,7 @@ def check_view(
         minutes=minutes(priced.seconds),
         facts=_facts(priced, likely),
         leads=_leads(layout, check),
+        boxes=checked_boxes(layout, check, findings),
         plugs=plugs_view(faces_of(layout, check), either=check.does in ("ohms", "beep")),
         steps=_steps(priced),
         cautions=tuple(Said(name=said, words=authority) for said, authority in cautions),

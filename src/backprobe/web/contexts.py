@@ -100,8 +100,8 @@ class AskNumber:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SlotView:
-    """A slot of a fuse box; `fuse` "" is one the book leaves empty. `name`: fuse, rating, place and
-    what it feeds, for those who cannot see it; `field` and `choices`: the form's, none where it is
+    """A slot of a fuse box; `fuse` "" is one the book leaves empty. `where` in its box; `name`: fuse,
+    rating, place and what it feeds, for those who cannot see it; `field` and `choices`: the form's, none where it is
     only shown; `here`: the check is at this one."""
 
     number: str

@@ -78,7 +78,15 @@ def print_page(card: JobCard, outlook: Outlook) -> PrintPage:
     layout = layout_of(job.book, KINDS)
     words = group_words(job)
     views = [
-        check_view(layout, words, one, likely={}, seen=(), key=f"check{number}")
+        check_view(
+            layout,
+            words,
+            one,
+            likely={},
+            seen=(),
+            key=f"check{number}",
+            findings=outlook.state.findings,
+        )
         for number, one in enumerate(outlook.proposal.next)
     ]
     checks = _fitting(views)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from backprobe.web.contexts import Choice, Oops
+from backprobe.web.contexts import BoxView, Choice, Oops
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,12 +21,11 @@ class UnitFields:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """A question with a few answers: does it work, is the fuse good. `where` it is found."""
+    """A question with a few answers: does it work?"""
 
     field: str
     name: str
     words: str
-    where: str
     choices: tuple[Choice, ...]
 
 
@@ -63,7 +62,8 @@ class StartPage:
     restart: tuple[Choice, ...]
     before: tuple[Choice, ...]
     works: tuple[Asked, ...]
-    fuses: tuple[Asked, ...]
+    fuses: tuple[BoxView, ...]
+    fuse_count: int
     seen: tuple[SeenView, ...]
     recording: tuple[str, ...]
     recording_oops: tuple[Oops, ...]

@@ -16,6 +16,7 @@ from backprobe.shop.arrival import MOST_VOLTS, Arrival, battery_of, findings_of,
 from backprobe.shop.recordings import Heard
 from backprobe.web.codes import in_one_line, listed, oops_of, pasted
 from backprobe.web.contexts import Choice, Oops
+from backprobe.web.fuse_view import STATES, asked_boxes, field_of
 from backprobe.web.sheet import CONDITIONS
 from backprobe.web.start_contexts import Asked, SeenView, StartPage, UnitFields
 
@@ -42,7 +43,6 @@ BEFORE: Final = (
     Choice(value="boost", words="Boost start"),
 )
 WORKS: Final = (Choice(value="yes", words="Works"), Choice(value="no", words="Dead"))
-FUSE: Final = (Choice(value="good", words="Good"), Choice(value="blown", words="Blown"))
 NOT_SAID: Final = Choice(value="", words="?")
 MOST_HOURS: Final = 200_000.0
 MOST_FUSES: Final = 60
@@ -80,6 +80,7 @@ def start_page(
     """The form with what was typed; `wrong` by field; `seen`: closed jobs on machines like it;
     `recording`: what a recording said, in lines."""
     machine = "" if name == NO_BOOK else book.machine.name
+    layout, fuses = layout_of(book, KINDS), fuses_of(book)[:MOST_FUSES]
     return StartPage(
         book=name,
         machine=machine or typed.get("machine", ""),
@@ -108,8 +109,9 @@ def start_page(
         display=_chosen(DISPLAY, typed.get("display", "")),
         restart=_chosen(RESTART, typed.get("restart", "")),
         before=_ticked(BEFORE, "before", typed),
-        works=_asked([f.name for f in telling(layout_of(book, KINDS))], "w", WORKS, typed),
-        fuses=_fuses(book, typed),
+        works=_asked([f.name for f in telling(layout)], "w", WORKS, typed),
+        fuses=asked_boxes(layout, fuses, typed),
+        fuse_count=len(fuses),
         seen=tuple(seen),
         recording=tuple(recording),
         recording_oops=wrong.get("recording", ()),
@@ -151,9 +153,9 @@ def read_start(
             if (said := _one_of(WORKS, typed.get(asked.field, "")))
         },
         fuses={
-            asked.name: "good" if said == "good" else "blown"
-            for asked in _fuses(book, typed)
-            if (said := _one_of(FUSE, typed.get(asked.field, "")))
+            fuse: "good" if said == "good" else "blown"
+            for fuse in fuses_of(book)[:MOST_FUSES]
+            if (said := _one_of(STATES, typed.get(field_of(fuse), "")))
         },
     )
     return Start(
@@ -219,7 +221,6 @@ def _asked(
     field: str,
     choices: Sequence[Choice],
     typed: Mapping[str, str],
-    where: Mapping[str, str] | None = None,
 ) -> tuple[Asked, ...]:
     """One question for each name, its field named after it."""
     return tuple(
@@ -227,21 +228,10 @@ def _asked(
             field=f"{field}-{name}",
             name=name,
             words=name[:1].upper() + name[1:],
-            where=(where or {}).get(name, ""),
             choices=_chosen((*choices, NOT_SAID), typed.get(f"{field}-{name}", "")),
         )
         for name in names
     )
-
-
-def _fuses(book: Book, typed: Mapping[str, str]) -> tuple[Asked, ...]:
-    where = {}
-    for name in fuses_of(book):
-        part = book.parts[name]
-        amps = part.attrs.get("amps")
-        rating = f"{amps:g} A" if isinstance(amps, float) else ""
-        where[name] = ", ".join(filter(None, (rating, part.where)))
-    return _asked(fuses_of(book)[:MOST_FUSES], "f", FUSE, typed, where)
 
 
 def _lower(words: str) -> str:
