@@ -26,7 +26,13 @@ $ backprobe check-next J-0001          what to do, what a healthy machine shows,
 $ backprobe answer J-0001 4.9          what that check showed; or, whatever else was found:
 $ backprobe note J-0001 "volts X10.3 0.3, key on, X10 unplugged"
 $ backprobe so-far J-0001              all that was found, and what must be put back
+$ backprobe put-back J-0001 X10        X10 is plugged again; without a thing: the put-back list
+$ backprobe close J-0001 --done "lead replaced, sleeve at the hinge pin" --minutes 95
+$ backprobe write-up J-0001            complaint, codes, cause, what was measured, proof, minutes
 ```
+
+A job with something on the put-back list is closed only with a reason: `--left "waits for a plug"`.
+Whatever is noted after the closing opens the job again.
 
 What can be noted, and in which words: [findings in words](findings-in-words.md). A finding that was
 wrong is taken back with `backprobe note J-0001 undo f3`; nothing is ever deleted.

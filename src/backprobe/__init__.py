@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from backprobe.findings.model import (
         Act,
         AnyFinding,
+        Bet,
         Closed,
         CodesFound,
         DisplayRead,
@@ -34,10 +35,13 @@ if TYPE_CHECKING:
         Withdrawn,
         Works,
     )
+    from backprobe.shop.closing import closing
     from backprobe.shop.expect import Expected, defects_at, effects_at
     from backprobe.shop.job import Job, start
+    from backprobe.shop.putting_back import putting_back
     from backprobe.shop.say import hear, told
     from backprobe.shop.whereabouts import Whereabouts, whereabouts
+    from backprobe.shop.write_up import WriteUp, write_up
     from backprobe.suspects.model import Contradiction, Proof, Reason, Suspect, Verdict
 
 __version__ = VERSION
@@ -53,6 +57,7 @@ _HOMES: Final = {
     "backprobe.findings.model": (
         "Act",
         "AnyFinding",
+        "Bet",
         "Closed",
         "CodesFound",
         "DisplayRead",
@@ -69,10 +74,13 @@ _HOMES: Final = {
         "Withdrawn",
         "Works",
     ),
+    "backprobe.shop.closing": ("closing",),
     "backprobe.shop.expect": ("Expected", "defects_at", "effects_at"),
     "backprobe.shop.job": ("Job", "start"),
+    "backprobe.shop.putting_back": ("putting_back",),
     "backprobe.shop.say": ("hear", "told"),
     "backprobe.shop.whereabouts": ("Whereabouts", "whereabouts"),
+    "backprobe.shop.write_up": ("WriteUp", "write_up"),
     "backprobe.suspects.model": ("Contradiction", "Proof", "Reason", "Suspect", "Verdict"),
 }
 """Where the public names live; each is imported when first asked for, so that `import backprobe`
@@ -82,6 +90,7 @@ _HOME: Final = {name: module for module, names in _HOMES.items() for name in nam
 __all__ = [
     "Act",
     "AnyFinding",
+    "Bet",
     "Book",
     "Check",
     "Clamped",
@@ -120,14 +129,18 @@ __all__ = [
     "Whereabouts",
     "Withdrawn",
     "Works",
+    "WriteUp",
     "__version__",
+    "closing",
     "defects_at",
     "effects_at",
     "hear",
+    "putting_back",
     "read_book",
     "start",
     "told",
     "whereabouts",
+    "write_up",
 ]
 
 

@@ -23,6 +23,10 @@ TIDIED = {
         "ECU.31: analogue input, pull up 4.7 kohm to group 5A",
     'code ECU 157/4 "Low  #1": ECU.31<0,2V or>4.8V, FOR 2s, hides 94/1':
         'code ECU 157/4 "Low  #1": ECU.31 < 0.2 V or > 4.8 V, for 2 s, hides 94/1',
+    "X1: plug 4 ways, MATING  side 1 TO 2/3  4 ON hinge, Open 4min":
+        "X1: plug 4 ways, mating side 1 to 2 / 3 4 on hinge, open 4 min",
+    "X1 > X2, Wire Side 3": "X1 > X2, wire Side 3",
+    "code ECU 157/4: supply<9V, BLINKS  3-2": "code ECU 157/4: supply < 9 V, blinks 3-2",
     "Section hinge:X14 TO X22,  90cm": "section hinge: X14 to X22, 90 cm",
     "spot pin: in hinge at 55cm, hinge": "spot pin: in hinge at 55 cm, hinge",
     "display ECU rail pressure: ECU.31, 0,5V to 4,5V is 0 to 1800 bar":
@@ -60,6 +64,9 @@ GAP = st.sampled_from(["", " ", "  ", "\t"])
 COMMENT = st.sampled_from(["", "", "  # remark, 5A: > x", "   #\ttab", ' # "quoted'])
 TAIL = st.sampled_from(["", "", " ?", ", from diagram  page 9", ", only  cab", ", ONLY canopy ?"])
 PARTS = ("F1", "F2", "X1", "X2", "lamp A", "lift  pump", "J5", "G1", "rail sensor", "ECU")
+FACES = st.sampled_from(
+    ["1 2", "1 to 2/3 TO 4", "4 to 1", "1 - 2 / 3 4 on  hinge", "", "1 to", "1 / 1"]
+)
 PINS = ("F1", "F2.2", "X1.1", "X1.2", "X2.b", "lamp A", "lift pump.1", "J5", "G1", "frame",
         "rail sensor.3", "ECU.1", "ECU.47", "K9.30", "battery minus", "nobody.7")  # fmt: skip
 
@@ -96,6 +103,8 @@ def part_line(draw: st.DrawFn) -> str:
         st.lists(
             st.one_of(
                 st.sampled_from(["at row 5A  slot 3", "on frame", "ON engine", "backprobe no"]),
+                st.tuples(cased("mating side"), FACES).map(" ".join),
+                st.tuples(cased("wire  side"), FACES).map(" ".join),
                 st.tuples(cased("open"), amount("min", "s")).map(" ".join),
                 st.tuples(cased("rest"), amount("%")).map(" ".join),
             ),
@@ -142,7 +151,7 @@ def other_line(draw: st.DrawFn) -> str:
                 ]
             ),
             st.tuples(st.sampled_from(["<", " >  "]), volts).map(
-                lambda t: f'code ECU 157/4 "low:  x": ECU.31{t[0]}{t[1]}, key on run, for 2s, then stop'
+                lambda t: f'code ECU 157/4 "low:  x": ECU.31{t[0]}{t[1]}, key on run, for 2s, then stop, Blinks 3-2'
             ),
             st.just(""),
         )

@@ -28,7 +28,8 @@ from backprobe.checks.plan import outcome_table, plan, planned, proposal
 from backprobe.checks.policy import best_step
 from backprobe.checks.scene import history, scene_of
 from backprobe.checks.stories import stories_of
-from backprobe.checks.worth import Table, repair_seconds, score
+from backprobe.checks.table import Table
+from backprobe.checks.worth import repair_seconds, score
 from backprobe.defects.model import Probe
 from backprobe.findings.fold import fold
 from backprobe.findings.model import (

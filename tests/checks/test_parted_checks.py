@@ -16,7 +16,7 @@ from backprobe.checks.parted import parted
 from backprobe.checks.plan import UNIT_IN_VAIN_S, VAIN_S, planned
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import scene_of
-from backprobe.checks.worth import repair_orders, repair_seconds
+from backprobe.checks.worth import repair_seconds, repairs
 from backprobe.defects.model import RUBBED, Atom, Defects
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
@@ -177,8 +177,8 @@ def test_a_unit_is_not_replaced_while_its_lines_are_unproven():
     wire is mended first, and a unit is handed on rather than swapped on an even guess."""
     groups = np.array([0.5, 0.5, 0.0])
     repair = np.array([900.0, 900.0])
-    order, _ = repair_orders(groups, repair, 1e9, None, 0.0, np.array([UNIT_IN_VAIN_S, VAIN_S]))
-    assert order.tolist() == [1, 0]
+    found = repairs(groups, repair, 1e9, None, 0.0, np.array([UNIT_IN_VAIN_S, VAIN_S]))
+    assert found.order.tolist() == [1, 0]
     alone = repair_seconds(
         np.array([0.5, 0.5]), np.array([900.0]), 10800.0, None, 0.0, np.array([UNIT_IN_VAIN_S])
     )

@@ -16,6 +16,7 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Bet,
     Closed,
     CodesFound,
     DisplayRead,
@@ -94,6 +95,7 @@ FINDINGS: dict[type, st.SearchStrategy[AnyFinding]] = {
         Provoked, places=CODES, condition=choice(Provoked, "condition"), shown_at=WORDS, **SHARED
     ),
     NotPossible: st.builds(NotPossible, check=WORDS, words=WORDS, **SHARED),
+    Bet: st.builds(Bet, target=WORDS, **SHARED),
     Mentioned: st.builds(Mentioned, about=WORDS, words=WORDS, **SHARED),
     Photo: st.builds(Photo, digest=WORDS, of=WORDS, words=WORDS, **SHARED),
     Closed: st.builds(

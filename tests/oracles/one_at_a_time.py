@@ -196,7 +196,15 @@ def lived(
     return end
 
 
-FITTED_OHM = {"lamp 21 W": 144 / 21, "lamp 55 W": 144 / 55, "jumper": 0.03, "booster cable": 0.002}
+FITTED_OHM = {
+    "lamp 21 W": 144 / 21,
+    "lamp 55 W": 144 / 55,
+    "lamp 24 V 21 W": 576 / 21,
+    "lamp 24 V 70 W": 576 / 70,
+    "resistor 1 kohm": 1000.0,
+    "jumper": 0.03,
+    "booster cable": 0.002,
+}
 
 
 def _fitted(net: Net, lead: Lead) -> Bridge:

@@ -1,12 +1,15 @@
-"""A technician who follows the first proposal on a machine with one hidden defect.
+"""A technician who follows the first proposal on a machine with a hidden defect.
 
 He reads what the circuit really shows, with the noise of his meter, and sees damage as often as
-it is visible. He knows nothing of chances.
+it is visible. He knows nothing of chances. Who solves the machine is behind `Shows`: the engine
+itself here, an independent way in oracles.solved_apart.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Protocol
 
 import numpy as np
 
@@ -27,54 +30,83 @@ BUS_OHM = (20.0, 200.0)
 BUS_HELD_OHM, BUS_COMMON_V = 15.0, 7.0
 
 
-@dataclass(slots=True)
-class Machine:
-    """A machine with one hypothesis true. `gone`: not showing, unless provoked at `places`."""
+class Shows(Protocol):
+    """A machine with its defects, solved. `gone`: they are not showing."""
 
-    circuit: Circuit
-    truth: int
+    def read(self, situation: Situation, probe: Probe, *, gone: bool) -> float:
+        """SI, without noise. KeyError names an unknown place."""
+        ...
+
+    def word(self, situation: Situation, part: str, state: str, *, gone: bool) -> str:
+        """The word of a part's state."""
+        ...
+
+    def renew(self, part: str) -> None:
+        """A new fuse (or what else stays as it was left) is fitted."""
+        ...
+
+
+class Alone:
+    """One hypothesis of a circuit, solved by the engine; situations bring their own history."""
+
+    def __init__(self, circuit: Circuit, truth: int) -> None:
+        self._circuit = circuit.within(np.array([0, truth], np.int64))
+
+    def read(self, situation: Situation, probe: Probe, *, gone: bool) -> float:
+        return float(self._circuit.seen(situation, [probe], gone=gone).mean[1, 0])
+
+    def word(self, situation: Situation, part: str, state: str, *, gone: bool) -> str:
+        number = self._circuit.state(situation, part, state, gone=gone)[1]
+        net = self._circuit.net
+        return net.states[net.state[(part, state)]].words[number]
+
+    def renew(self, part: str) -> None:
+        """Nothing: a situation says which fuses are new."""
+
+
+HANDHELD: Mapping[str, tuple[float, float]] = {
+    "volts": (NOISE_V, NOISE_SHARE),
+    "ohms": (0.1, 0.01),
+    "amps": (0.05, NOISE_SHARE),
+    "millivolts": (1e-4, NOISE_SHARE),
+}
+"""Standard deviations of a good handheld meter, floor and share, by class of check. From memory."""
+
+
+@dataclass(slots=True)
+class Hidden:
+    """A machine with defects in it. `gone`: they are not showing, unless provoked at `places`
+    in `condition`; `meters`: how his meters err, as HANDHELD."""
+
+    book: Book
+    atoms: tuple[Atom, ...]
+    shows: Shows
     gone: bool = False
     places: tuple[str, ...] = ()
     condition: str = ""
     seed: int = 0
-    _alone: Circuit = field(init=False)
+    meters: Mapping[str, tuple[float, float]] = field(default_factory=lambda: HANDHELD)
     _rng: np.random.Generator = field(init=False)
     _seen_damage: dict[str, bool] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self._alone = self.circuit.within(np.array([0, self.truth], np.int64))
         self._rng = np.random.default_rng(self.seed)
 
     @property
-    def book(self) -> Book:
-        return self.circuit.book
-
-    @property
-    def _atom(self) -> Atom:
-        return self.circuit.defects.atoms[self.circuit.defects.atom_of[self.truth]]
-
-    @property
     def group(self) -> str:
-        return self._atom.group
+        return self.atoms[0].group
 
     def mended_by(self, target: str) -> bool:
         """Whether opening this mends it. Two wires rubbed against each other are found by whoever
         mends either of them; and a wire rubbed bare by whoever opens its section because wires
         are rubbed there."""
-        atom = self._atom
-        either = atom.kind == "wire to wire" and any(
-            target.startswith(f"{owner} (") for owner in atom.owners
-        )
-        bare = atom.kind == "to ground" and target == f"rubbed wires in section {atom.owners[-1]}"
-        return target == atom.group or either or bare
+        return any(mends(target, atom) for atom in self.atoms)
 
     def read(self, situation: Situation, probe: Probe) -> float:
-        return float(self._alone.seen(situation, [probe], gone=self.gone).mean[1, 0])
+        return self.shows.read(situation, probe, gone=self.gone)
 
     def word(self, situation: Situation, part: str, state: str) -> str:
-        number = self._alone.state(situation, part, state, gone=self.gone)[1]
-        net = self._alone.net
-        return net.states[net.state[(part, state)]].words[number]
+        return self.shows.word(situation, part, state, gone=self.gone)
 
     def powered(self, unit: str, situation: Situation) -> bool:
         return self.word(situation, unit, "power") == "on"
@@ -148,7 +180,9 @@ class Machine:
         return self.read(situation, Probe(kind="share", p=need)) ** 2 > 0.5
 
     def looks_damaged(self, place: str) -> bool:
-        atom = self._atom
+        return any(self._damaged(atom, place) for atom in self.atoms)
+
+    def _damaged(self, atom: Atom, place: str) -> bool:
         here = place in atom.owners or (self.places and place in self.places)
         here = here or (
             not self.places and any(place in (p.section, p.words) for p in atom.places[:1])
@@ -170,11 +204,12 @@ class Machine:
             yes, no = WORDS[check.does]
             return Answer(word=yes if self._yes(check) else no, codes=self._all_codes(check))
         value = self.read(check.situation, check.probe)
+        floor, share = self.meters.get(check.does, self.meters["volts"])
         if check.does == "ohms":
-            noisy = abs(value) * (1.0 + 0.01 * self._rng.normal()) + 0.1 * abs(self._rng.normal())
+            noisy = abs(value) * (1.0 + share * self._rng.normal())
+            noisy += floor * abs(self._rng.normal())
             return Answer(value=np.inf if noisy > 3e7 else noisy)
-        floor = {"amps": 0.05, "millivolts": 1e-4}.get(check.does, NOISE_V)
-        noise = floor + NOISE_SHARE * abs(value)
+        noise = floor + share * abs(value)
         return Answer(value=value + noise * float(self._rng.normal()))
 
     def _walk(self, check: Check) -> str:
@@ -197,8 +232,9 @@ class Machine:
         return NOTHING[check.does]
 
     def _sits(self) -> set[str]:
-        atom = self._atom
-        return set(self.places) or {*atom.owners, *(p.section for p in atom.places)}
+        return set(self.places) or {
+            name for a in self.atoms for name in (*a.owners, *(p.section for p in a.places))
+        }
 
     def _display(self, check: Check) -> float:
         value = next(d for d in self.book.displays.values() if f"{d.unit} {d.name}" == check.target)
@@ -219,17 +255,51 @@ class Machine:
         if check.does == "works":
             return self.works(check.target, situation)
         if check.does == "fuse":
-            worn = self._atom.owners == (check.target,) and self._atom.kind == "open"
+            worn = any(a.owners == (check.target,) and a.kind == "open" for a in self.atoms)
             return worn or self.word(situation, check.target, "element") != "good"
         if check.does == "new fuse":
+            self.shows.renew(check.target)
             return self.word(situation.bare(), check.target, "element") != "good"
         if check.does in ("codes", "unplug"):
             named = check.setting if check.does == "unplug" else check.target
             unit, _, code = named.rpartition(" ")
             return self.active(self.book.codes[(unit, code)], situation)
-        atom = self._atom
         assert check.does == "swap", check.does
-        return atom.owners == (check.target,) or self.works(check.setting, situation)
+        inside = all(atom.owners == (check.target,) for atom in self.atoms)
+        return inside or self.works(check.setting, situation)
+
+
+class Machine(Hidden):
+    """A machine with one hypothesis true, solved by the engine."""
+
+    def __init__(
+        self,
+        circuit: Circuit,
+        truth: int,
+        *,
+        gone: bool = False,
+        places: tuple[str, ...] = (),
+        condition: str = "",
+        seed: int = 0,
+    ) -> None:
+        super().__init__(
+            book=circuit.book,
+            atoms=(circuit.defects.atoms[circuit.defects.atom_of[truth]],),
+            shows=Alone(circuit, truth),
+            gone=gone,
+            places=places,
+            condition=condition,
+            seed=seed,
+        )
+
+
+def mends(target: str, atom: Atom) -> bool:
+    """Whether opening a group mends a defect (see Hidden.mended_by)."""
+    either = atom.kind == "wire to wire" and any(
+        target.startswith(f"{owner} (") for owner in atom.owners
+    )
+    bare = atom.kind == "to ground" and target == f"rubbed wires in section {atom.owners[-1]}"
+    return target == atom.group or either or bare
 
 
 def _tried(book: Book, name: str) -> Situation:
@@ -252,7 +322,7 @@ class Walked:
     leading: tuple[tuple[str, float], ...]
 
 
-def follow(job: Job, machine: Machine, *, most: int = 8, repairs: int = 3) -> Walked:
+def follow(job: Job, machine: Hidden, *, most: int = 8, repairs: int = 3) -> Walked:
     """Follow the first proposal until the right thing is mended, the end of the search is
     proposed, `repairs` wrong repairs are done, or a check is proposed after `most` of them."""
     seconds, done, vain, right = 0.0, [], 0, False
@@ -284,7 +354,7 @@ def follow(job: Job, machine: Machine, *, most: int = 8, repairs: int = 3) -> Wa
 
 
 def arrival(
-    machine: Machine, situations: tuple[Situation, ...], state: JobState | None = None
+    machine: Hidden, situations: tuple[Situation, ...], state: JobState | None = None
 ) -> list[AnyFinding]:
     """The code lists a display shows in each situation."""
     findings: list[AnyFinding] = []

@@ -23,7 +23,8 @@ def test_the_examples_run_in_order(capsys: pytest.CaptureFixture[str]) -> None:
     assert "[say-unknown-pin]" in said
     assert "It holds.\nPut everything back, clear the codes, write it up" in said
     assert "[finding-unknown-name]" in said
-    assert len(blocks) == 6
+    assert ", closed: True. Somebody will ask: ('The codes were not read again" in said
+    assert len(blocks) == 7
 
 
 def test_every_name_it_uses_is_public() -> None:

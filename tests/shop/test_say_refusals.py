@@ -172,6 +172,26 @@ typed:1:11: error: The book has no code '157/5' of ECU. [say-unknown-code]
   do:  If the display really shows it, put it in quotes: "157/5". Did you mean 157/4, 157/3, 1347/5?
 """,
     ),
+    "codes ECU blinks 9-9": (
+        "codes ECU blinks 9-9",
+        """
+typed:1:18: error: The book has no code of ECU that blinks 9-9. [say-unknown-blinks]
+    codes ECU blinks 9-9
+                     ^^^
+  why: A group miscounted would point at the wrong circuit.
+  do:  Count once more. The book has 1-1 (110/4), 1-2 (110/3), 1-3 (100/4), 1-4 (100/3), 2-1 (157/4), 2-2 (157/3), 2-3 (102/4), 2-4 (102/3), 2-5 (94/4), 2-6 (94/3), 3-1 (3509/4), 3-2 (3509/3), 3-3 (3510/4), 3-4 (3510/3), 4-1 (636/8), 4-2 (723/8), 4-3 (1347/5), 4-4 (1347/6), 5-1 (168/4), 5-2 (168/3). If the lamp really blinks so, put it in quotes: "blinks 9-9".
+""",
+    ),
+    "codes display blinks 3": (
+        "codes display blinks 3",
+        """
+typed:1:22: error: The book has no code of display that blinks 3. [say-unknown-blinks]
+    codes display blinks 3
+                         ^
+  why: A group miscounted would point at the wrong circuit.
+  do:  Count once more. The book has no blink codes of display. If the lamp really blinks so, put it in quotes: "blinks 3".
+""",
+    ),
     "volts X10.3": (
         "volts X10.3",
         """

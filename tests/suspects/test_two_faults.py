@@ -1,36 +1,110 @@
-"""Two faults at once, weighed by the same code as one: carried pairs are hypotheses like any."""
+"""Two faults at once: the algebra against enumeration by hand, and pairs found on a machine."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import product
+from typing import Any
+
 import numpy as np
+import pytest
 
 from backprobe.defects.model import Probe
-from backprobe.defects.pairs import all_pairs, screened, with_pairs
+from backprobe.defects.pairs import all_pairs, with_pairs
 from backprobe.findings.fold import fold
-from backprobe.findings.model import Reading
+from backprobe.findings.model import Act, AnyFinding, Failing, Reading
+from backprobe.suspects.odd import TWO
+from backprobe.suspects.twofold import one_left
+from backprobe.suspects.verdict import judge, judge_with_pairs
 from backprobe.suspects.weigh import weigh
 from oracles.machines import machine
 
-
-def of_kind(circuit, kind, *, seed):
-    """The hypotheses of a kind, shuffled."""
-    whole = circuit.defects
-    rng = np.random.default_rng(seed)
-    found = [h for h, a in enumerate(whole.atom_of) if whole.atoms[a].kind == kind]
-    return rng.permutation(found)
+YES, CURED = {True: 0.95 / 0.5, False: 0.03 / 0.5}, 0.97
+RATES = {"A": 2.0, "B": 3.0, "C": 5.0, "A + B": 0.4}
+COMES = {"A": 0.1, "B": 0.3, "C": 0.0}
 
 
-def test_readings_of_two_broken_wires_name_both():
-    """Volts at the pins of a machine with two broken wires in different sections: a pair that
-    cuts off all that both cut off leads, and explains the readings better than any single."""
-    whole = machine(100, seed=1)
-    circuit, run = whole.circuit, whole.situations["run"]
+def by_hand(parts: tuple[str, ...], coming: str) -> dict[tuple[str, ...], float]:
+    """Chance of "failing" in visit 1, A repaired, "failing" in visit 2, and of what is left then.
+    Every course is gone through: `coming` shows with .1, .5 or .9 in a visit, the others always."""
+    found: dict[tuple[str, ...], float] = {}
+    for rho, shows1, cured, shows2 in product((0.1, 0.5, 0.9), *[(True, False)] * 3):
+        chance = 1.0 / 3.0
+        chance *= rho if shows1 else 1.0 - rho
+        chance *= rho if shows2 else 1.0 - rho
+        chance *= CURED if cured else 1.0 - CURED
+        if "A" not in parts and not cured:
+            continue
+        chance *= 1.0 if "A" in parts else 1.0 / CURED
+        left = tuple(p for p in parts if not (p == "A" and cured))
+        first = any(shows1 if p == coming else True for p in parts)
+        second = any(shows2 if p == coming else True for p in left)
+        found[left] = found.get(left, 0.0) + chance * YES[first] * YES[second]
+    return found
+
+
+def test_two_faults_one_of_which_is_mended_weigh_what_enumeration_gives(bench: Any) -> None:
+    """Prior and posterior of two faults beside singles, all courses of the visits enumerated, no
+    engine code. Figures of the model: judgement."""
+    atoms = [bench.atom(n, rate=RATES[n], sometimes=COMES[n]) for n in COMES]
+    comes = COMES["A"] + COMES["B"] - 2.0 * COMES["A"] * COMES["B"]
+    atoms.append(bench.atom("A + B", rate=RATES["A + B"], sometimes=comes, group="A"))
+    defects = bench.defects(*atoms)
+    halves = np.array([[-1, -1]] * 4 + [[1, 2]])
+    predictor = bench.tables(replace(defects, halves=halves))
+    job = bench.job(
+        Failing(id="a", visit=1, answer="yes"),
+        Act(id="b", visit=2, act="repaired", target="A"),
+        Failing(id="c", visit=2, answer="yes"),
+    )
+    total = sum(RATES.values())
+    joint: dict[tuple[str, tuple[str, ...]], float] = {
+        ("healthy", ()): 0.03 * YES[False] ** 2,
+        ("outside", ()): 0.02,
+    }
+    for name, rate in RATES.items():
+        parts = tuple(name.split(" + "))
+        stories = {"": 1.0 - comes if len(parts) == 2 else 1.0 - COMES[name]}
+        if len(parts) == 1:
+            stories[name] = COMES[name]
+        else:  # the one comes and goes and the other does not
+            stories["A"] = COMES["A"] * (1.0 - COMES["B"])
+            stories["B"] = COMES["B"] * (1.0 - COMES["A"])
+        for coming, share in stories.items():
+            for left, chance in by_hand(parts, coming).items():
+                at = (name, left)
+                prior = 0.95 * rate / total * share
+                joint[at] = joint.get(at, 0.0) + prior * chance
+    evidence = sum(joint.values())
+    belief = weigh(bench.book(), predictor, job)
+    for number, name in enumerate(RATES, 1):
+        wanted = sum(chance for (n, _), chance in joint.items() if n == name) / evidence
+        assert belief.chance[belief.atom == number].sum() == pytest.approx(wanted, rel=1e-9)
+    assert belief.alone is not None
+    pair = sum(chance for (n, _), chance in joint.items() if n == "A + B")
+    assert belief.alone[4] == pytest.approx([0.0, joint["A + B", ("B",)] / pair])
+    # What is left of two faults when A is mended is B.
+    after = one_left(predictor.defects, belief)
+    b = joint["B", ("B",)] + joint["A + B", ("B",)]
+    assert after.hypothesis[2] == pytest.approx(b / evidence)
+    assert after.chance.sum() == pytest.approx(1.0)
+    assert after.hypothesis.sum() == pytest.approx(belief.hypothesis.sum())
+
+
+WHOLE = machine(100, seed=1)
+RUN = WHOLE.situations["run"]
+
+
+@pytest.fixture(scope="module")
+def broken() -> Any:
+    """Two broken wires that cut off different pins: their hypotheses, readings at those pins."""
+    circuit = WHOLE.circuit
     defects = circuit.defects
     nodes = [n for n in circuit.net.nodes if n.endswith((".1", ".2", ".87", ".30"))]
-    probes = [Probe(kind="volts", p=node) for node in nodes]
-    alone = circuit.seen(run, probes).mean
+    alone = circuit.seen(RUN, [Probe(kind="volts", p=node) for node in nodes]).mean
     moved = np.abs(alone - alone[0]) > 2.0
-    opens = [h for h in of_kind(circuit, "open", seed=2) if 1 <= moved[h].sum() <= 4]
+    of_kind = [h for h, a in enumerate(defects.atom_of) if defects.atoms[a].kind == "open"]
+    opens = [h for h in np.random.default_rng(2).permutation(of_kind) if 1 <= moved[h].sum() <= 4]
     places = [set(defects.atoms[defects.atom_of[h]].owners) for h in opens]
     one, two = next(
         (a, b)
@@ -38,38 +112,67 @@ def test_readings_of_two_broken_wires_name_both():
         for j, b in enumerate(opens[:k])
         if not (moved[a] & moved[b]).any() and not places[k] & places[j]
     )
-    every = all_pairs(circuit)
-    at = np.flatnonzero(
-        ((every.first == one) & (every.second == two))
-        | ((every.first == two) & (every.second == one))
+    pair = all_pairs(circuit, np.array([one, two]))
+    probes = [Probe(kind="volts", p=node) for node in nodes]
+    read = with_pairs(circuit, pair).within(np.array([0, circuit.cases.count])).seen(RUN, probes)
+    findings = tuple(
+        Reading(id=f"r{k}", situation=RUN, p=node, value=float(read.mean[1, k]))
+        for k, node in enumerate(nodes)
     )
-    assert at.size == 1
-    read = with_pairs(circuit, every.only(at)).seen(run, probes).mean[-1]
-    asked = np.arange(len(nodes))
-    findings = [
-        Reading(id=f"r{k}", visit=1, at_s=60.0 * k, situation=run, p=nodes[k], value=float(read[k]))
-        for k in asked
-    ]
-    job = fold(findings)
-    spread = 0.1
-    fit = np.maximum(-0.5 * ((alone[:, asked] - read[asked]) / spread) ** 2, -20.0)
-    kept, _ = screened(every, fit, (alone - alone[0])[:, asked] / spread, keep=300)
-    carried = with_pairs(circuit, kept)
-    belief = weigh(whole.book, carried, job)
-    by_atom = np.zeros(len(carried.defects.atoms))
-    inside = belief.atom >= 0
-    np.add.at(by_atom, belief.atom[inside], belief.chance[inside])
-    best = carried.defects.atoms[int(by_atom.argmax())]
-    assert best.kind == "two faults"
-    # Every fault at one place of each path reads the same at pins: the pair that leads must touch
-    # what both of them cut off.
-    hurt = [
-        np.abs(alone - alone[0])[carried.defects.atom_of[: len(alone)] == atom].max(axis=0) > 2.0
-        for atom in range(len(defects.atoms))
-        if defects.atoms[atom].id in best.id.split(" + ")
-    ]
-    assert len(hurt) == 2
-    assert not ((moved[one] | moved[two]) & ~(hurt[0] | hurt[1])).any()
-    assert by_atom[len(defects.atoms) :].sum() > 0.8
-    single = weigh(whole.book, circuit, job)
+    return one, two, moved, findings
+
+
+def test_readings_of_two_broken_wires_name_both(broken: Any) -> None:
+    """Every place of each path reads the same at pins: the pair that leads cuts off what both cut
+    off, and explains the readings far better than any single."""
+    one, two, moved, findings = broken
+    circuit = WHOLE.circuit
+    found = judge_with_pairs(circuit, fold(findings))
+    defects, belief = found.circuit.defects, found.belief
+    twos = defects.twofold
+    assert belief.hypothesis[twos].sum() > 0.8
+    best = int(twos[np.argmax(belief.hypothesis[twos])])
+    a, b = defects.halves[best]
+    assert (moved[a] | moved[b]).tolist() == (moved[one] | moved[two]).tolist()
+    single, verdict = judge(circuit.book, circuit, fold(findings))
     assert single.evidence < belief.evidence - 1.5
+    leading = found.verdict.suspects[0]
+    assert leading.beside
+    assert leading.chance > verdict.suspects[0].chance - 0.5
+    ways = [way for odd in found.verdict.contradictions for way in odd.ways_out]
+    assert TWO not in ways
+
+
+def test_mending_one_of_two_leaves_the_other(broken: Any) -> None:
+    """The first is mended and the machine still fails: the second one leads, and is what the
+    plan is made on."""
+    one, two, moved, findings = broken
+    circuit = WHOLE.circuit
+    group = circuit.defects.atoms[circuit.defects.atom_of[one]].group
+    later: tuple[AnyFinding, ...] = (
+        *findings,
+        Act(id="m", visit=2, act="repaired", target=group, situation=RUN),
+        Failing(id="y", visit=2, answer="yes", situation=RUN),
+    )
+    found = judge_with_pairs(circuit, fold(later))
+    defects = found.circuit.defects
+    after = one_left(defects, found.belief)
+    best = int(np.argmax(after.hypothesis))
+    assert best < circuit.cases.count
+    assert moved[best].tolist() == moved[two].tolist()
+    leads = [a for a in circuit.defects.atoms if a.group == found.verdict.suspects[0].group]
+    rows = np.isin(circuit.defects.atom_of, [circuit.defects.atoms.index(a) for a in leads])
+    assert (moved[rows] == moved[two]).all(axis=1).any()
+
+
+def test_one_fault_that_explains_all_leaves_no_room_for_pairs(broken: Any) -> None:
+    one, _, _, findings = broken
+    circuit = WHOLE.circuit
+    probes = [Probe(kind="volts", p=finding.p) for finding in findings]
+    read = circuit.within(np.array([0, one])).seen(RUN, probes).mean[1]
+    job = fold([replace(f, value=float(v)) for f, v in zip(findings, read, strict=True)])
+    found = judge_with_pairs(circuit, job)
+    assert found.circuit is circuit
+    belief, verdict = judge(circuit.book, circuit, job)
+    assert np.array_equal(found.belief.chance, belief.chance)
+    assert found.verdict.suspects == verdict.suspects

@@ -23,7 +23,12 @@ def words(page: str) -> str:
 
 
 def forms(page: str) -> list[Form]:
-    """The forms of a page, in order."""
+    """The forms of a page, in order, without the switch that stands in the head of every page."""
+    return [form for form in every_form(page) if form.action != "/sun"]
+
+
+def every_form(page: str) -> list[Form]:
+    """All forms of a page, in order."""
     found = []
     for attrs, body in re.findall(r"<form\b([^>]*)>(.*?)</form>", page, flags=re.DOTALL):
         fields: dict[str, str] = {}

@@ -66,7 +66,8 @@ def test_minutes_that_are_none_are_refused(client: TestClient, shop: Shop, job: 
         page = client.post(f"/job/{job}/close", data=closing(client, job) | {"minutes": said})
         assert page.status_code == 422
         assert (
-            f"“{said}” is no number of minutes. Type the minutes as a number, for instance 95."
+            f"“{said}” is no number of minutes. They go into the write-up. "
+            "Type the minutes as a number, for instance 95."
         ) in words(page.text)
     assert closed_of(shop.findings(job)) is None
 

@@ -203,7 +203,7 @@ def test_the_table_says_what_the_engine_said_at_every_step(
     whole = shop.card(job).job
     for count, row in zip((2, 3, 4), rows, strict=True):
         now = type(whole)(circuit=whole.circuit, findings=whole.findings[:count])
-        assert float(row[2]) == round(now.proposal.left_s / 60.0)
+        assert float(row[2]) == round(now.proposal.half_s / 60.0)
         chances = {s.words: s.still for s in now.suspects}
         for name, cell in zip(names, row[3:], strict=True):
             shown = unescape(cell).replace("\xa0", " ")

@@ -110,6 +110,10 @@ def test_a_machine_without_a_book_is_worked_on_the_general_one(
         ("sensor supply A low", "3509/4", ""),
         ('"4711/3"', '"4711/3"', ""),
         ("none", "none", ""),
+        ("blinks 2-1, 3-1 stored 5-1", "157/4 3509/4", "168/4"),
+        ("Flash code: 2-1\n1) flash code 3 - 1 (inactive)", "157/4", "3509/4"),
+        ("lamp blinks 2-1 and 9-9-3", "157/4 9-9-3", ""),
+        ("blinking 9-9", "blinks 9-9", ""),
         # what is not understood is handed on, so that it is refused by name
         ("157/4 9999", "157/4 9999", ""),
         ("nonsense", "nonsense", ""),

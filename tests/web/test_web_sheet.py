@@ -7,9 +7,9 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from backprobe.findings.model import DisplayRead, Failing, NotPossible, Withdrawn
+from backprobe.findings.model import Act, DisplayRead, Failing, NotPossible, Withdrawn
 from backprobe.shop.workshop import Shop, StoreError
-from backprobe.web import desk
+from backprobe.web import desk, views
 from backprobe.web.desk import Desk
 from web.sheet_reader import Form, answers, forms, reading_form, word_form, words
 
@@ -319,3 +319,29 @@ def test_a_form_address_asked_for_without_a_form_leads_to_the_sheet(
 ) -> None:
     page = client.get(f"/job/{job}/answer")
     assert page.url.path == f"/job/{job}"
+
+
+def test_the_put_back_list_does_not_wait_for_the_engine(
+    client: TestClient, shop: Shop, job: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(views, "PATIENCE", 0.0)
+    shop.note(job, Act(act="unplugged", target="oil pressure sender"))
+    page = client.get(f"/job/{job}")
+    assert "Working it out" in words(page.text)
+    assert "Not worked out yet." in words(page.text)
+    assert "Put-back list oil pressure sender unplugged It is back" in words(page.text)
+
+
+def test_the_circuit_around_the_leading_suspect_comes_into_the_sheet(
+    client: TestClient, job: str
+) -> None:
+    page = client.get(f"/job/{job}").text
+    assert f'hx-get="/job/{job}/around"' in page
+    assert f'<a class="button plain" href="/job/{job}/circuit">Show it</a>' in page
+    part = client.get(f"/job/{job}/around")
+    assert part.status_code == 200
+    assert "<html" not in part.text
+    assert part.text.count("<svg") == 1
+    said = words(part.text)
+    assert said.startswith("Engine running: volts of a healthy machine.")
+    assert "The same as a table" in said

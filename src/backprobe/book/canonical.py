@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from backprobe.base.units import parse_quantity, tidy_quantity, unit_named
+from backprobe.book.faces import is_face, tidy_face
 from backprobe.book.facts import Fact, read_fact, split_kind
 from backprobe.book.lines import MOST_LINES, Bit, decode, read_line, split_lines
 from backprobe.book.report import Report
@@ -21,6 +22,7 @@ FREE: Final = frozenset(
     (
         "at", "from", "only", "wire", "wires", "in", "serial", "variants", "variant", "then",
         "needs", "with", "without", "hides", "hears", "pins", "on", "moves",
+        "blinks",
     )
 )  # fmt: skip
 """Words whose item is free text: numbers in it are left alone."""
@@ -116,6 +118,8 @@ def _items(fact: Fact) -> Iterable[str]:
             yield re.sub(r"\s+to\s+", " to ", text, flags=re.IGNORECASE)
         elif fact.form == "display" and number == 0:
             yield _pin(item)
+        elif fact.form == "part" and is_face(item):
+            yield tidy_face(text)
         elif first in FREE or (number == 0 and not _has_quantity(text)):
             yield _lowered(text) if number else _kind(fact, text)
         else:

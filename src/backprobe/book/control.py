@@ -23,6 +23,7 @@ _RANGE = re.compile(
     r"(?P<high>[+-]?[\d.,]+)\s*(?P<measure>.*)$",
     re.IGNORECASE,
 )
+_BLINKS = re.compile(r"[1-9]\d?(?:(?:\s*-\s*|\s+)[1-9]\d?){0,3}")
 GROUP_LIMIT_A = 0.1
 """Amperes a 5 V group gives when no limit was typed. Judgement."""
 
@@ -172,10 +173,11 @@ class _Code:
     when: tuple[str, ...] = ("on", "crank", "run")
     for_s: float = 2.0
     effect: str = ""
+    blinks: str = ""
 
 
 def read_code(draft: Draft, fact: Fact) -> None:
-    """`code UNIT CODE "words": TEST, ..., key on run, for 2 s, then derate, hides 94/1`."""
+    """`code UNIT CODE "words": TEST, ..., key on run, for 2 s, then derate, hides 94/1, blinks 3-2`."""
     line = fact.line
     head, name = split_unit(draft, fact.head[0])
     unit = unit_named(draft, head, line)
@@ -200,6 +202,7 @@ def read_code(draft: Draft, fact: Fact) -> None:
         for_s=code.for_s,
         effect=code.effect,
         hides=tuple(code.lists["hides"]),
+        blinks=code.blinks,
         origin=fact.origin,
     )
 
@@ -218,6 +221,8 @@ def _code_item(
         code.for_s = code.for_s if seconds is None else seconds
     elif word == "then" and rest:
         code.effect = rest
+    elif word == "blinks" and rest:
+        code.blinks = _blinks(draft, line, code, item, rest)
     elif word == "hears" and rest:
         other = unit_named(draft, item.part(len("hears")), line)
         if other:
@@ -232,6 +237,21 @@ def _code_item(
     else:
         draft.report.add("unreadable-test", line.spot(item), text=item.text)
     return ""
+
+
+def _blinks(draft: Draft, line: Line, code: _Code, item: Bit, text: str) -> str:
+    """How often a lamp blinks in each group; "" when that cannot be or is another code's (reported)."""
+    if not _BLINKS.fullmatch(text):
+        draft.report.add("unreadable-blinks", line.spot(item), text=text)
+        return ""
+    groups = "-".join(text.replace("-", " ").split())
+    for other in draft.codes.values():
+        if other.unit == code.unit and other.blinks == groups:
+            draft.report.add(
+                "blinks-twice", line.spot(item), blinks=groups, unit=code.unit, first=other.code
+            )
+            return ""
+    return groups
 
 
 def read_keys(draft: Draft, line: Line, item: Bit, text: str) -> tuple[str, ...]:

@@ -45,9 +45,29 @@ class End(NamedTuple):
     side: str = ""
 
 
+class Cavity(NamedTuple):
+    """A place for a terminal in a plug: the name printed at it and the pin of the part it is. Both
+    are "" at a blank place, `pin` where the part has no such pin."""
+
+    label: str
+    pin: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Face:
+    """How the pins of a plug lie: `rows` from above, from left to right, as seen looking into the
+    open plug at the end of the loom (its mating side); the wire side is the mirror image. Rows of
+    unequal length stand centred. `half`: of a plug in the loom, the section whose half this is,
+    "" where the book does not say; the other half is the mirror image."""
+
+    rows: tuple[tuple[Cavity, ...], ...]
+    half: str = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """A part. `attrs` holds what was typed; Book.value() adds the kind's defaults."""
+    """A part. `attrs` holds what was typed; Book.value() adds the kind's defaults. `face`: None
+    where the book does not say how the pins of its plug lie."""
 
     name: str
     kind: str
@@ -58,6 +78,7 @@ class Part:
     open_s: float | None = None
     close_s: float | None = None
     backprobe: bool = True
+    face: Face | None = None
     origin: Origin = Origin()
 
 
@@ -152,6 +173,7 @@ class Test:
 class CodeRule:
     """When a unit sets a code. All `tests` must hold, in one of the key states `when` (and with
     every one of `commands` operated), for `for_s`. `hides`: codes of the unit it suppresses.
+    `blinks`: the groups its lamp blinks it in, "3-2", "" where the book does not say.
     """
 
     unit: str
@@ -163,6 +185,7 @@ class CodeRule:
     for_s: float = 2.0
     effect: str = ""
     hides: tuple[str, ...] = ()
+    blinks: str = ""
     origin: Origin = Origin()
 
 

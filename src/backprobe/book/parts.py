@@ -8,6 +8,7 @@ from dataclasses import replace
 from backprobe.base.units import parse_quantity, show
 from backprobe.book.attributes import Reader, fit_unit, unit_words
 from backprobe.book.draft import PLUG, Draft
+from backprobe.book.faces import SIDES, is_face, read_face
 from backprobe.book.facts import FORMAT, Fact, split_kind
 from backprobe.book.lines import Bit, Line
 from backprobe.book.model import BODIES, Machine, Part
@@ -85,6 +86,9 @@ def read_part(draft: Draft, fact: Fact) -> None:
     kind = kind_named(words)
     if kind is not None:
         draft.parts[name] = _part(draft, fact, name, kind, rest)
+        for item in fact.items[1:]:
+            if is_face(item):
+                read_face(draft, name, item, line)
 
 
 def _before_quantity(text: str) -> str:
@@ -95,7 +99,7 @@ def _before_quantity(text: str) -> str:
 def _part(draft: Draft, fact: Fact, name: str, kind: Kind, rest: str) -> Part:
     line = fact.line
     first = fact.items[0]
-    reader = Reader(kind.attributes, kind.words[0], line, draft.report, also=PLACES)
+    reader = Reader(kind.attributes, kind.words[0], line, draft.report, also=(*PLACES, *SIDES))
     part = Part(name=name, kind=kind.name, pins=kind.pins, origin=fact.origin)
     if rest:
         reader.read(first.after_words(len(first.text.split()) - len(rest.split())))
@@ -103,6 +107,8 @@ def _part(draft: Draft, fact: Fact, name: str, kind: Kind, rest: str) -> Part:
     for item in fact.items[1:]:
         word, _, value = item.text.partition(" ")
         value = value.strip()
+        if is_face(item):
+            continue
         if word.lower() == "pins" and value:
             printed = tuple(v for v in re.split(r"\s*/\s*", value) if v)
         elif word.lower() in PLACES:

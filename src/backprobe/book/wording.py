@@ -216,6 +216,40 @@ _PARTS: dict[str, Wording] = {
     ),
 }
 
+_FACES: dict[str, Wording] = {
+    "unreadable-face": Wording(
+        "error",
+        '"{text}" cannot be how the pins of a plug lie: {reason}.',
+        "The pin to probe is marked on a picture of the plug; a wrong picture sends the probe to a"
+        " wrong pin.",
+        "Write the rows from the top, each from the left, for example: mating side 1 to 6 / 7 to 12",
+    ),
+    "face-count": Wording(
+        "warning",
+        "{part} has {ways} ways, but its face shows {shown}.",
+        "One of the two is misread, and pins would be counted wrongly.",
+        "Count the places in the plug; one without a number is written -",
+    ),
+    "face-without-pin": Wording(
+        "warning",
+        "The face of {part} has no pin {pin}.",
+        "A wire ends there, so it may have to be probed, and the picture could not mark it.",
+        "Correct the pin of the wire, or the rows.",
+    ),
+    "face-half": Wording(
+        "warning",
+        "The face of {part} is said to be on {half}, which does not end at {part}.",
+        "Sections that end there: {known}.",
+        "{near}Name the section whose half of the plug the rows were read from.",
+    ),
+    "face-which-half": Wording(
+        "note",
+        "The face of {part} does not say which of its two halves it is.",
+        "The halves mirror each other, so the picture can only warn.",
+        "Name the loom section that half is on: ... on SECTION",
+    ),
+}
+
 _WIRES: dict[str, Wording] = {
     "short-chain": Wording(
         "error",
@@ -342,6 +376,19 @@ _CODES: dict[str, Wording] = {
         "The unit could never set it that way.",
         "Correct the pin, or say what is behind it: {unit}.{number}: analogue input",
     ),
+    "unreadable-blinks": Wording(
+        "error",
+        '"{text}" is no blink code.',
+        "A lamp blinks one to four groups, each one to 99 times.",
+        "Write how often it blinks in each group: blinks 3-2",
+    ),
+    "blinks-twice": Wording(
+        "error",
+        "{unit} blinks {blinks} for code {first} already.",
+        "What was seen blinking must mean one code, or it lands on the wrong one.",
+        "Correct one of them; where one blink code stands for both failures, make them one line:"
+        " PIN < 0.25 V or > 4.75 V, blinks {blinks}",
+    ),
     "empty-range": Wording(
         "error",
         "{name} goes from {low} to {high}: that is no range.",
@@ -357,5 +404,5 @@ _CODES: dict[str, Wording] = {
 }
 
 WORDING: Final[Mapping[str, Wording]] = MappingProxyType(
-    _TEXT | _WORDS | _PARTS | _WIRES | _LOOM | _CODES
+    _TEXT | _WORDS | _PARTS | _FACES | _WIRES | _LOOM | _CODES
 )

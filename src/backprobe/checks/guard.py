@@ -16,8 +16,9 @@ from backprobe.checks.readings import reading
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import scene_of
 from backprobe.checks.stories import Stories, stories_of
+from backprobe.checks.table import Table
 from backprobe.checks.wording import between
-from backprobe.checks.worth import Table, score
+from backprobe.checks.worth import score
 from backprobe.circuit.fittings import lamp_for
 from backprobe.defects.model import Predictor
 from backprobe.findings.model import JobState

@@ -52,6 +52,8 @@ def made(
     """A check whose answer is a word or a value somebody reads off the machine."""
     if situation.key == "run":
         hazards = (*hazards, "moving-parts", "fumes")
+    if situation.key == "crank":
+        hazards = (*hazards, "crank-limit")
     if situation.unplugged:
         hazards = (*hazards, "unplug-live")
     return Check(

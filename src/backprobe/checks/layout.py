@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
+from typing import Final, Generic, TypeVar
 
 from backprobe.book.model import BODIES, MINUS, Book, End, Pin, Wire
 from backprobe.kinds.records import Kind
@@ -98,20 +99,48 @@ class Layout:
         kind = self.kind(part)
         return kind.joint if kind else "stud"
 
+    @cached_property
+    def _net_of_node(self) -> Mapping[str, int]:
+        found: dict[str, int] = {}
+        for end, touch in self.ends.items():
+            found.setdefault(touch.node, self.net[end])
+        return found
+
     def net_at(self, node: str) -> int:
         """The net of a node, -1 when no wire ends there."""
-        for end, touch in self.ends.items():
-            if touch.node == node:
-                return self.net[end]
-        return -1
+        return self._net_of_node.get(node, -1)
+
+    @cached_property
+    def unfused(self) -> frozenset[int]:
+        """Nets that a battery feeds with no fuse before them: what slips there against metal draws
+        hundreds of amperes."""
+        posts = [end for end in self.ends if end.pin == "+" and self._is(end.part, ("battery",))]
+        found: set[int] = set()
+        todo = [self.net[end] for end in posts]
+        while todo:
+            number = todo.pop()
+            if number not in found:
+                found.add(number)
+                through = {e.part for e in self.members[number] if self._is(e.part, METAL)}
+                todo += [self.net[end] for part in through for end in self.end_at[part]]
+        return frozenset(found)
+
+    def _is(self, part: str, kinds: tuple[str, ...]) -> bool:
+        known = self.book.parts.get(part)
+        return known is not None and known.kind in kinds
+
+    @cached_property
+    def _unit_pins(self) -> Mapping[int, tuple[Pin, ...]]:
+        found: dict[int, list[Pin]] = {}
+        for end in self.ends:
+            pin = Pin(end.part, end.pin)
+            if pin in self.book.roles:
+                found.setdefault(self.net[end], []).append(pin)
+        return {number: tuple(pins) for number, pins in found.items()}
 
     def pins_on(self, number: int) -> tuple[Pin, ...]:
         """Pins of control units on a net."""
-        return tuple(
-            pin
-            for end in self.members.get(number, ())
-            if (pin := Pin(end.part, end.pin)) in self.book.roles
-        )
+        return self._unit_pins.get(number, ())
 
     def sensitive(self, node: str) -> str:
         """Why no lamp, jumper or ohmmeter belongs on a node: "ECU pin 47 (5 V group)", or ""."""
@@ -158,8 +187,32 @@ class Layout:
         return found
 
 
+T = TypeVar("T")
+KEPT: Final = 8
+"""Layouts kept: those of the books a shop is working with."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Same(Generic[T]):
+    """A thing as a key: equal to itself alone. A book has no hash of its own."""
+
+    thing: T
+
+    def __hash__(self) -> int:
+        return id(self.thing)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.thing is other.thing
+
+
 def layout_of(book: Book, kinds: Mapping[str, Kind]) -> Layout:
-    """The layout of a book whose kinds are given by name."""
+    """The layout of a book whose kinds are given by name; kept for the books asked for last."""
+    return _laid_out(_Same(book), _Same(kinds))
+
+
+@lru_cache(maxsize=KEPT)
+def _laid_out(of: _Same[Book], by: _Same[Mapping[str, Kind]]) -> Layout:
+    book, kinds = of.thing, by.thing
     ends: dict[End, Touch] = {}
     joined: dict[End, set[End]] = {}
     minus = _minus_part(book)

@@ -28,6 +28,7 @@ BEEP_S, BEEP_WAY_S = 60.0, 12.0
 """Seconds of setting the beeper up and of each place. Judgement."""
 INSTEAD_S = 180.0
 """Seconds of fitting a resistor into an open plug and reading it. Judgement."""
+Partners = Mapping[int, Mapping[int, float]]
 SIGNAL, GROUND, FIVE_VOLT = "analogue input", "ground", "5 V group"
 """Roles of the unit's pins a sensor hangs on."""
 
@@ -35,8 +36,9 @@ SIGNAL, GROUND, FIVE_VOLT = "analogue input", "ground", "5 V group"
 def parted(scene: Scene) -> Iterator[Check]:
     """Halves of suspected lines, most suspected first; common practice for splitting a harness."""
     yield from _sides(scene)
-    yield from _neighbours(scene)
-    yield from _beeper(scene)
+    partners = _partners(scene)
+    yield from _neighbours(scene, partners)
+    yield from _beeper(scene, partners)
     yield from _instead(scene)
 
 
@@ -99,13 +101,13 @@ def _units(layout: Layout, touches: list[Touch]) -> frozenset[str]:
     )
 
 
-def _neighbours(scene: Scene) -> Iterator[Check]:
+def _neighbours(scene: Scene, partners: Partners) -> Iterator[Check]:
     """Ohms between two lines that may be rubbed through to each other, likeliest first, at every
     plug both pass, the units off."""
     layout = scene.layout
     chance = {
         (one, two): share
-        for one, beside in _partners(scene).items()
+        for one, beside in partners.items()
         for two, share in beside.items()
         if one < two and not _metal(layout, one) and not _metal(layout, two)
     }
@@ -122,13 +124,12 @@ def _neighbours(scene: Scene) -> Iterator[Check]:
             )
 
 
-def _beeper(scene: Scene) -> Iterator[Check]:
+def _beeper(scene: Scene, partners: Partners) -> Iterator[Check]:
     """A unit's plug off, one lead on a suspected line, the other along metal and the lines it may
     be rubbed through to: the first that beeps is what it touches. Common practice."""
     layout = scene.layout
     lines = [t for t in scene.near if t.part in layout.units and not t.side]
     body = next((b for b in BODIES if any(end.part == b for end in layout.ends)), MINUS)
-    partners = _partners(scene)
     done = 0
     for line in lines:
         net = layout.net_at(line.node)
@@ -160,16 +161,15 @@ def _beeper(scene: Scene) -> Iterator[Check]:
         yield replace(check, id=f"beep {line.node} | {off.words()}")
 
 
-def _partners(scene: Scene) -> Mapping[int, Mapping[int, float]]:
-    """By net: the nets it may be rubbed through to, with the chance of it."""
+def _partners(scene: Scene) -> Partners:
+    """By net: the nets it is suspected to be rubbed through to, with the chance of it."""
     layout = scene.layout
     found: dict[int, dict[int, float]] = {}
-    for number, atom in enumerate(scene.defects.atoms):
+    for atom, chance in scene.suspected:
         if atom.kind != RUBBED:
             continue
         wires = [wire for owner in atom.owners[:2] if (wire := layout.wire_of(owner))]
         if len(wires) == 2:
-            chance = float(scene.atoms[number])
             one, two = (layout.net[wire.a] for wire in wires)
             for a, b in ((one, two), (two, one)):
                 beside = found.setdefault(a, {})

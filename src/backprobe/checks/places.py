@@ -35,9 +35,9 @@ def at_places(scene: Scene) -> Iterator[Check]:
 
 def _looks(scene: Scene) -> Iterator[Check]:
     weight: dict[str, float] = {}
-    for number, atom in enumerate(scene.defects.atoms):
-        chance = float(scene.atoms[number]) * atom.visible
-        if number == 0 or chance <= 1e-4 or atom.group not in scene.groups:
+    for atom, share in scene.suspected:
+        chance = share * atom.visible
+        if chance <= 1e-4 or atom.group not in scene.groups:
             continue
         for place in atom.places:
             for target in {place.words, place.section} - {""}:
@@ -138,9 +138,9 @@ def _provoke(scene: Scene) -> Iterator[Check]:
     if situation is None or not watch:
         return
     weight: dict[tuple[str, str], float] = {}
-    for number, atom in enumerate(scene.defects.atoms):
-        chance = float(scene.atoms[number]) * (atom.sometimes > 0)
-        if number == 0 or chance <= 1e-4 or atom.group not in scene.groups:
+    for atom, share in scene.suspected:
+        chance = share * (atom.sometimes > 0)
+        if chance <= 1e-4 or atom.group not in scene.groups:
             continue
         places = {place.section for place in atom.places if place.section} or {
             owner for owner in atom.owners if owner in layout.book.parts

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -20,8 +21,8 @@ from backprobe.checks.proving import closing, proving
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import Scene, opened_for, scene_of
 from backprobe.checks.stories import Stories, stories_of
-from backprobe.checks.wording import listed, minutes, percent
-from backprobe.checks.worth import Table
+from backprobe.checks.table import Table
+from backprobe.checks.wording import left_words, listed, minutes, percent
 from backprobe.defects.model import Flags, Floats, Predictor, RepairGroup
 from backprobe.findings.model import JobState
 from backprobe.kinds import KINDS
@@ -52,7 +53,7 @@ LEAST_BITS = 0.005
 @dataclass(frozen=True, kw_only=True)
 class Plan:
     """A plan with its working. `checks` are those that may be done and tell something, with their
-    forecast and price in `shown` and `seconds`; `table` and `step` are what was decided on."""
+    forecast and price in `shown` and `seconds`; `table` is what is decided on."""
 
     scene: Scene
     stories: Stories
@@ -60,8 +61,12 @@ class Plan:
     shown: tuple[Shown, ...]
     seconds: Floats
     table: Table
-    step: Step
     repairs: Mapping[str, RepairGroup]
+
+    @cached_property
+    def step(self) -> Step:
+        """What to do next; looked for when first asked."""
+        return best_step(self.table, self.stories.mass)
 
 
 def plan(
@@ -85,7 +90,7 @@ def plan(
 def closed(close: Priced) -> Proposal:
     """Nothing is left but to close the job."""
     words = f"The repair holds. {close.why} Next: {_lower(close.check.words)}."
-    return Proposal(next=(close,), left_s=close.seconds, words=words)
+    return Proposal(next=(close,), half_s=close.seconds, ninety_s=close.seconds, words=words)
 
 
 def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> Plan:
@@ -135,7 +140,6 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
         shown=tuple(shown for _, shown in told),
         seconds=cost,
         table=table,
-        step=best_step(table, stories.mass),
         repairs=repairs,
     )
 
@@ -174,7 +178,7 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
     prove a repair that was done; it comes before everything else."""
     step = plan.step
     if step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
-        step = starting(plan.table, step)
+        step = starting(plan.table, plan.stories.mass, step)
     offers: list[Priced] = []
     if proof is not None:
         offers.append(proof)
@@ -198,14 +202,16 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
                 plan.repairs,
                 check,
                 plan.shown[number],
-                after=step.scores.after[number],
+                after=plan.table.groups_after(int(number), plan.stories.mass),
                 seconds=float(plan.seconds[number]),
                 gain_s=float(step.promise_s[number]),
                 bits=float(step.scores.bits[number]),
                 more=_batch(plan, int(number)),
             )
         )
-    return Proposal(next=tuple(offers), left_s=step.left_s, words=_words(plan, verdict, offers))
+    left = step.ends.within(0.5, 0.9)
+    words = _words(plan, verdict, offers, left)
+    return Proposal(next=tuple(offers), half_s=left[0], ninety_s=left[1], words=words)
 
 
 def _batch(plan: Plan, number: int) -> str:
@@ -234,7 +240,7 @@ def _lower(words: str) -> str:
     return words[:1].lower() + words[1:]
 
 
-def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced]) -> str:
+def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced], left: tuple[float, ...]) -> str:
     job = plan.scene.job
     found: list[str] = []
     if job.failing == "unknown" and not job.repaired:
@@ -252,5 +258,5 @@ def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced]) -> str:
     if offers:
         first = offers[0]
         found.append(f"Next: {first.check.words} ({minutes(first.seconds)}).")
-    found.append(f"About {minutes(plan.step.left_s)} to a proven repair, on average.")
+    found.append(left_words(*left))
     return " ".join(found)

@@ -14,8 +14,8 @@ from backprobe.checks.proving import proof_steps
 from backprobe.checks.scene import Scene
 from backprobe.checks.steps import cautions, healthy_words, steps
 from backprobe.checks.stories import Stories
+from backprobe.checks.table import Table
 from backprobe.checks.wording import between, minutes, percent
-from backprobe.checks.worth import Table
 from backprobe.defects.model import Floats, RepairGroup
 from backprobe.suspects.proof import awaited
 

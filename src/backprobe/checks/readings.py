@@ -120,6 +120,11 @@ def _hazards(layout: Layout, does: str, probe: Probe, situation: Situation) -> l
         found.append("battery-off-running")
     if does in ("volts", "drop", "lamp"):
         found.append("no-piercing")
+    if not situation.battery_off and layout.unfused & {
+        layout.net_at(probe.p),
+        layout.net_at(probe.n),
+    }:
+        found.append("short-circuit")
     if any(layout.sensitive(node) for node in (probe.p, probe.n) if node in layout.touch):
         found.append("unit-lines")
     if situation.key == "crank":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -42,14 +43,10 @@ class Scene:
     renewed: frozenset[str]
     stands: bool
 
-    def atoms_of(self, group: str) -> tuple[tuple[Atom, float], ...]:
-        """Atoms of a group with their chance, likeliest first."""
-        found = [
-            (atom, float(self.atoms[number]))
-            for number, atom in enumerate(self.defects.atoms)
-            if atom.group == group and number > 0
-        ]
-        return tuple(sorted(found, key=lambda pair: -pair[1]))
+    @cached_property
+    def suspected(self) -> tuple[tuple[Atom, float], ...]:
+        """Atoms with a chance, and that chance, in their order."""
+        return tuple((self.defects.atoms[n], float(self.atoms[n])) for n in suspected(self.atoms))
 
     def situation(
         self,
@@ -105,8 +102,8 @@ def opened_for(scene: Scene, group: RepairGroup) -> RepairGroup:
     if not group.access or group.access[0] not in sections:
         return group
     weight: dict[str, float] = {}
-    for atom, chance in scene.atoms_of(group.key):
-        for place in atom.places:
+    for atom, chance in scene.suspected:
+        for place in atom.places if atom.group == group.key else ():
             if place.section in sections:
                 weight[place.section] = weight.get(place.section, 0.0) + chance * place.share
     if not any(weight.values()):
@@ -135,21 +132,28 @@ def atom_chances(defects: Defects, belief: Belief) -> Floats:
     return total
 
 
+def suspected(atoms: Floats, above: float = 0.0) -> list[int]:
+    """Numbers of the atoms with a chance, in their order; the first, healthy, is none."""
+    return [int(number) for number in np.flatnonzero(atoms > above) if number]
+
+
 def group_chances(defects: Defects, atoms: Floats) -> dict[str, float]:
     """Chance by repair group, likeliest first, those worth a thought."""
     total: dict[str, float] = {}
-    for atom, chance in zip(defects.atoms[1:], atoms[1:], strict=True):
-        total[atom.group] = total.get(atom.group, 0.0) + float(chance)
+    for number in suspected(atoms):
+        group = defects.atoms[number].group
+        total[group] = total.get(group, 0.0) + float(atoms[number])
     ranked = sorted(total.items(), key=lambda pair: (-pair[1], pair[0]))
     return {group: chance for group, chance in ranked[:GROUPS] if chance >= WORTH_A_THOUGHT}
 
 
 def _owners(defects: Defects, atoms: Floats, groups: Mapping[str, float]) -> dict[str, float]:
     found: dict[str, float] = {}
-    for atom, chance in zip(defects.atoms[1:], atoms[1:], strict=True):
-        if atom.group in groups and chance > 1e-4:
+    for number in suspected(atoms, 1e-4):
+        atom = defects.atoms[number]
+        if atom.group in groups:
             for owner in atom.owners:
-                found[owner] = found.get(owner, 0.0) + float(chance)
+                found[owner] = found.get(owner, 0.0) + float(atoms[number])
     return dict(sorted(found.items(), key=lambda pair: (-pair[1], pair[0])))
 
 

@@ -9,7 +9,7 @@ from backprobe.checks.cost import open_places
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import UNITS, places_of
-from backprobe.checks.wording import listed, node_words, reading, wire_words
+from backprobe.checks.wording import blinking, listed, node_words, reading, wire_words
 from backprobe.findings.model import JobState
 from backprobe.kinds.hazards import DEFER, HAZARDS
 
@@ -121,19 +121,19 @@ def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
     return [
         f"{check.words.split(', key', maxsplit=1)[0].rstrip('.?')}." + tail
         if check.does in ("look", "provoke", "fuse", "repair", "stop")
-        else f"{_question(check)}{tail}"
+        else f"{_question(layout, check)}{tail}"
     ]
 
 
-def _question(check: Check) -> str:
+def _question(layout: Layout, check: Check) -> str:
     if check.does == "works":
         return f"Try it: {check.target}. Does it work?"
     if check.does == "sweep":
         return f"Try each, note the first that does not work: {check.target}."
     if check.does == "codes":
-        return f"Read the codes: is {check.target} active?"
+        return f"Read the codes: is {blinking(layout.book, check.target)} active?"
     if check.does == "unplug":
-        return f"Read the codes: is {check.setting} still active?"
+        return f"Read the codes: is {blinking(layout.book, check.setting)} still active?"
     return f"Try it: {check.setting}. Does it work now?"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import isinf
 
 from backprobe.base.units import show
-from backprobe.book.model import BODIES, MINUS, End
+from backprobe.book.model import BODIES, MINUS, Book, End
 from backprobe.checks.layout import Layout, Touch
 
 COLOURS = {
@@ -82,6 +82,13 @@ def _far_part(layout: Layout, touch: Touch) -> str:
     return (wire.b if wire.a == here else wire.a).part
 
 
+def blinking(book: Book, named: str) -> str:
+    """A code with its unit, and how the unit's lamp tells it: "ECU 157/4 (blinks 2-1)"."""
+    unit, _, code = named.rpartition(" ")
+    rule = book.codes.get((unit, code))
+    return f"{named} (blinks {rule.blinks})" if rule and rule.blinks else named
+
+
 def volts(value: float) -> str:
     """Volts as read off a meter: two digits behind the point below 1 V, one above."""
     if abs(value) < NOTHING:
@@ -122,6 +129,14 @@ def percent(chance: float) -> str:
 def minutes(seconds: float) -> str:
     """Seconds as whole minutes, at least one."""
     return f"{max(1, round(seconds / 60.0))} min"
+
+
+def left_words(half_s: float, ninety_s: float) -> str:
+    """What is still to go, and how sure that is."""
+    return (
+        f"About {minutes(half_s)} to a proven repair; nine in ten such jobs take less than "
+        f"{minutes(ninety_s)}."
+    )
 
 
 def listed(names: list[str] | tuple[str, ...], joiner: str = "and") -> str:

@@ -8,6 +8,7 @@ from backprobe.checks.wording import percent
 from backprobe.cli.common import JOB, card_of, guarded, json_option, shop_of, shop_option, show
 from backprobe.cli.lay import table, wrapped
 from backprobe.suspects.model import Proof, Suspect, Verdict
+from backprobe.suspects.wording import beside_words
 
 SHOWN = 6
 SPEAKS = 1.5
@@ -67,6 +68,7 @@ def _suspect(number: int, suspect: Suspect, *, every: bool) -> list[str]:
     ]
     if names:
         told.append(("how", "; ".join(names)))
+    told += [("beside", f"{beside_words(one)} ({percent(one.chance)})") for one in suspect.beside]
     if suspect.sometimes > 0.5:
         told.append(("when", f"comes and goes ({percent(suspect.sometimes)})"))
     if suspect.explains:

@@ -51,5 +51,8 @@ VERBS: Sequence[Verb] = (
     _verb("where", "where along the loom a wire is rubbed through, and how to range it"),
     _verb("check-next", "what to check next, what to expect, what each outcome leaves"),
     _verb("answer", "note what the proposed check showed"),
+    _verb("put-back", "what must be put back; take a thing off that list"),
+    _verb("close", "close a job: cause, what was done, parts, minutes, what stays as it is"),
+    _verb("write-up", "the write-up of a job, as text"),
     _verb("recording", "the fault codes in a bus recording; take them into a job"),
 )

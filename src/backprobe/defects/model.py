@@ -7,7 +7,7 @@ Shapes: A atoms, H hypotheses, P probes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
 import numpy as np
@@ -43,7 +43,8 @@ class Atom:
     `kind`: failure name; `group`: what would be opened or replaced to mend it (key of groups);
     `owners`: the parts, plugs, wires, sections it sits on (a check that touches one disturbs it);
     `rate`: per 1000 machine years; `sometimes`: share that comes and goes; `wet`/`hot`/`moved`:
-    factor on the chance of showing in that condition; `visible`: chance a close look shows it.
+    factor on the chance of showing in that condition; `visible`: chance a close look shows it;
+    `second`: of two faults, the group of the one that is mended second.
     """
 
     id: str
@@ -59,6 +60,7 @@ class Atom:
     moved: float = 1.0
     visible: float = 0.2
     places: tuple[PlaceShare, ...] = ()
+    second: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +77,8 @@ class RepairGroup:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Defects:
     """All defects of a book. `atom_of` (H,) maps hypotheses to atoms; `weight` (H,) sums to 1
-    within an atom; `spread` (H,) is the factor its severity stands for (1 = exact)."""
+    within an atom; `spread` (H,) is the factor its severity stands for (1 = exact). `halves` (H, 2):
+    the two hypotheses one of two faults is made of, -1 for a single; None when all are singles."""
 
     atoms: tuple[Atom, ...]
     groups: tuple[RepairGroup, ...]
@@ -83,6 +86,39 @@ class Defects:
     weight: Floats
     ohm: Floats
     spread: Floats
+    halves: Ints | None = None
+
+    def only(self, rows: Ints) -> Defects:
+        """Some hypotheses; atoms keep their numbers, weights are not scaled. Two faults of which a
+        half is left out count as a single."""
+        halves = self.halves
+        if halves is not None:
+            place = np.full(self.atom_of.size + 1, -1)
+            place[rows] = np.arange(rows.size)
+            halves = place[halves[rows]]
+            halves[(halves < 0).any(axis=1)] = -1
+        return replace(
+            self,
+            atom_of=self.atom_of[rows],
+            weight=self.weight[rows],
+            ohm=self.ohm[rows],
+            spread=self.spread[rows],
+            halves=halves,
+        )
+
+    @property
+    def twofold(self) -> Ints:
+        """Hypotheses of two faults, rising."""
+        if self.halves is None:
+            return np.zeros(0, np.int64)
+        return np.flatnonzero(self.halves[:, 0] >= 0)
+
+    def with_halves(self, rows: Ints) -> Ints:
+        """Hypotheses, rising, and the singles that those of two faults among them are made of."""
+        if self.halves is None:
+            return np.unique(rows)
+        more = self.halves[rows].ravel()
+        return np.union1d(rows, more[more >= 0]).astype(np.int64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

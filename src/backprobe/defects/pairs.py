@@ -1,13 +1,11 @@
 """Two defects at once: which pairs are worth carrying, what they weigh, what they would read.
 
-Independent pairs. Two defects that have nothing to do with each other stand in a machine together
-only if the second came before anybody saw to the first. With rates a, b per 1000 machine years and
-STANDING years for which a machine works on with a fault,
+Independent pairs. Of 1000 machines that come in, 950 have one defect and 45 two that have nothing to
+do with each other (ONE, TWO); which two follows their rates a, b out of all rates R:
 
-    rate of the pair = 2 a b STANDING / 1000        per 1000 machine years (either comes first)
+    rate of the pair = TWO / ONE * 2 a b / (R^2 - sum of all rates squared) * R
 
-so pairs compete with singles in the same unit. A machine whose defects come at 600 per 1000 years
-gets about one double fault in twenty jobs, as practice expects (judgement).
+per 1000 machine years, so pairs compete with singles in the same unit and together hold their share.
 
 Pairs of one cause. What rubbed one wire of a section through may have hurt a second one as well:
 the rate of the first times SECOND_WIRE, shared among its neighbours, times how a chafed wire ends
@@ -32,18 +30,19 @@ from backprobe.defects.model import (
     Flags,
     Floats,
     Ints,
-    RepairGroup,
 )
 from backprobe.defects.predict import Circuit
 from backprobe.kinds import rates
 
-STANDING: Final = 0.075
-"""Machine years (four weeks) a fault is worked on with before it is seen to. Judgement."""
+ONE: Final = 0.95
+TWO: Final = 0.045
+"""Chances that a machine that comes in has one defect, two that are independent. Judgement; three or
+more (0.005) are left to "not in this book"."""
 SECOND_WIRE: Final = 0.10
 """Chance that what chafed one wire of a section hurt another one in the same place. Judgement."""
 OPEN_TOO: Final = 0.10
 """Chance that one of two wires rubbed to each other is broken there. Judgement."""
-INDEPENDENT: Final = "independence: product of both rates over the time a fault stands; judgement"
+INDEPENDENT: Final = "independence: 45 of 1000 jobs shared by the product of both rates; judgement"
 ONE_CAUSE: Final = "common cause in one loom section: a share of the single's rate; judgement"
 
 
@@ -77,10 +76,10 @@ def all_pairs(circuit: Circuit, hypotheses: Ints | None = None) -> PairList:
     order = np.concatenate([some[many[some]], some[~many[some]]])
     events = int(many[some].sum())
     near, far = np.triu_indices(len(order), 1)
-    apart = far >= events
-    first, second = order[near[apart]], order[far[apart]]
-    apart = _apart(circuit, first, second)
-    first, second = first[apart], second[apart]
+    single = far >= events
+    first, second = order[near[single]], order[far[single]]
+    separate = apart(circuit, first, second)
+    first, second = first[separate], second[separate]
     rate = independent_rate(defects, first, second)
     common = _common(circuit, first, second)
     return PairList(first=first, second=second, rate=rate + common, one_cause=common > rate)
@@ -88,8 +87,21 @@ def all_pairs(circuit: Circuit, hypotheses: Ints | None = None) -> PairList:
 
 def independent_rate(defects: Defects, first: Ints, second: Ints) -> Floats:
     """Per 1000 machine years, of pairs that have nothing to do with each other."""
-    each = np.array([atom.rate for atom in defects.atoms])[defects.atom_of] * defects.weight
-    rate: Floats = 2.0 * each[first] * each[second] * (STANDING / 1000.0)
+    each = rates_of(defects)
+    return together(defects, each[first], each[second])
+
+
+def rates_of(defects: Defects) -> Floats:
+    """(H,) per 1000 machine years, of every hypothesis."""
+    rate: Floats = np.array([a.rate for a in defects.atoms])[defects.atom_of] * defects.weight
+    return rate
+
+
+def together(defects: Defects, one: Floats, two: Floats) -> Floats:
+    """Rate of independent pairs of defects that come at rates `one` and `two`."""
+    each = np.array([atom.rate for atom in defects.atoms])
+    total = each.sum()
+    rate: Floats = 2.0 * one * two * (TWO / ONE) * total / (total**2 - (each**2).sum())
     return rate
 
 
@@ -99,7 +111,7 @@ def pairs_of_one_cause(circuit: Circuit) -> PairList:
     defects = circuit.defects
     of_atom = _by_atom(defects)
     firsts, seconds, found = [], [], []
-    for (one, two), each in _one_cause(defects).items():
+    for (one, two), each in one_cause(defects).items():
         a, b = (grid.ravel() for grid in np.meshgrid(of_atom[one], of_atom[two], indexing="ij"))
         firsts.append(a)
         seconds.append(b)
@@ -111,30 +123,9 @@ def pairs_of_one_cause(circuit: Circuit) -> PairList:
     return PairList(first=first, second=second, rate=rate + common, one_cause=common > rate)
 
 
-def screened(pairs: PairList, fit: Floats, shift: Floats, *, keep: int) -> tuple[PairList, Floats]:
-    """The `keep` likeliest pairs by what the findings say of their singles, and their scores (ln,
-    unnormalised).
-
-    `fit` (H, F): ln likelihood of every finding under every single; `shift` (H, F): how far a
-    single moves the finding from healthy, in spreads of its reading. Of two faults the one that
-    moves a finding more is taken to decide it: exact where the two do not meet. What a relay or a
-    fuse does with both at once shows only in the pair's own prediction.
-    """
-    score = np.log(np.maximum(pairs.rate, 1e-300))
-    strength = np.abs(shift)
-    for finding in range(fit.shape[1]):
-        says, moves = fit[:, finding], strength[:, finding]
-        leads = moves[pairs.first] >= moves[pairs.second]
-        score += np.where(leads, says[pairs.first], says[pairs.second])
-    keep = min(keep, len(score))
-    top = np.argpartition(-score, keep - 1)[:keep] if keep else np.zeros(0, np.int64)
-    top = top[np.argsort(-score[top], kind="stable")]
-    return pairs.only(top), score[top]
-
-
 def with_pairs(circuit: Circuit, pairs: PairList) -> Circuit:
     """The circuit with pairs as further hypotheses, after all its singles: atoms of their own
-    ("A, and B"), groups that name both repairs. Answers as any Circuit does."""
+    ("A, and B"), mended first at the one whose repair is the shorter. Answers as any Circuit does."""
     defects, cases = circuit.defects, circuit.cases
     atom_of, second_of = defects.atom_of[pairs.first], defects.atom_of[pairs.second]
     low, high = np.minimum(atom_of, second_of), np.maximum(atom_of, second_of)
@@ -142,18 +133,12 @@ def with_pairs(circuit: Circuit, pairs: PairList) -> Circuit:
     label = label.ravel()
     rate = np.bincount(label, weights=pairs.rate, minlength=len(distinct))
     common = np.bincount(label, weights=pairs.one_cause * pairs.rate, minlength=len(distinct))
-    groups = {group.key: group for group in defects.groups}
+    mend = {group.key: group.mend_s for group in defects.groups}
     atoms = list(defects.atoms)
-    for number, (one, two) in enumerate(distinct):
-        atom, group = _both(
-            defects.atoms[one],
-            defects.atoms[two],
-            groups,
-            rate=float(rate[number]),
-            source=ONE_CAUSE if common[number] > rate[number] / 2.0 else INDEPENDENT,
-        )
-        atoms.append(atom)
-        groups[group.key] = group
+    for number, each in enumerate(distinct):
+        one, two = sorted((defects.atoms[k] for k in each), key=lambda a: mend[a.group])
+        source = ONE_CAUSE if common[number] > rate[number] / 2.0 else INDEPENDENT
+        atoms.append(both(one, two, rate=float(rate[number]), source=source))
     joined = [
         _ports(cases, int(a)) + _ports(cases, int(b)) for a, b in zip(pairs.first, pairs.second)
     ]
@@ -167,7 +152,6 @@ def with_pairs(circuit: Circuit, pairs: PairList) -> Circuit:
         defects=replace(
             defects,
             atoms=tuple(atoms),
-            groups=tuple(groups.values()),
             atom_of=np.concatenate([defects.atom_of, len(defects.atoms) + label]),
             weight=np.concatenate([defects.weight, pairs.rate / total]),
             ohm=np.concatenate([defects.ohm, defects.ohm[pairs.first]]),
@@ -177,41 +161,35 @@ def with_pairs(circuit: Circuit, pairs: PairList) -> Circuit:
                     np.maximum(defects.spread[pairs.first], defects.spread[pairs.second]),
                 ]
             ),
+            halves=np.concatenate(
+                [
+                    np.full((defects.atom_of.size, 2), -1),
+                    np.stack([pairs.first, pairs.second], axis=1),
+                ]
+            ),
         ),
     )
 
 
-def _both(
-    one: Atom, two: Atom, groups: dict[str, RepairGroup], *, rate: float, source: str
-) -> tuple[Atom, RepairGroup]:
-    """Two atoms as one, and what is opened to mend both."""
-    near, far = groups[one.group], groups[two.group]
-    if near.key == far.key:
-        group = near
-    else:
-        group = RepairGroup(
-            key=f"{near.key}, and {far.key}",
-            words=f"{near.words}, and {far.words}",
-            mend_s=near.mend_s + far.mend_s,
-            access=tuple(dict.fromkeys(near.access + far.access)),
-        )
+def both(one: Atom, two: Atom, *, rate: float, source: str) -> Atom:
+    """Two atoms as one, the first of which is mended first."""
     half = [replace(place, share=place.share / 2.0) for place in one.places + two.places]
-    atom = Atom(
+    return Atom(
         id=f"{one.id} + {two.id}",
         words=f"{one.words}, and {two.words}",
         kind="two faults",
-        group=group.key,
+        group=one.group,
+        second=two.group,
         owners=tuple(dict.fromkeys(one.owners + two.owners)),
         rate=rate,
         source=source,
-        sometimes=max(one.sometimes, two.sometimes),
+        sometimes=one.sometimes + two.sometimes - 2.0 * one.sometimes * two.sometimes,
         wet=max(one.wet, two.wet),
         hot=max(one.hot, two.hot),
         moved=max(one.moved, two.moved),
         visible=1.0 - (1.0 - one.visible) * (1.0 - two.visible),
         places=tuple(half) if one.places and two.places else one.places or two.places,
     )
-    return atom, group
 
 
 def _ports(cases: Cases, hypothesis: int) -> list[int]:
@@ -225,7 +203,7 @@ def _by_atom(defects: Defects) -> dict[int, Ints]:
     return {n: order[bounds[n] : bounds[n + 1]] for n in range(len(defects.atoms))}
 
 
-def _one_cause(defects: Defects) -> dict[tuple[int, int], float]:
+def one_cause(defects: Defects) -> dict[tuple[int, int], float]:
     """Rates of pairs of atoms with a common cause, lower atom number first."""
     hurt: dict[str, dict[str, list[int]]] = {}
     rubbed: list[int] = []
@@ -262,7 +240,7 @@ def _one_cause(defects: Defects) -> dict[tuple[int, int], float]:
 def _common(circuit: Circuit, first: Ints, second: Ints) -> Floats:
     """(m,) what a common cause adds to the rate of pairs of hypotheses."""
     defects = circuit.defects
-    table = _one_cause(defects)
+    table = one_cause(defects)
     if not table or not len(first):
         return np.zeros(len(first))
     many = len(defects.atoms)
@@ -277,7 +255,7 @@ def _common(circuit: Circuit, first: Ints, second: Ints) -> Floats:
     return result
 
 
-def _apart(circuit: Circuit, first: Ints, second: Ints) -> Flags:
+def apart(circuit: Circuit, first: Ints, second: Ints) -> Flags:
     """(m,) True where two hypotheses are of different atoms and share no branch and no port."""
     cases, ports, net = circuit.cases, circuit.ports, circuit.net
     nodes = len(net.nodes) - 1
@@ -295,8 +273,8 @@ def _apart(circuit: Circuit, first: Ints, second: Ints) -> Flags:
     again = np.append(False, who[1:] == who[:-1]).astype(np.int64)
     slots[who, again] = branch
     atom = circuit.defects.atom_of
-    apart: Flags = (atom[first] != atom[second]) & (vector[first] != vector[second])
+    separate: Flags = (atom[first] != atom[second]) & (vector[first] != vector[second])
     for k in range(2):
         met = slots[second, k]
-        apart &= ~(touched[first, np.maximum(met, 0)] & (met >= 0))
-    return apart
+        separate &= ~(touched[first, np.maximum(met, 0)] & (met >= 0))
+    return separate

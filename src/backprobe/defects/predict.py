@@ -124,18 +124,12 @@ class Circuit:
         return found
 
     def _within(self, hypotheses: Ints, rough: bool, rows: Ints) -> Circuit:
-        all_of = self.defects
-        atom_of = all_of.atom_of[hypotheses]
-        weight = all_of.weight[hypotheses]
-        total = np.bincount(atom_of, weights=weight, minlength=len(all_of.atoms))
+        some = self.defects.only(hypotheses)
+        total = np.bincount(some.atom_of, weights=some.weight, minlength=len(some.atoms))
         alone = self.beside(
             cases=self.cases.only(hypotheses),
             defects=replace(
-                all_of,
-                atom_of=atom_of,
-                weight=weight / np.where(total > 0, total, 1.0)[atom_of],
-                ohm=all_of.ohm[hypotheses],
-                spread=all_of.spread[hypotheses],
+                some, weight=some.weight / np.where(total > 0, total, 1.0)[some.atom_of]
             ),
         )
         return replace(alone, rough=rough, _narrow=self._narrow, _rows=rows)

@@ -142,6 +142,14 @@ class Mentioned(Finding):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Bet(Finding):
+    """The technician's own hunch that it is a suspect group, by its key. It counts once per group,
+    for so much and no more, and is taken back like any finding."""
+
+    target: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Photo(Finding):
     """A photo kept with the job, not weighed. `digest`: sha256 of the picture, as hex digits; `of`:
     the finding it belongs to ("" = the job); `words` under it."""
@@ -190,6 +198,7 @@ AnyFinding = (
     | Act
     | Failing
     | Provoked
+    | Bet
     | NotPossible
     | Mentioned
     | Photo

@@ -18,6 +18,7 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Bet,
     Closed,
     CodesFound,
     DisplayRead,
@@ -44,6 +45,7 @@ TYPES: Mapping[str, type[AnyFinding]] = {
     "act": Act,
     "failing": Failing,
     "provoked": Provoked,
+    "bet": Bet,
     "not possible": NotPossible,
     "mentioned": Mentioned,
     "photo": Photo,

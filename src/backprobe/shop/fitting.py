@@ -11,6 +11,7 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Bet,
     CodesFound,
     DisplayRead,
     FuseFound,
@@ -58,6 +59,8 @@ def _of(circuit: Circuit, names: Names, finding: AnyFinding) -> Iterator[Problem
             yield from _known("place", (finding.target,), {**names.looks, **_groups(circuit)})
         case Provoked():
             yield from _known("place", finding.places, names.looks)
+        case Bet():
+            yield from _known("suspect", (finding.target,), _groups(circuit))
         case Act(act="codes cleared"):
             yield from _known("unit", (finding.target,) if finding.target else (), names.units)
         case Act():

@@ -77,8 +77,14 @@ class Job:
 
     @property
     def belief(self) -> Belief:
-        """The chance of every fault and of its severities."""
+        """The chance of every fault of `weighed`, and of its severities."""
         return _standing(self).belief
+
+    @property
+    def weighed(self) -> Circuit:
+        """The circuit with all that was weighed: every single fault, and the pairs of faults that
+        the findings leave room for, after them."""
+        return _standing(self).circuit
 
     @property
     def suspects(self) -> tuple[Suspect, ...]:
@@ -100,7 +106,7 @@ class Job:
         reading cannot tell the suspects apart, and the loaded reading that can; mostly ""."""
         if not any(may_be_remarked(finding) for finding in fresh):
             return ("",) * len(fresh)
-        return remarks(self.circuit, _standing(self), fresh)
+        return remarks(_standing(self), fresh)
 
     def expect(
         self,
@@ -125,7 +131,7 @@ def _standing(job: Job) -> Standing:
 
 @lru_cache(maxsize=64)
 def _proposal(job: Job) -> Proposal:
-    return next_step(job.circuit, _standing(job))
+    return next_step(_standing(job))
 
 
 def start(book: Book) -> Job:

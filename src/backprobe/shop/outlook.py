@@ -19,14 +19,15 @@ from backprobe.book.situations import Situation
 from backprobe.book.values import attributes_of
 from backprobe.checks.model import Proposal
 from backprobe.checks.plan import plan
-from backprobe.defects.model import Ints
+from backprobe.defects.model import Defects, Ints
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
 from backprobe.findings.model import AnyFinding, JobState
 from backprobe.kinds import KINDS
 from backprobe.shop.memory import give_back
 from backprobe.suspects.model import NOT_IN_BOOK, Belief, Verdict
-from backprobe.suspects.verdict import judge
+from backprobe.suspects.twofold import one_left
+from backprobe.suspects.verdict import judge_with_pairs
 
 _ONE_AT_A_TIME = RLock()
 PLANNED = 240
@@ -35,8 +36,10 @@ PLANNED = 240
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """What is known and what may be wrong."""
+    """What is known and what may be wrong. `circuit`: that of the belief, with the pairs of faults
+    that were weighed."""
 
+    circuit: Circuit
     state: JobState
     belief: Belief
     verdict: Verdict
@@ -66,8 +69,10 @@ def standing(circuit: Circuit, findings: Sequence[AnyFinding]) -> Standing:
     """Weigh the findings. Deterministic in (book, findings)."""
     with engine():
         state = state_of(circuit.book, findings)
-        belief, verdict = judge(circuit.book, circuit, state)
-        return Standing(state=state, belief=belief, verdict=verdict)
+        found = judge_with_pairs(circuit, state)
+        return Standing(
+            circuit=found.circuit, state=state, belief=found.belief, verdict=found.verdict
+        )
 
 
 def state_of(book: Book, findings: Sequence[AnyFinding]) -> JobState:
@@ -75,13 +80,19 @@ def state_of(book: Book, findings: Sequence[AnyFinding]) -> JobState:
     return fold(findings, usual_life=usual_life(book))
 
 
-def next_step(circuit: Circuit, now: Standing) -> Proposal:
+def next_step(now: Standing) -> Proposal:
     """Plan the next check from where a job stands."""
     with engine():
-        kept = worth_planning(now.belief)
-        near = circuit.within(kept, rough=True)
-        belief = narrowed(now.belief, circuit, kept)
-        return plan(circuit.book, near, now.state, belief, now.verdict)
+        near, belief = planned_on(now)
+        return plan(near.book, near, now.state, belief, now.verdict)
+
+
+def planned_on(now: Standing) -> tuple[Circuit, Belief]:
+    """The circuit and the belief cut down to what is worth planning on; two faults, one of which is
+    mended, are the one that is left."""
+    belief = one_left(now.circuit.defects, now.belief)
+    kept = worth_planning(belief, now.circuit.defects)
+    return now.circuit.within(kept, rough=True), narrowed(belief, now.circuit, kept)
 
 
 def usual_life(book: Book) -> tuple[Situation, ...]:
@@ -107,12 +118,12 @@ def _by_hand(book: Book, part: str) -> bool:
     return closes and not attrs.get("in") and not attrs.get("with")
 
 
-def worth_planning(belief: Belief) -> Ints:
-    """Hypotheses for the planner: healthy first, then the likeliest."""
+def worth_planning(belief: Belief, defects: Defects) -> Ints:
+    """Hypotheses for the planner: healthy first, then the likeliest; of two faults each alone, too."""
     order = np.argsort(-belief.hypothesis, kind="stable")[:PLANNED]
     order = order[belief.hypothesis[order] > 1e-7]
     rest = order[order != 0]
-    return np.concatenate([[0], np.sort(rest)]).astype(np.int64)
+    return defects.with_halves(np.concatenate([[0], np.sort(rest)]).astype(np.int64))
 
 
 def narrowed(belief: Belief, circuit: Circuit, kept: Ints) -> Belief:

@@ -44,7 +44,7 @@ class NodeVolts:
 
 def leading(job: Job) -> tuple[Leading, ...]:
     """The suspects of a job, likeliest first, with the faults behind them."""
-    belief, defects = job.belief, job.circuit.defects
+    belief, defects = job.belief, job.weighed.defects
     chances = atom_chances(defects, belief)
     found = []
     for suspect in job.suspects:
@@ -82,7 +82,8 @@ def node_volts(
     known = [name for name in nodes if _known(job, name)]
     wanted = sorted({0, *hypotheses})
     with engine():
-        near = job.circuit.within(np.array(wanted, np.int64), rough=True)
+        whole = job.circuit if max(wanted) < job.circuit.cases.count else job.weighed
+        near = whole.within(np.array(wanted, np.int64), rough=True)
         seen = near.seen(situation, [Probe(kind="volts", p=name) for name in known])
     place = {name: column for column, name in enumerate(known)}
     row = {hypothesis: number for number, hypothesis in enumerate(wanted)}

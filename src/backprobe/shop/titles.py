@@ -8,6 +8,7 @@ from backprobe.checks.wording import node_words, wire_words
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Bet,
     Closed,
     CodesFound,
     DisplayRead,
@@ -56,6 +57,8 @@ def title_of(layout: Layout, finding: AnyFinding) -> str:
             return f"Looked at {finding.target}: {'damage' if finding.damage else 'nothing to see'}"
         case Act():
             return ACTS[finding.act].format(finding.target)
+        case Bet():
+            return f"My bet: {finding.target}"
         case Failing():
             return failing_words(finding)
         case Provoked():

@@ -9,18 +9,17 @@ from backprobe.checks.guard import cannot_tell
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
 from backprobe.defects.model import Probe
-from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding, Reading
 from backprobe.kinds import KINDS
-from backprobe.shop.outlook import Standing, engine, narrowed, worth_planning
+from backprobe.shop.outlook import Standing, engine, planned_on
 
 UNLOADED = ("meter", "min-max")
 
 
-def remarks(circuit: Circuit, before: Standing, fresh: Sequence[AnyFinding]) -> tuple[str, ...]:
+def remarks(before: Standing, fresh: Sequence[AnyFinding]) -> tuple[str, ...]:
     """One remark per finding, "" where there is nothing to say. `before`: where the job stood when
     they were taken."""
-    return tuple(_remark(circuit, before, finding) for finding in fresh)
+    return tuple(_remark(before, finding) for finding in fresh)
 
 
 def may_be_remarked(finding: AnyFinding) -> bool:
@@ -30,10 +29,10 @@ def may_be_remarked(finding: AnyFinding) -> bool:
     ) and finding.trusted
 
 
-def _remark(circuit: Circuit, before: Standing, finding: AnyFinding) -> str:
+def _remark(before: Standing, finding: AnyFinding) -> str:
     if not isinstance(finding, Reading) or not may_be_remarked(finding):
         return ""
-    layout = layout_of(circuit.book, KINDS)
+    layout = layout_of(before.circuit.book, KINDS)
     p, n = (
         name if name in layout.touch else _side(layout, name) for name in (finding.p, finding.n)
     )
@@ -46,10 +45,8 @@ def _remark(circuit: Circuit, before: Standing, finding: AnyFinding) -> str:
         probe=Probe(kind="volts", p=p, n=n),
     )
     with engine():
-        kept = worth_planning(before.belief)
-        near = circuit.within(kept, rough=True)
-        belief = narrowed(before.belief, circuit, kept)
-        return cannot_tell(circuit.book, near, before.state, belief, check, value=finding.value)
+        near, belief = planned_on(before)
+        return cannot_tell(near.book, near, before.state, belief, check, value=finding.value)
 
 
 def _side(layout: Layout, name: str) -> str:

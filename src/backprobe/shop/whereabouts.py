@@ -43,8 +43,7 @@ def whereabouts(
     and milliohms along the line are weighed here, metre by metre, and not a second time in the
     chance of each section.
     """
-    defects = job.circuit.defects
-    now = section_chances(defects, job.belief)
+    now = section_chances(job.weighed.defects, job.belief)
     if not wire:
         if not now or max(now.values()) <= 0.0:
             return None
@@ -60,7 +59,8 @@ def whereabouts(
     taken = {one.finding.id for one in own}
     if taken:
         others = tuple(one for one in job.findings if one.id not in taken)
-        before = section_chances(defects, replace(job, findings=others).belief)
+        then = replace(job, findings=others)
+        before = section_chances(then.weighed.defects, then.belief)
     else:
         before = now
     spread = spread_along(line, before)

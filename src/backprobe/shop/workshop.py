@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -20,7 +20,7 @@ from backprobe.book.model import Book
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding
 from backprobe.findings.wire import from_plain, to_plain
-from backprobe.jobs import JobRow, Store, StoreError
+from backprobe.jobs import BookRow, JobRow, Store, StoreError
 from backprobe.shop.job import Job
 
 __all__ = ["JobCard", "JobRow", "Shop", "StoreError", "UnusableBookError", "digest_of"]
@@ -78,7 +78,7 @@ class Shop:
 
     def books(self) -> dict[str, str]:
         """Name and newest digest of every book."""
-        return {row.name: row.digest for row in self._store.books()}
+        return _newest(self._store.books())
 
     def book_name(self, digest: str) -> str:
         """The name under which a text was last kept, "" when it is not known."""
@@ -155,13 +155,14 @@ class Shop:
         """A job with its findings. StoreError when there is no such job."""
         row = self._store.job(job)
         findings, problems = self._events(job)
-        name = self.book_name(row.book_digest)
+        books = self._store.books()
+        name = next((b.name for b in reversed(books) if b.digest == row.book_digest), "")
         return JobCard(
             row=row,
             job=Job(circuit=self.circuit(row.book_digest), findings=findings),
             problems=problems,
             book_name=name,
-            newer_book=bool(name) and self.books()[name] != row.book_digest,
+            newer_book=bool(name) and _newest(books)[name] != row.book_digest,
         )
 
     def findings(self, job: str) -> tuple[AnyFinding, ...]:
@@ -186,6 +187,10 @@ class Shop:
             else:
                 findings.append(replace(finding, id=f"f{event.number}"))
         return tuple(findings), tuple(problems)
+
+
+def _newest(books: Iterable[BookRow]) -> dict[str, str]:
+    return {row.name: row.digest for row in books}
 
 
 def digest_of(text: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import UTC, datetime
 from textwrap import wrap
 
 from backprobe.jobs import JobRow
@@ -30,6 +31,11 @@ def as_text(row: JobRow, date: str, up: WriteUp) -> str:
     lines += _part("Left as it is", (*(f"{one}." for one in up.open), up.left))
     lines += _part("Time", (f"{up.minutes} min",))
     return "\n".join(lines) + "\n"
+
+
+def day_of(row: JobRow) -> str:
+    """The day a job came in, by this computer's clock: "2026-03-01"."""
+    return datetime.fromtimestamp(row.started_at, UTC).astimezone().strftime("%Y-%m-%d")
 
 
 def code_words(code: CodeLine) -> str:

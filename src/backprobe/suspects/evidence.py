@@ -9,10 +9,11 @@ import numpy as np
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
-from backprobe.defects.model import Defects, Flags, Floats, Predictor
+from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor
 from backprobe.findings.fold import usual_life
 from backprobe.findings.model import (
     AnyFinding,
+    Bet,
     CodesFound,
     Condition,
     DisplayRead,
@@ -27,6 +28,7 @@ from backprobe.findings.model import (
 from backprobe.suspects.codes import list_factor
 from backprobe.suspects.factor import Factor, ListFactor
 from backprobe.suspects.looks import (
+    bet_factor,
     change_of,
     disturbed_by,
     failing_factor,
@@ -51,6 +53,16 @@ class Segment:
     lists: tuple[ListFactor, ...] = ()
     only_when: tuple[Condition, ...] = ()
 
+    def only(self, rows: Ints) -> Segment:
+        """The stretch of some hypotheses."""
+        return replace(
+            self,
+            mended=None if self.mended is None else self.mended[rows],
+            disturbed=None if self.disturbed is None else self.disturbed[rows],
+            factors=tuple(factor.only(rows) for factor in self.factors),
+            lists=tuple(told.only(rows) for told in self.lists),
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
@@ -63,6 +75,14 @@ class Evidence:
     odds: dict[Condition, Floats] = field(default_factory=dict)
     deaf: tuple[str, ...] = ()
 
+    def only(self, rows: Ints) -> Evidence:
+        """The evidence of some hypotheses."""
+        return replace(
+            self,
+            segments=tuple(segment.only(rows) for segment in self.segments),
+            odds={condition: factor[rows] for condition, factor in self.odds.items()},
+        )
+
     @property
     def told(self) -> tuple[Factor | ListFactor, ...]:
         """What every weighed finding says, in order."""
@@ -73,14 +93,15 @@ class Evidence:
         return tuple(told)
 
 
-def ask(book: Book, predictor: Predictor, job: JobState) -> View:
-    """Everything the findings of a job need to know of the circuit, asked for in one go.
+def ask(book: Book, predictor: Predictor, job: JobState, like: View | None = None) -> View:
+    """Everything the findings of a job need to know of the circuit, asked for in one go; `like`:
+    the view whose worlds are taken.
 
     This first run over the findings only notes which columns are wanted, see view.py.
     """
     view = View(book, predictor)
     _segments(view, stretches(book, job), usual_life(job))
-    view.fetch()
+    view.fetch(None if like is None else like.worlds)
     return view
 
 
@@ -106,6 +127,7 @@ def _segments(
 ) -> tuple[tuple[Segment, ...], tuple[str, ...]]:
     segments: list[Segment] = []
     deaf: list[str] = []
+    bets: set[str] = set()
     for stretch in cut:
         factors: list[Factor] = []
         lists: list[ListFactor] = []
@@ -113,6 +135,10 @@ def _segments(
             # A list shows what is active as the machine stands while it is read; a code set with
             # another load on, or another plug off, may be on no list by then.
             lived = (stretch.situation(finding),)
+            if isinstance(finding, Bet):
+                if finding.target in bets:
+                    continue
+                bets.add(finding.target)
             if isinstance(finding, CodesFound):
                 told: Factor | ListFactor | None = list_factor(view, finding, lived, life)
             else:
@@ -155,6 +181,8 @@ def _factor(
             return looked_factor(view, finding)
         case Failing():
             return failing_factor(view, finding)
+        case Bet():
+            return bet_factor(view, finding)
         case Provoked():
             return provoked_factor(view, finding)
         case _:

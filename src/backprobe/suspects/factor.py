@@ -8,9 +8,9 @@ make "not in this book" and "the lead was on the wrong place" a plain 1.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from backprobe.defects.model import Flags, Floats
+from backprobe.defects.model import Flags, Floats, Ints
 
 MISREAD = 0.02
 """Chance that a single reading is misread or mistyped. Judgement."""
@@ -38,6 +38,16 @@ class Factor:
     outside: float | None = None
     causes: Floats | None = None
 
+    def only(self, rows: Ints) -> Factor:
+        """What it says about some hypotheses."""
+        return replace(
+            self,
+            present=_picked(self.present, rows),
+            gone=_picked(self.gone, rows),
+            jumps=None if self.jumps is None else _picked(self.jumps, rows),
+            causes=None if self.causes is None else self.causes[rows],
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleFactor:
@@ -47,6 +57,14 @@ class RuleFactor:
     present: Floats
     gone: Floats
     past: Floats | None
+
+    def only(self, rows: Ints) -> RuleFactor:
+        """What it says about some hypotheses."""
+        return RuleFactor(
+            present=_picked(self.present, rows),
+            gone=_picked(self.gone, rows),
+            past=None if self.past is None else _picked(self.past, rows),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +80,14 @@ class ListFactor:
     outside: float = 1.0
     causes: Floats | None = None
 
+    def only(self, rows: Ints) -> ListFactor:
+        """What it says about some hypotheses."""
+        return replace(
+            self,
+            rules={code: rule.only(rows) for code, rule in self.rules.items()},
+            causes=None if self.causes is None else self.causes[rows],
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
@@ -70,6 +96,10 @@ class Change:
     finding: str
     mended: Flags
     disturbed: Flags
+
+
+def _picked(ratio: Floats, rows: Ints) -> Floats:
+    return ratio if ratio.shape[0] == 1 else ratio[rows]
 
 
 def floored(ratio: Floats, misread: float = MISREAD) -> Floats:

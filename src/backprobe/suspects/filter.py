@@ -1,21 +1,22 @@
-"""The two-state filter: does the defect show in this visit, or is it gone?
+"""The filter: does the defect show in this visit, is it gone, is it mended?
 
 Forward recursion over stretches, exact for every hypothesis at once. A defect that is always
 there stays until it is mended; one that comes and goes is drawn anew at every visit, with one
-chance per condition that is integrated over. "Rule wrong in the book" is one coin per rule for
-the whole job: the states at earlier code lists of the same unit are remembered until its last
-list, where the coin is summed out.
+chance per condition that is integrated over. Of two faults each has a state of its own: what the
+repair of one leaves is the other. "Rule wrong in the book" is one coin per rule for the whole job:
+what showed at earlier code lists of the same unit is remembered until its last list, where the
+coin is summed out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
 
-from backprobe.defects.model import Floats
+from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.findings.model import Condition
 from backprobe.suspects.codes import RULE_WRONG
 from backprobe.suspects.evidence import Evidence, Segment
@@ -35,67 +36,170 @@ WRONG_PLACE = 0.01
 LISTS = 4
 """Code lists of one unit that share a rule's coin; later ones toss their own."""
 
+MENDED, GONE, PRESENT = 0, 1, 2
 History = tuple[tuple[int, int], ...]
+"""(stretch, which parts showed in it as bits) at code lists whose coin is still in the air."""
+Weights = dict[tuple[int, ...], Floats]
+"""(K, H, W) by the state of every part: one for a single, two for two faults."""
+Sides = Mapping[int, tuple[Evidence, bool]]
+"""By the parts that show, as bits: the evidence, and whether its `present` side counts."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filtered:
     """`log_lik` (H,) natural log of the ratio of all findings; `present` (H,) chance that the
-    defect shows at the end; `mended` (H,) chance that its repair took hold."""
+    defect shows at the end; `mended` (H,) chance that its repair took hold; `alone` (H, 2): of two
+    faults, chance that only the first, only the second is left; zero for singles."""
 
     log_lik: Floats
     present: Floats
     mended: Floats
+    alone: Floats
 
+    def put(self, rows: Ints, other: Filtered) -> Filtered:
+        """The same with some rows taken from another."""
+        fresh = {
+            name: getattr(self, name).copy() for name in ("log_lik", "present", "mended", "alone")
+        }
+        for name, values in fresh.items():
+            values[rows] = getattr(other, name)
+        return Filtered(**fresh)
 
-@dataclass(slots=True)
-class _States:
-    """Weights (K, H, W) of mended, gone, present; None = zero."""
-
-    mended: Floats | None
-    gone: Floats | None
-    present: Floats | None
-
-    def each(self) -> list[Floats]:
-        return [part for part in (self.mended, self.gone, self.present) if part is not None]
-
-    def add(self, other: _States) -> None:
-        self.mended = _plus(self.mended, other.mended)
-        self.gone = _plus(self.gone, other.gone)
-        self.present = _plus(self.present, other.present)
+    def then(self, other: Filtered) -> Filtered:
+        """These hypotheses and then the others."""
+        return Filtered(
+            log_lik=np.concatenate([self.log_lik, other.log_lik]),
+            present=np.concatenate([self.present, other.present]),
+            mended=np.concatenate([self.mended, other.mended]),
+            alone=np.concatenate([self.alone, other.alone]),
+        )
 
 
 def forward(evidence: Evidence, count: int, *, sometimes: bool) -> Filtered:
-    """Filters `count` hypotheses through all stretches of a job."""
-    rho, levels = _levels(evidence, sometimes=sometimes)
-    lists = _lists(evidence.segments)
-    start = np.full((levels, count, evidence.world.size), 1.0 / levels)
-    states: dict[History, _States] = {(): _States(None, None, start)}
+    """Filters `count` hypotheses of one defect through all stretches of a job."""
+    sides = {1: (evidence, True), 0: (evidence, False)}
+    return _run(sides, (evidence,), count, 0 if sometimes else None)
+
+
+def forward_two(
+    both: Evidence, first: Evidence, second: Evidence, comes: Floats, *, sometimes: bool
+) -> Filtered:
+    """Filters hypotheses of two faults. The evidence is that of both, of the first alone, of the
+    second alone, row by row; `comes` (m, 2): how often each comes and goes. Sometimes: one of the
+    two does, the other is always there."""
+    first, second = _with_past(first, both), _with_past(second, both)
+    sides = {3: (both, True), 1: (first, True), 2: (second, True), 0: (both, False)}
+    parts, count = (first, second), len(comes)
+    if not sometimes:
+        return _run(sides, parts, count, None)
+    told = [_run(sides, parts, count, which) for which in (0, 1)]
+    odds = comes * (1.0 - comes[:, ::-1])
+    share = odds / np.maximum(odds.sum(axis=1, keepdims=True), 1e-300)
+    with np.errstate(divide="ignore"):
+        log = np.log(share).T + np.array([one.log_lik for one in told])
+    total = np.logaddexp(log[0], log[1])
+    weight = np.exp(log - np.where(np.isfinite(total), total, 0.0))
+    return Filtered(
+        log_lik=total,
+        present=weight[0] * told[0].present + weight[1] * told[1].present,
+        mended=weight[0] * told[0].mended + weight[1] * told[1].mended,
+        alone=weight[0][:, None] * told[0].alone + weight[1][:, None] * told[1].alone,
+    )
+
+
+def filtered(evidence: Evidence, defects: Defects, *, sometimes: bool) -> Filtered:
+    """Filters all hypotheses of some defects, those of two faults among them."""
+    result = forward(evidence, defects.atom_of.size, sometimes=sometimes)
+    rows = defects.twofold
+    if not rows.size or defects.halves is None:
+        return result
+    first, second = defects.halves[rows].T
+    two = forward_two(
+        evidence.only(rows),
+        evidence.only(first),
+        evidence.only(second),
+        comes_of(defects, first, second),
+        sometimes=sometimes,
+    )
+    return result.put(rows, two)
+
+
+def comes_of(defects: Defects, first: Ints, second: Ints) -> Floats:
+    """(m, 2) how often each of two faults comes and goes."""
+    each = np.array([atom.sometimes for atom in defects.atoms])[defects.atom_of]
+    return np.stack([each[first], each[second]], axis=1)
+
+
+def _with_past(alone: Evidence, both: Evidence) -> Evidence:
+    """The evidence of one of two faults; stored codes tell of the time both were there."""
+    segments = []
+    for segment, whole in zip(alone.segments, both.segments, strict=True):
+        lists = [
+            replace(
+                one,
+                rules={
+                    code: replace(rule, past=other.rules[code].past)
+                    for code, rule in one.rules.items()
+                },
+            )
+            for one, other in zip(segment.lists, whole.lists, strict=True)
+        ]
+        segments.append(replace(segment, lists=tuple(lists)))
+    return replace(alone, segments=tuple(segments))
+
+
+def _run(sides: Sides, parts: Sequence[Evidence], count: int, comes: int | None) -> Filtered:
+    """The recursion. `parts`: what each part was exposed to; `comes`: the one that comes and
+    goes."""
+    every = (1 << len(parts)) - 1
+    whole = sides[every][0]
+    rho, levels = _levels(parts[comes or 0], sometimes=comes is not None)
+    lists = _lists(whole.segments)
+    start = np.full((levels, count, whole.world.size), 1.0 / levels)
+    states: dict[History, Weights] = {(): {(PRESENT,) * len(parts): start}}
     log_scale = 0.0
-    for number, segment in enumerate(evidence.segments):
-        present, gone = emission(segment, sometimes=sometimes)
-        steady = _only_when(segment, rho, sometimes=sometimes)
+    for number, segment in enumerate(whole.segments):
+        steady = _only_when(segment, rho, sometimes=comes is not None)
+        jumps = None if comes is None else parts[comes].segments[number]
+        told: dict[int, Floats] = {}
+        for bits, (evidence, shows) in sides.items():
+            ratio = emission(evidence.segments[number], shows=shows, jumps=jumps)
+            told[bits] = ratio if steady is None else ratio[None] * steady
         for one in states.values():
-            if sometimes and segment.redraw:
-                _redraw(one, rho[segment.condition])
-            _change(one, segment)
-            _emit(one, _times(present, steady), _times(gone, steady))
-        states = _tell_lists(states, number, segment, lists)
+            if comes is not None and segment.redraw:
+                _redraw(one, comes, rho[segment.condition])
+            for part, evidence in enumerate(parts):
+                _change(one, part, evidence.segments[number])
+            for state in one:
+                one[state] = one[state] * told[_showing(state)]
+        states = _tell_lists(states, number, segment, lists, sides)
         log_scale += _normalise(states)
-    total, shows, mended = np.zeros(count), np.zeros(count), np.zeros(count)
+    total, shows_now, mended = np.zeros(count), np.zeros(count), np.zeros(count)
+    alone = np.zeros((count, 2))
     for one in states.values():
-        for part in one.each():
-            total += part.sum(axis=0) @ evidence.world
-        if one.present is not None:
-            shows += one.present.sum(axis=0) @ evidence.world
-        if one.mended is not None:
-            mended += one.mended.sum(axis=0) @ evidence.world
+        for state, part_of in one.items():
+            weight = part_of.sum(axis=0) @ whole.world
+            total += weight
+            left = [k for k, each in enumerate(state) if each != MENDED]
+            if not left:
+                mended += weight
+            elif len(left) < len(parts):
+                alone[:, left[0]] += weight
+            if PRESENT in state:
+                shows_now += weight
+    safe = np.where(total > 0.0, total, 1.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         return Filtered(
-            log_lik=np.log(total) + log_scale + np.log(_concerned(evidence, count)),
-            present=np.where(total > 0.0, shows / total, 0.0),
-            mended=np.where(total > 0.0, mended / total, 0.0),
+            log_lik=np.log(total) + log_scale + np.log(_concerned(whole, count)),
+            present=shows_now / safe,
+            mended=mended / safe,
+            alone=alone / safe[:, None],
         )
+
+
+def _showing(state: tuple[int, ...]) -> int:
+    """The parts that show, as bits."""
+    return sum(1 << part for part, each in enumerate(state) if each == PRESENT)
 
 
 def _concerned(evidence: Evidence, count: int) -> Floats:
@@ -111,27 +215,25 @@ def _concerned(evidence: Evidence, count: int) -> Floats:
     return factor
 
 
-def emission(segment: Segment, *, sometimes: bool) -> tuple[Floats, Floats]:
-    """(H, W or 1) ratio of a stretch's findings while the defect shows, and while it is gone.
-    Meter readings share the coin of a misplaced lead."""
-    sides: list[Floats] = []
-    for gone in (False, True):
-        plain: Floats = np.ones((1, 1))
-        leads: Floats = np.ones((1, 1))
-        any_lead = False
-        for factor in segment.factors:
-            told = factor.gone if gone else factor.present
-            if sometimes and factor.jumps is not None:
-                told = factor.jumps
-            if factor.lead:
-                any_lead = True
-                leads = leads * told
-            else:
-                plain = plain * told
-        if any_lead:
-            plain = plain * ((1.0 - WRONG_PLACE) * leads + WRONG_PLACE)
-        sides.append(plain)
-    return sides[0], sides[1]
+def emission(segment: Segment, *, shows: bool, jumps: Segment | None) -> Floats:
+    """(H, W or 1) ratio of a stretch's findings on one side: while the defect shows, or while it
+    does not. Meter readings share the coin of a misplaced lead. `jumps`: the stretch of what comes
+    and goes, whose jumping readings count on either side."""
+    plain: Floats = np.ones((1, 1))
+    leads: Floats = np.ones((1, 1))
+    any_lead = False
+    for number, factor in enumerate(segment.factors):
+        told = factor.present if shows else factor.gone
+        if jumps is not None and (jump := jumps.factors[number].jumps) is not None:
+            told = jump
+        if factor.lead:
+            any_lead = True
+            leads = leads * told
+        else:
+            plain = plain * told
+    if any_lead:
+        plain = plain * ((1.0 - WRONG_PLACE) * leads + WRONG_PLACE)
+    return plain
 
 
 def coin(told: Sequence[tuple[ListFactor, int]]) -> Floats:
@@ -182,51 +284,44 @@ def _only_when(segment: Segment, rho: dict[Condition, Floats], *, sometimes: boo
     return told
 
 
-def _times(ratio: Floats, steady: Floats | None) -> Floats:
-    return ratio if steady is None else ratio[None] * steady
+def _add(one: Weights, state: tuple[int, ...], weight: Floats) -> None:
+    one[state] = one[state] + weight if state in one else weight
 
 
-def _plus(a: Floats | None, b: Floats | None) -> Floats | None:
-    if a is None or b is None:
-        return b if a is None else a
-    return a + b
+def _turned(state: tuple[int, ...], part: int, to: int) -> tuple[int, ...]:
+    return (*state[:part], to, *state[part + 1 :])
 
 
-def _redraw(one: _States, rho: Floats) -> None:
-    total = _plus(one.gone, one.present)
-    if total is not None:
-        one.present = total * rho
-        one.gone = total - one.present
+def _redraw(one: Weights, part: int, rho: Floats) -> None:
+    """What comes and goes shows or does not, whatever it did in the visit before."""
+    drawn: Weights = {}
+    for state in list(one):
+        if state[part] != MENDED:
+            _add(drawn, _turned(state, part, PRESENT), one.pop(state))
+    for state, total in drawn.items():
+        one[state] = total * rho
+        one[_turned(state, part, GONE)] = total - one[state]
 
 
-def _change(one: _States, segment: Segment) -> None:
+def _change(one: Weights, part: int, segment: Segment) -> None:
+    """Repairs and touches of one part."""
     if segment.mended is not None and segment.mended.any():
         share = CURED_BY_REPAIR * segment.mended[:, None]
-        for name in ("gone", "present"):
-            part: Floats | None = getattr(one, name)
-            if part is not None:
-                one.mended = _plus(one.mended, part * share)
-                setattr(one, name, part * (1.0 - share))
-    if segment.disturbed is not None and segment.disturbed.any() and one.present is not None:
-        moved = one.present * (CURED_BY_TOUCH * segment.disturbed[:, None])
-        one.gone = _plus(one.gone, moved)
-        one.present = one.present - moved
-
-
-def _emit(one: _States, present: Floats, gone: Floats) -> None:
-    if one.present is not None:
-        one.present = one.present * present
-    if one.gone is not None:
-        one.gone = one.gone * gone
-    if one.mended is not None:
-        one.mended = one.mended * gone
+        for state in [state for state in one if state[part] != MENDED]:
+            _add(one, _turned(state, part, MENDED), one[state] * share)
+            one[state] = one[state] * (1.0 - share)
+    if segment.disturbed is not None and segment.disturbed.any():
+        for state in [state for state in one if state[part] == PRESENT]:
+            moved = one[state] * (CURED_BY_TOUCH * segment.disturbed[:, None])
+            _add(one, _turned(state, part, GONE), moved)
+            one[state] = one[state] - moved
 
 
 @dataclass(frozen=True, slots=True)
 class _Told:
-    """The code lists of one coin: (segment, list) in order."""
+    """The code lists of one coin: (segment, place in it) in order."""
 
-    lists: tuple[tuple[int, ListFactor], ...]
+    lists: tuple[tuple[int, int], ...]
 
     @property
     def last(self) -> int:
@@ -234,10 +329,10 @@ class _Told:
 
 
 def _lists(segments: Sequence[Segment]) -> tuple[_Told, ...]:
-    by_unit: dict[str, list[tuple[int, ListFactor]]] = {}
+    by_unit: dict[str, list[tuple[int, int]]] = {}
     for number, segment in enumerate(segments):
-        for told in segment.lists:
-            by_unit.setdefault(told.unit, []).append((number, told))
+        for place, told in enumerate(segment.lists):
+            by_unit.setdefault(told.unit, []).append((number, place))
     return tuple(
         _Told(tuple(lists[first : first + LISTS]))
         for lists in by_unit.values()
@@ -246,42 +341,45 @@ def _lists(segments: Sequence[Segment]) -> tuple[_Told, ...]:
 
 
 def _tell_lists(
-    states: dict[History, _States], number: int, segment: Segment, lists: Sequence[_Told]
-) -> dict[History, _States]:
-    """Sums out the coins whose last list is in this stretch, remembers the state for the rest."""
+    states: dict[History, Weights],
+    number: int,
+    segment: Segment,
+    lists: Sequence[_Told],
+    sides: Sides,
+) -> dict[History, Weights]:
+    """Sums out the coins whose last list is in this stretch, remembers what showed for the rest."""
     if not segment.lists:
         return states
     due = [told for told in lists if told.last == number]
     open_still = {
         at for told in lists if told.last > number for at, _ in told.lists if at <= number
     }
-    merged: dict[History, _States] = {}
+    merged: dict[History, Weights] = {}
     for history, one in states.items():
-        for state in (0, 1):
-            known = dict(history) | {number: state}
+        for bits in sorted({_showing(state) for state in one}, reverse=True):
+            known = dict(history) | {number: bits}
             ratio: Floats = np.ones((1, 1))
             for told in due:
-                ratio = ratio * coin([(which, known[at]) for at, which in told.lists])
-            part = (
-                _States(None, None, one.present) if state else _States(one.mended, one.gone, None)
-            )
-            _emit(part, ratio, ratio)
+                ratio = ratio * coin([_seen_by(sides[known[at]], at, n) for at, n in told.lists])
             key = tuple((at, z) for at, z in sorted(known.items()) if at in open_still)
-            if key in merged:
-                merged[key].add(part)
-            else:
-                merged[key] = part
-    return {key: one for key, one in merged.items() if one.each()} or states
+            into = merged.setdefault(key, {})
+            for state, weight in one.items():
+                if _showing(state) == bits:
+                    _add(into, state, weight * ratio)
+    return merged
 
 
-def _normalise(states: dict[History, _States]) -> float:
+def _seen_by(side: tuple[Evidence, bool], at: int, number: int) -> tuple[ListFactor, int]:
+    evidence, shows = side
+    return evidence.segments[at].lists[number], int(shows)
+
+
+def _normalise(states: dict[History, Weights]) -> float:
     """Scales the largest weight to 1; returns the natural log of what was taken out."""
-    top = max(float(part.max()) for one in states.values() for part in one.each())
+    top = max(float(part.max()) for one in states.values() for part in one.values())
     if not 0.0 < top < np.inf:
         return 0.0
     for one in states.values():
-        for name in ("mended", "gone", "present"):
-            part: Floats | None = getattr(one, name)
-            if part is not None:
-                setattr(one, name, part / top)
+        for state in one:
+            one[state] = one[state] / top
     return float(np.log(top))

@@ -9,7 +9,7 @@ import numpy as np
 
 from backprobe.defects.model import RUBBED, TO_GROUND, Atom, Defects, Flags, Floats
 from backprobe.findings.fold import MENDING
-from backprobe.findings.model import Act, Condition, Failing, Looked, Provoked
+from backprobe.findings.model import Act, Bet, Condition, Failing, Looked, Provoked
 from backprobe.suspects.factor import RHO, Change, Factor
 from backprobe.suspects.view import View
 
@@ -19,6 +19,9 @@ FAILING_TOLD = {"yes": (0.95, 0.03), "gone": (0.05, 0.95), "only when": (0.1, 0.
 """Chance of each answer to "failing right now?" while the defect shows, and while not. Judgement."""
 DRIFT = 0.03
 """Chance that a fault that is gone comes back by itself while one watches. Judgement."""
+BET = 3.0
+"""How many times likelier a suspect is for the technician's own bet on it. Judgement: enough to come
+to the front of its equals, too little to stand against one good reading."""
 ONLY_WHEN_STEADY = 0.2
 """Further factor on "only when ..." for a defect that is always there, or none. Judgement."""
 
@@ -42,6 +45,16 @@ def _share_at(atom: Atom, target: str) -> float:
     if atom.places and share:
         return share
     return 1.0 if target in atom.owners else 0.0
+
+
+def bet_factor(view: View, bet: Bet) -> Factor:
+    """The technician's own bet on a group: BET to one, for two faults of which it is one as well."""
+    ratio = np.ones((1, 1))
+    if not view.asking:
+        on = np.array([bet.target in (a.group, a.second) for a in view.defects.atoms])
+        on[0] = False
+        ratio = np.where(on, BET, 1.0)[view.defects.atom_of][:, None]
+    return Factor(finding=bet.id, present=ratio, gone=ratio, background=0.0, outside=1.0)
 
 
 def failing_factor(view: View, failing: Failing) -> Factor:

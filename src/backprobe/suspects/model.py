@@ -21,7 +21,8 @@ class Belief:
     """Posterior over stories. `atom` (R,) atom number or NOT_IN_BOOK; `sometimes` (R,) 0 or 1;
     `chance` (R,) sums to 1; `present` (R,) chance that the defect is showing right now, given
     the story; `hypothesis` (H,) posterior of each severity, summed over its atom's stories;
-    `mended` (R,) chance that a repair ended the defect for good, given the story (None = none).
+    `mended` (R,) chance that a repair ended the defect for good, given the story (None = none);
+    `alone` (H, 2): of two faults, chance that only the first, only the second is still to mend.
     `evidence`: natural log of the chance of all findings."""
 
     atom: Ints
@@ -31,6 +32,7 @@ class Belief:
     hypothesis: Floats
     evidence: float
     mended: Floats | None = None
+    alone: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,12 +47,25 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """A second fault that may stand beside a suspect. `chance`: that it is both; `here`: codes the
+    suspect alone explains, `there`: those its second does."""
+
+    group: str
+    words: str
+    chance: float
+    here: tuple[str, ...]
+    there: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Suspect:
     """A group of defects mended by opening or replacing one thing.
 
     `names`: its likeliest defects with their chance; `explains`: codes it explains;
     `leaves_open`: found codes it does not explain. `chance`: that it is or was this; `still`: that
-    it still is, less than `chance` once it was mended.
+    it still is, less than `chance` once it was mended. Two faults at once count under the one to
+    begin with; `beside`: what the second may be, likeliest first.
     """
 
     group: str
@@ -62,6 +77,7 @@ class Suspect:
     explains: tuple[str, ...]
     leaves_open: tuple[str, ...]
     still: float
+    beside: tuple[Beside, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -37,9 +37,12 @@ def contradictions(
     fits: Mapping[str, float],
     suspects: Sequence[Suspect],
     case: Case,
+    *,
+    pairs: bool = False,
 ) -> tuple[Contradiction, ...]:
     """Findings no suspect explains, codes every likely suspect leaves open, and findings about
-    things the book does not know."""
+    things the book does not know. `pairs`: two faults were weighed, and are no way out."""
+    two = () if pairs else (TWO,)
     odd: list[Contradiction] = []
     for name, item in told.items():
         if isinstance(item.says, ListFactor) or isinstance(item.finding, Failing | Looked):
@@ -50,12 +53,12 @@ def contradictions(
             Contradiction(
                 finding=name,
                 words=f"does not fit the rest: {reason_words(view, item, case)}",
-                ways_out=(*_again(item.finding), ALTERED, TWO),
+                ways_out=(*_again(item.finding), ALTERED, *two),
             )
         )
     for finding in job.findings:
         if isinstance(finding, CodesFound) and finding.trusted:
-            odd += _open_codes(view, finding, suspects)
+            odd += _open_codes(view, finding, suspects, two)
         elif finding.trusted and finding.id not in told and _about(finding):
             odd.append(
                 Contradiction(
@@ -89,7 +92,9 @@ def _about(finding: AnyFinding) -> bool:
     return isinstance(finding, Reading | DisplayRead | Works | FuseFound | Looked)
 
 
-def _open_codes(view: View, found: CodesFound, suspects: Sequence[Suspect]) -> list[Contradiction]:
+def _open_codes(
+    view: View, found: CodesFound, suspects: Sequence[Suspect], two: tuple[str, ...]
+) -> list[Contradiction]:
     """Codes that every likely suspect leaves open, and codes the book does not have."""
     likely: list[Suspect] = []
     held = 0.0
@@ -118,7 +123,7 @@ def _open_codes(view: View, found: CodesFound, suspects: Sequence[Suspect]) -> l
                     ways_out=(
                         "its rule in the wiring book may be wrong: which pin, low or high, when",
                         "it may be old, or made by a test: clear it and see whether it comes back",
-                        TWO,
+                        *two,
                     ),
                 )
             )

@@ -15,7 +15,7 @@ from scipy.special import logsumexp
 from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.suspects.evidence import Evidence, without
 from backprobe.suspects.factor import Factor
-from backprobe.suspects.filter import forward
+from backprobe.suspects.filter import filtered
 from backprobe.suspects.prior import Stories
 from backprobe.suspects.weigh import outside
 
@@ -39,11 +39,11 @@ def leave_out(
     hypotheses that are left, healthy first."""
     member = _member(defects, groups)
     prior = _prior(defects, stories)
-    full = _groups(evidence, prior, member, stories)
+    full = _groups(evidence, defects, prior, member, stories)
     ids = dict.fromkeys(told.finding for told in evidence.told)
     result: list[LeftOut] = []
     for finding in ids:
-        rest = _groups(without(evidence, finding), prior, member, stories)
+        rest = _groups(without(evidence, finding), defects, prior, member, stories)
         average = logsumexp(full) - logsumexp(rest)
         with np.errstate(invalid="ignore"):
             factor = np.exp(full[:-2] - rest[:-2] - average)
@@ -86,11 +86,15 @@ def _prior(defects: Defects, stories: Stories) -> tuple[Floats, Floats]:
 
 
 def _groups(
-    evidence: Evidence, prior: tuple[Floats, Floats], member: Ints, stories: Stories
+    evidence: Evidence,
+    defects: Defects,
+    prior: tuple[Floats, Floats],
+    member: Ints,
+    stories: Stories,
 ) -> Floats:
     """(G + 2,) log joint by group, then the rest, then "not in this book"."""
-    always = forward(evidence, member.size, sometimes=False)
-    comes = forward(evidence, member.size, sometimes=True)
+    always = filtered(evidence, defects, sometimes=False)
+    comes = filtered(evidence, defects, sometimes=True)
     joint = np.logaddexp(prior[0] + always.log_lik, prior[1] + comes.log_lik)
     count = int(member.max()) + 1
     top = np.full(count, -np.inf)

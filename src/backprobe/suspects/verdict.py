@@ -3,20 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from backprobe.book.model import Book
 from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor
+from backprobe.defects.predict import Circuit
 from backprobe.findings.model import CodesFound, JobState
 from backprobe.suspects.evidence import Evidence, ask, gather
 from backprobe.suspects.factor import Factor, ListFactor
-from backprobe.suspects.model import NOT_IN_BOOK, Belief, Proof, Reason, Suspect, Verdict
+from backprobe.suspects.model import (
+    NOT_IN_BOOK,
+    Belief,
+    Beside,
+    Proof,
+    Reason,
+    Suspect,
+    Verdict,
+)
 from backprobe.suspects.odd import contradictions
 from backprobe.suspects.prior import stories
 from backprobe.suspects.proof import proof_of
 from backprobe.suspects.reasons import KEPT, LeftOut, fit, leave_out
+from backprobe.suspects.twofold import weighed_with_pairs
 from backprobe.suspects.view import View
 from backprobe.suspects.visits import stretches
 from backprobe.suspects.weigh import conditions_told, likeliest, weighed
@@ -30,6 +41,9 @@ SHOWN = 12
 LEAST = 0.002
 """Suspects below this chance are not listed, unless nothing is above it."""
 NAMES = 4
+SECONDS = 3
+WORTH_NAMING = 0.01
+"""Second faults told beside a suspect, and the chance from which they are."""
 MAY_COME = 0.25
 """From this share on a suspect is told as one that comes and goes."""
 
@@ -46,13 +60,31 @@ def judge(book: Book, predictor: Predictor, job: JobState) -> tuple[Belief, Verd
     return belief, _verdict(view, job, belief)
 
 
-def _verdict(whole: View, job: JobState, belief: Belief) -> Verdict:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """Findings weighed. `circuit`: what the belief speaks of, every single and the pairs that were
+    carried beside them."""
+
+    circuit: Circuit
+    belief: Belief
+    verdict: Verdict
+
+
+def judge_with_pairs(circuit: Circuit, job: JobState) -> Judged:
+    """judge(), and two faults at once where the findings leave them room."""
+    carried, view, belief = weighed_with_pairs(circuit, job)
+    found = _verdict(view, job, belief, pairs=True)
+    return Judged(circuit=carried, belief=belief, verdict=found)
+
+
+def _verdict(whole: View, job: JobState, belief: Belief, *, pairs: bool = False) -> Verdict:
     defects = whole.defects
     by_group = group_chances(defects, belief)
     order = sorted(by_group, key=lambda key: (-by_group[key], key))
     listed = tuple(key for key in order[:SHOWN] if by_group[key] >= LEAST) or tuple(order[:1])
     best = {group: _best(defects, belief, group) for group in listed}
     rows = np.union1d(likeliest(belief, KEPT), list(best.values())).astype(np.int64)
+    rows = defects.with_halves(rows)
     view = whole.near(rows)
     evidence = gather(view, job)
     told = _told(whole.book, job, evidence)
@@ -71,6 +103,7 @@ def _verdict(whole: View, job: JobState, belief: Belief) -> Verdict:
             explains=_codes(told, case)[0],
             leaves_open=_codes(told, case)[1],
             still=by_group[group] - mended.get(group, 0.0),
+            beside=_beside(defects, belief, group, rows, told, words),
         )
         for number, (group, case) in enumerate(zip(listed, cases, strict=True))
     )
@@ -87,7 +120,7 @@ def _verdict(whole: View, job: JobState, belief: Belief) -> Verdict:
         suspects=suspects,
         not_in_book=outside,
         healthy=float(belief.chance[belief.atom == 0].sum()),
-        contradictions=contradictions(view, job, told, fits, suspects, leading),
+        contradictions=contradictions(view, job, told, fits, suspects, leading, pairs=pairs),
         state=_state(job, suspects, outside, proof),
         proof=proof,
     )
@@ -190,6 +223,49 @@ def _told(book: Book, job: JobState, evidence: Evidence) -> dict[str, Told]:
         for finding in stretch.findings
         if finding.id in says
     }
+
+
+def _beside(
+    defects: Defects,
+    belief: Belief,
+    group: str,
+    rows: Ints,
+    told: Mapping[str, Told],
+    words: Mapping[str, str],
+) -> tuple[Beside, ...]:
+    """What may stand beside a group, with the codes each of both explains."""
+    if defects.halves is None:
+        return ()
+    found: dict[str, tuple[float, float, tuple[int, int]]] = {}
+    for row in defects.twofold:
+        if defects.atoms[defects.atom_of[row]].group != group:
+            continue
+        one, two = (int(h) for h in defects.halves[row])
+        keys = [defects.atoms[defects.atom_of[h]].group for h in (one, two)]
+        here, there, other = (one, two, keys[1]) if keys[0] == group else (two, one, keys[0])
+        chance = float(belief.hypothesis[row])
+        total, most, best = found.get(other, (0.0, -1.0, (here, there)))
+        found[other] = (total + chance, *max((most, best), (chance, (here, there))))
+    ranked = sorted(found.items(), key=lambda item: (-item[1][0], item[0]))[:SECONDS]
+    return tuple(
+        Beside(
+            group=other,
+            words=words.get(other, other),
+            chance=total,
+            here=_alone(rows, told, here),
+            there=_alone(rows, told, there),
+        )
+        for other, (total, _, (here, there)) in ranked
+        if total >= WORTH_NAMING
+    )
+
+
+def _alone(rows: Ints, told: Mapping[str, Told], hypothesis: int) -> tuple[str, ...]:
+    """Codes that one of two faults explains by itself."""
+    at = int(np.searchsorted(rows, hypothesis))
+    if at >= rows.size or rows[at] != hypothesis:
+        return ()
+    return _codes(told, Case(hypothesis=at, sometimes=False))[0]
 
 
 def _reasons(

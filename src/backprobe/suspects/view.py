@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import reduce
 
 import numpy as np
 
@@ -51,6 +52,17 @@ class Column:
             chatters=np.flatnonzero(np.isin(rows, self.chatters)),
         )
 
+    def then(self, other: Column) -> Column:
+        """These hypotheses and then the others."""
+        return Column(
+            mean=np.concatenate([self.mean, other.mean]),
+            slope=np.concatenate([self.slope, other.slope], axis=1),
+            width=np.concatenate([self.width, other.width]),
+            unlike=np.concatenate([self.unlike, self.mean.size + other.unlike]),
+            felt=np.maximum(self.felt, other.felt),
+            chatters=np.concatenate([self.chatters, self.mean.size + other.chatters]),
+        )
+
 
 class View:
     """What the predictor says, by situation and probe. Unknown names give None."""
@@ -62,11 +74,12 @@ class View:
         self._blur = worlds(book.machine.volts, 1, 1)
         self.worlds: Worlds = self._blur
         self.asking = True
-        self._rows: Ints | None = None
+        self._of: tuple[tuple[View, Ints], ...] = ()
         self._predictor = predictor
         self._ladder = Ladder(predictor.defects)
         self._asked: dict[tuple[Situation, bool], dict[Probe, None]] = {}
-        self._columns: dict[tuple[Situation, bool, Probe], Column | None] = {}
+        self._beside: tuple[View, View] | None = None
+        self.known: dict[tuple[Situation, bool, Probe], Column | None] = {}
         self._states: dict[tuple[Situation, bool, str, str], Floats | None] = {}
 
     @property
@@ -79,7 +92,7 @@ class View:
         if self.asking:
             self._asked.setdefault((situation, gone), {})[probe] = None
             return _BLANK
-        return self._columns[situation, gone, probe]
+        return self.known[situation, gone, probe]
 
     def state(self, situation: Situation, part: str, state: str, *, gone: bool) -> Floats | None:
         """(H,) index of the word of a part's state, None when there is no such state."""
@@ -87,15 +100,22 @@ class View:
             return np.zeros(1)
         key = (situation, gone, part, state)
         if key not in self._states:
-            try:
-                found = self._predictor.state(situation, part, state, gone=gone)
-                self._states[key] = found.astype(np.float64)[self._rows_or_all]
-            except KeyError:
-                self._states[key] = None
+            self._states[key] = self._state(situation, part, state, gone=gone)
         return self._states[key]
 
-    def fetch(self) -> None:
-        """Ask the predictor for all that was noted; choose the worlds the readings feel."""
+    def _state(self, situation: Situation, part: str, state: str, *, gone: bool) -> Floats | None:
+        if self._of:
+            each = [(view.state(situation, part, state, gone=gone), at) for view, at in self._of]
+            known = [found[at] for found, at in each if found is not None]
+            return np.concatenate(known) if known else None
+        try:
+            return self._predictor.state(situation, part, state, gone=gone).astype(np.float64)
+        except KeyError:
+            return None
+
+    def fetch(self, of: Worlds | None = None) -> None:
+        """Ask the predictor for all that was noted; take the given worlds, or choose those the
+        readings feel."""
         for (situation, gone), wanted in self._asked.items():
             probes = tuple(wanted)
             columns = self._read(situation, probes, gone=gone)
@@ -106,39 +126,51 @@ class View:
                     for probe in probes
                 ]
             for probe, column in zip(probes, columns, strict=True):
-                self._columns[situation, gone, probe] = column
+                self.known[situation, gone, probe] = column
         self.asking = False
-        self.worlds = self._worlds(COARSE)
+        self.worlds = of or self._worlds(COARSE)
 
     def near(self, rows: Ints) -> View:
         """The view of some hypotheses alone, healthy first, with finer worlds."""
+        if not self._beside:
+            return self._drawn(self.defects.only(rows), ((self, rows),))
+        singles, pairs = self._beside
+        cut = singles.count
+        parts = ((singles, rows[rows < cut]), (pairs, rows[rows >= cut] - cut + 1))
+        return self._drawn(self.defects.only(rows), parts)
+
+    def beside(self, pairs: View, defects: Defects) -> View:
+        """The singles of this view and then the two-fault hypotheses of another one, which begins
+        with the healthy machine; only views near() some of them can be read."""
         view = View(self.book, self._predictor)
-        view.restrict(self, rows)
+        view.defects, view.asking, view._beside = defects, False, (self, pairs)
+        view._wider(self, pairs)
         return view
 
-    def restrict(self, whole: View, rows: Ints) -> None:
-        """Become the view of some hypotheses of another one."""
-        self.defects = replace(
-            whole.defects,
-            atom_of=whole.defects.atom_of[rows],
-            weight=whole.defects.weight[rows],
-            ohm=whole.defects.ohm[rows],
-            spread=whole.defects.spread[rows],
-        )
-        self.asking = False
-        self._rows = rows
-        self._columns = {
-            key: None if column is None else column.only(rows)
-            for key, column in whole._columns.items()
-        }
-        self.worlds = self._worlds(FINE)
+    def _wider(self, singles: View, pairs: View) -> None:
+        """The severity cells of two faults reach as far as those of both."""
+        halves = self.defects.halves
+        if halves is None:
+            return
+        one, two = halves[singles.count :].T
+        for key, column in pairs.known.items():
+            alone = singles.known.get(key)
+            if column is not None and alone is not None:
+                width = np.hypot(alone.width[one], alone.width[two])
+                pairs.known[key] = replace(column, width=np.concatenate([[0.0], width]))
 
-    @property
-    def _rows_or_all(self) -> Ints | slice:
-        return slice(None) if self._rows is None else self._rows
+    def _drawn(self, defects: Defects, parts: tuple[tuple[View, Ints], ...]) -> View:
+        """The view of some hypotheses of one view, then of others of another."""
+        view = View(self.book, self._predictor)
+        view.defects, view.asking, view._of = defects, False, parts
+        for key in parts[0][0].known:
+            some = [column.only(at) for one, at in parts if (column := one.known[key]) is not None]
+            view.known[key] = reduce(Column.then, some) if some else None
+        view.worlds = view._worlds(FINE)
+        return view
 
     def _worlds(self, cells: tuple[int, int]) -> Worlds:
-        known = [column for column in self._columns.values() if column is not None]
+        known = [column for column in self.known.values() if column is not None]
         felt = [any(column.felt[k] > FEELS for column in known) for k in (0, 1)]
         return worlds(
             self.book.machine.volts, cells[0] if felt[0] else 1, cells[1] if felt[1] else 1

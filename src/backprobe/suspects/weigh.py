@@ -12,7 +12,7 @@ from backprobe.defects.model import Defects, Floats, Ints, Predictor
 from backprobe.findings.model import Condition, Failing, JobState
 from backprobe.suspects.evidence import Evidence, ask, gather
 from backprobe.suspects.factor import Factor
-from backprobe.suspects.filter import Filtered, coin, forward
+from backprobe.suspects.filter import Filtered, coin, filtered
 from backprobe.suspects.model import Belief
 from backprobe.suspects.prior import Stories, stories
 from backprobe.suspects.view import View
@@ -30,26 +30,41 @@ def weigh(book: Book, predictor: Predictor, job: JobState) -> Belief:
     """The belief about a job: how likely every defect of the book is, always or sometimes there.
 
     Findings that are not trusted, and those about places the book does not know, do not count.
-    All hypotheses are weighed with a few worlds, the likeliest again with many.
+    All hypotheses are weighed with a few worlds, the likeliest again with many. Two faults are
+    weighed where the predictor carries them; judge() finds out which ones it should.
     """
     return weighed(ask(book, predictor, job), job)
 
 
 def weighed(view: View, job: JobState) -> Belief:
     """weigh() on a view that has been asked already."""
+    evidence = gather(view, job)
+    return finished(view, job, coarse(evidence, view.defects), evidence)
+
+
+def coarse(evidence: Evidence, defects: Defects) -> tuple[Filtered, Filtered]:
+    """All hypotheses as always there, and as coming and going."""
+    return (
+        filtered(evidence, defects, sometimes=False),
+        filtered(evidence, defects, sometimes=True),
+    )
+
+
+def finished(
+    view: View, job: JobState, told: tuple[Filtered, Filtered], evidence: Evidence
+) -> Belief:
+    """The belief from what all hypotheses of a view came to, the likeliest weighed again with finer
+    worlds. `evidence`: that of the singles."""
     defects = view.defects
     prior = stories(defects, conditions_told(job))
-    evidence = gather(view, job)
-    count = defects.atom_of.size
-    always = forward(evidence, count, sometimes=False)
-    comes = forward(evidence, count, sometimes=True)
-    log_outside = outside(evidence)
-    belief = _belief(defects, prior, always, comes, log_outside)
+    always, comes = told
+    belief = _belief(defects, prior, always, comes, outside(evidence))
     if evidence.world.size > 1:
-        rows = likeliest(belief, KEPT)
-        near = gather(view.near(rows), job)
-        always = _refined(always, near, rows, sometimes=False)
-        comes = _refined(comes, near, rows, sometimes=True)
+        rows = defects.with_halves(likeliest(belief, KEPT))
+        view = view.near(rows)
+        near = gather(view, job)
+        always = always.put(rows, filtered(near, view.defects, sometimes=False))
+        comes = comes.put(rows, filtered(near, view.defects, sometimes=True))
         belief = _belief(defects, prior, always, comes, outside(near))
     background = sum(told.background for told in evidence.told)
     return replace(belief, evidence=belief.evidence + background)
@@ -61,19 +76,14 @@ def likeliest(belief: Belief, count: int) -> Ints:
     return np.concatenate([[0], np.sort(order[order > 0])]).astype(np.int64)
 
 
-def _refined(coarse: Filtered, near: Evidence, rows: Ints, *, sometimes: bool) -> Filtered:
-    fine = forward(near, rows.size, sometimes=sometimes)
-    log_lik, present = coarse.log_lik.copy(), coarse.present.copy()
-    mended = coarse.mended.copy()
-    log_lik[rows], present[rows], mended[rows] = fine.log_lik, fine.present, fine.mended
-    return Filtered(log_lik=log_lik, present=present, mended=mended)
-
-
 def _belief(
     defects: Defects, prior: Stories, always: Filtered, comes: Filtered, log_outside: float
 ) -> Belief:
     log_lik = by_story(defects, always, comes, log_outside)
     chance, log_evidence = combine(prior.log_prior, log_lik)
+    each = _hypotheses(defects, chance, always, comes)
+    total: Floats = each[0] + each[1]
+    safe = np.where(total > 0.0, total, 1.0)
     return Belief(
         atom=prior.atom,
         sometimes=prior.sometimes,
@@ -82,7 +92,11 @@ def _belief(
             defects, (always, always.present), (comes, comes.present), outside=NOT_KNOWN
         ),
         mended=_by_story(defects, (always, always.mended), (comes, comes.mended), outside=0.0),
-        hypothesis=_hypotheses(defects, chance, always, comes),
+        hypothesis=total,
+        alone=sum(
+            part[:, None] * one.alone for part, one in zip(each, (always, comes), strict=True)
+        )
+        / safe[:, None],
         evidence=log_evidence,
     )
 
@@ -171,13 +185,15 @@ def _by_story(
     return np.concatenate([rows[0], rows[1][1:], [outside]])
 
 
-def _hypotheses(defects: Defects, chance: Floats, always: Filtered, comes: Filtered) -> Floats:
-    """(H,) posterior of each severity, over both stories of its atom."""
+def _hypotheses(
+    defects: Defects, chance: Floats, always: Filtered, comes: Filtered
+) -> tuple[Floats, Floats]:
+    """(H,) posterior of each severity under either story of its atom."""
     atoms = len(defects.atoms)
     first = chance[:atoms]
     second = np.concatenate([[0.0], chance[atoms:-1]])
     at = defects.atom_of
-    total: Floats = first[at] * _shares(defects, always.log_lik) + second[at] * _shares(
-        defects, comes.log_lik
+    return (
+        first[at] * _shares(defects, always.log_lik),
+        second[at] * _shares(defects, comes.log_lik),
     )
-    return total

@@ -12,6 +12,7 @@ from backprobe.book.situations import Situation
 from backprobe.defects.model import Floats, Probe
 from backprobe.findings.model import (
     AnyFinding,
+    Bet,
     CodesFound,
     DisplayRead,
     Failing,
@@ -23,6 +24,8 @@ from backprobe.findings.model import (
 )
 from backprobe.suspects.codes import SHOWN_IF_WRONG, STORED
 from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
+from backprobe.suspects.looks import BET
+from backprobe.suspects.model import Beside
 from backprobe.suspects.readings import probe_of
 from backprobe.suspects.view import View
 
@@ -52,6 +55,16 @@ def shown(value: float, unit: str) -> str:
     return "OL" if unit == "ohm" and (isinf(value) or value > 2e7) else show(value, unit)
 
 
+def beside_words(one: Beside) -> str:
+    """A second fault beside a suspect, and which code is whose."""
+    told = [
+        f"{whose} {', '.join(codes)}"
+        for whose, codes in (("this one explains", one.here), ("that one", one.there))
+        if codes
+    ]
+    return f"{one.words}{': ' if told else ''}{'; '.join(told)}"
+
+
 def found_words(finding: AnyFinding) -> str:
     """What was found, in a few words."""
     match finding:
@@ -73,6 +86,8 @@ def found_words(finding: AnyFinding) -> str:
             return f"{finding.fuse} {finding.state}"
         case Looked():
             return f"{finding.target} {'damaged' if finding.damage else 'looks good'}"
+        case Bet():
+            return f"your own bet on {finding.target}"
         case Failing():
             answer = f"{finding.answer} {finding.condition}".strip()
             return f"failing right now: {answer}"
@@ -100,6 +115,8 @@ def reason_words(view: View, told: Told, case: Case) -> str:
         fits = max(present, gone if case.sometimes else 0.0) > 1.0
         ending = "while it does not show" if away else "with this defect"
         return f"found {found}, {'as expected' if fits else 'not expected'} {ending}"
+    if isinstance(finding, Bet):
+        return f"{found}, counted as {BET:g} to 1"
     return f"found {found}"
 
 

@@ -29,6 +29,7 @@ from backprobe.web.photo_views import PhotoViews
 from backprobe.web.printing import PrintViews
 from backprobe.web.render import refusal
 from backprobe.web.sharing import Sharing
+from backprobe.web.sun import Sun, sun
 
 STATIC = Path(__file__).parent / "static"
 Handler = Callable[[Request, Exception], Awaitable[Response]]
@@ -80,6 +81,7 @@ def make_app(
             Route("/job/{job}/photo", photos.take, methods=["POST"]),
             Route("/job/{job}/photo/{digest}", photos.photo),
             Route("/job/{job}/circuit", views.circuit),
+            Route("/job/{job}/around", views.around),
             Route("/job/{job}/loom", views.loom),
             Route("/job/{job}/print", views.paper),
             Route("/job/{job}/since", views.since),
@@ -87,9 +89,11 @@ def make_app(
             Route("/job/{job}/measured", views.measured, methods=["POST"]),
             Route("/job/{job}/answer", views.answer, methods=["POST"]),
             Route("/job/{job}/failing", views.failing, methods=["POST"]),
+            Route("/job/{job}/bet", views.bet, methods=["POST"]),
             Route("/job/{job}/back", views.back, methods=["POST"]),
             Route("/job/{job}/say", views.say, methods=["POST"]),
             Route("/job/{job}/{form:path}", views.to_job),
+            Route("/sun", sun, methods=["POST"]),
             Route("/phones", pairing.phones),
             Route("/phones/code", pairing.renew, methods=["POST"]),
             Route("/phones/unpair", pairing.unpair, methods=["POST"]),
@@ -100,6 +104,7 @@ def make_app(
         middleware=[
             Middleware(Gate, hosts=names, refuse=refusal),
             Middleware(Door, sharing=sharing, stranger=stranger),
+            Middleware(Sun),
         ],
         exception_handlers=cast("Mapping[Any, Any]", handlers),
         lifespan=life,

@@ -9,6 +9,7 @@ from urllib.parse import quote, urlencode
 
 from backprobe.book.model import BODIES
 from backprobe.book.situations import KEYS, Key, Situation
+from backprobe.checks.faces import RED, faces_at
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.wording import node_words
 from backprobe.kinds import KINDS
@@ -27,6 +28,7 @@ from backprobe.web.circuit_view import (
     wire_row,
 )
 from backprobe.web.contexts import Choice, Said
+from backprobe.web.face_view import PlugsView, plugs_view
 from backprobe.web.pictures.circuit import strips_of
 from backprobe.web.pictures.circuit_svg import Shown, Value, circuit_svg
 from backprobe.web.pictures.nearby import Marks
@@ -64,6 +66,7 @@ class BookCircuitPage:
     phone: str
     rows: tuple[WireRow, ...]
     place: str
+    plugs: PlugsView
     reads: tuple[Said, ...]
 
 
@@ -136,6 +139,7 @@ def book_circuit_page(name: str, job: Job, query: Mapping[str, str], on: Sequenc
         phone=circuit_svg(wiring, strips.phone, shown, key="phone", title=title),
         rows=tuple(wire_row(layout, run, values) for run in strips.desk.runs if run.link.wire),
         place=node_words(layout, look.pin) if look.pin else "",
+        plugs=plugs_view(faces_at(layout, [(RED, look.pin)])),
         reads=_by_key(job, look) if look.pin else (),
     )
 

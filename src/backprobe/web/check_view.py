@@ -9,6 +9,7 @@ from typing import Final
 from urllib.parse import urlencode
 
 from backprobe.book.model import BODIES
+from backprobe.checks.faces import faces_of
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, Outcome, Priced
 from backprobe.checks.outcomes import places_of
@@ -16,6 +17,7 @@ from backprobe.checks.places import CONDITIONS
 from backprobe.checks.wording import listed, minutes, node_words, percent, wire_words
 from backprobe.web.answers import Typed, number_of, words_of
 from backprobe.web.contexts import CheckView, Choice, Oops, OutcomeView, Said, Share
+from backprobe.web.face_view import plugs_view
 
 METERS: Final = {
     "meter": "multimeter",
@@ -61,6 +63,7 @@ def check_view(
         minutes=minutes(priced.seconds),
         facts=_facts(priced, likely),
         leads=_leads(layout, check),
+        plugs=plugs_view(faces_of(layout, check), either=check.does in ("ohms", "beep")),
         steps=_steps(priced),
         cautions=tuple(Said(name=said, words=authority) for said, authority in cautions),
         closing_caution=closing[0],

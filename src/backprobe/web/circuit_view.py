@@ -11,6 +11,7 @@ from urllib.parse import quote, urlencode
 
 from backprobe.book.model import BODIES, MINUS
 from backprobe.book.situations import KEYS, Key, Situation
+from backprobe.checks.faces import faces_of
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check, Priced
 from backprobe.checks.readings import reading
@@ -27,6 +28,7 @@ from backprobe.shop.workshop import JobCard
 from backprobe.web.answers import Typed, number_of
 from backprobe.web.check_view import figure, tight
 from backprobe.web.contexts import AskNumber, Oops, Said
+from backprobe.web.face_view import PlugsView, plugs_view
 from backprobe.web.pictures.circuit import Strips, strips_of
 from backprobe.web.pictures.circuit_svg import Shown, Value, circuit_svg
 from backprobe.web.pictures.nearby import Marks
@@ -89,6 +91,7 @@ class PinView:
     key: str
     on: tuple[str, ...]
     reads: tuple[Said, ...]
+    plugs: PlugsView
     steps: tuple[str, ...]
     cautions: tuple[Said, ...]
     number: AskNumber | None
@@ -424,6 +427,7 @@ def _pin(
         key=look.key,
         on=tuple(sorted(look.on)),
         reads=tuple(reads),
+        plugs=plugs_view(faces_of(layout, check)),
         steps=() if no else tuple(tight(step) for step in steps(layout, outlook.state, check)),
         cautions=() if no else tuple(Said(name=said, words=by) for said, by in cautions(check)),
         number=None if no else number_of(check, wrong[0]),

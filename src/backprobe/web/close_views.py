@@ -3,30 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
-from typing import Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
-from backprobe.base.units import parse_quantity
-from backprobe.findings.model import Closed
-from backprobe.shop.outlook import state_of
+from backprobe.base.problems import Problem
+from backprobe.shop.closing import closing, minutes_of, proposed_cause
 from backprobe.shop.putting_back import putting_back
 from backprobe.shop.workshop import JobCard
 from backprobe.shop.write_up import minutes_spent, write_up
-from backprobe.shop.write_up_text import as_text, code_words
+from backprobe.shop.write_up_text import as_text, code_words, day_of
 from backprobe.web.close_contexts import ClosePage, WriteUpPage
+from backprobe.web.codes import oops_of
 from backprobe.web.contexts import Oops
 from backprobe.web.once import ONCE
 from backprobe.web.render import page
 from backprobe.web.sheet import head_of
 from backprobe.web.views import Views, form_of, fresh_mark, see_other
-
-LONGEST: Final = 2000
-MOST_MINUTES: Final = 10_000.0
-STILL_OPEN: Final = "Say why it stays like this, or put it back first."
 
 
 class CloseViews(Views):
@@ -38,23 +32,25 @@ class CloseViews(Views):
         if request.method != "POST":
             return await run_in_threadpool(self._close_form, card, None, {})
         typed = await form_of(request)
-        wrong = _wrong(card, typed)
-        if wrong:
-            return await run_in_threadpool(self._close_form, card, typed, wrong)
-        state = state_of(card.job.book, card.job.findings)
-        minutes = parse_quantity(typed.get("minutes", "").strip())
-        closing = Closed(
-            visit=state.visit,
-            situation=state.now.bare(),
-            cause=_text(typed, "cause"),
-            done=_text(typed, "done"),
-            parts=_text(typed, "parts"),
-            left=_text(typed, "left"),
-            minutes=minutes.value if minutes else None,
+        minutes = minutes_of(typed.get("minutes", ""))
+        ending = closing(
+            card.job.state,
+            cause=typed.get("cause", ""),
+            done=typed.get("done", ""),
+            parts=typed.get("parts", ""),
+            left=typed.get("left", ""),
+            minutes=None if isinstance(minutes, Problem) else minutes,
         )
+        wrong = {
+            field: oops_of(said)
+            for field, said in (("minutes", minutes), ("left", ending))
+            if isinstance(said, Problem)
+        }
+        if wrong or isinstance(ending, Problem):
+            return await run_in_threadpool(self._close_form, card, typed, wrong)
         once = typed.get("once", "")
         noted = await self._note(
-            request, card, {"once": once if ONCE.fullmatch(once) else ""}, (closing,)
+            request, card, {"once": once if ONCE.fullmatch(once) else ""}, (ending,)
         )
         return noted if noted.status_code != 303 else see_other(f"/job/{card.row.id}/write-up")
 
@@ -62,7 +58,6 @@ class CloseViews(Views):
         self, card: JobCard, typed: Mapping[str, str] | None, wrong: Mapping[str, Oops]
     ) -> Response:
         up = write_up(card.job, card.row.complaint)
-        likely = up.could[0][0] if up.could else ""
         now = typed if typed is not None else {}
         context = ClosePage(
             head=head_of(card),
@@ -71,7 +66,7 @@ class CloseViews(Views):
             # a cause is asked for right here
             gaps=tuple(gap for gap in up.gaps if gap != "No cause is named."),
             open=up.open,
-            cause=now.get("cause", up.cause or (likely if up.mended else "")),
+            cause=now.get("cause", proposed_cause(up)),
             done=now.get("done", up.done),
             parts=now.get("parts", up.parts),
             left=now.get("left", up.left),
@@ -87,7 +82,7 @@ class CloseViews(Views):
         again = await self._again(request, card, typed)
         if again is not None:
             return again
-        state = state_of(card.job.book, card.job.findings)
+        state = card.job.state
         found = putting_back(state, typed.get("thing", ""))
         if found is None:
             gone = Oops(
@@ -105,9 +100,7 @@ class CloseViews(Views):
 
         def lay_out() -> Response:
             up = write_up(card.job, card.row.complaint)
-            date = (
-                datetime.fromtimestamp(card.row.started_at, UTC).astimezone().strftime("%Y-%m-%d")
-            )
+            date = day_of(card.row)
             text = as_text(card.row, date, up)
             if plain:
                 return PlainTextResponse(text)
@@ -121,29 +114,3 @@ class CloseViews(Views):
             return page("write_up.html", context)
 
         return await run_in_threadpool(lay_out)
-
-
-def _text(typed: Mapping[str, str], field: str) -> str:
-    return typed.get(field, "").strip()[:LONGEST]
-
-
-def _wrong(card: JobCard, typed: Mapping[str, str]) -> dict[str, Oops]:
-    """What keeps a job from being closed, by field."""
-    wrong: dict[str, Oops] = {}
-    still = state_of(card.job.book, card.job.findings).put_back
-    if still and not _text(typed, "left"):
-        wrong["left"] = Oops(
-            what=f"Still on the put-back list: {', '.join(still)}.",
-            why="The next one at the machine would not know.",
-            remedy=STILL_OPEN,
-        )
-    said = typed.get("minutes", "").strip()
-    minutes = parse_quantity(said)
-    if said and (
-        minutes is None or minutes.unit != "1" or not 0.0 <= minutes.value <= MOST_MINUTES
-    ):
-        wrong["minutes"] = Oops(
-            what=f"“{said[:40]}” is no number of minutes.",
-            remedy="Type the minutes as a number, for instance 95.",
-        )
-    return wrong

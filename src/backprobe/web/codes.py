@@ -11,6 +11,7 @@ from backprobe.checks.model import Check
 from backprobe.findings.fold import fold
 from backprobe.findings.model import CodesFound
 from backprobe.shop.say import hear
+from backprobe.shop.say.states import BLINK_WORDS
 from backprobe.web.contexts import Oops
 
 
@@ -35,6 +36,14 @@ PAIR: Final = re.compile(
     re.IGNORECASE,
 )
 """A number and how it fails, as displays print it: 157/4, 157-4, 157.4, SPN 157 FMI 4."""
+BLINKS: Final = re.compile(
+    rf"\b(?:{'|'.join(BLINK_WORDS)})\b(?:\s+codes?)?\W{{0,3}}(\d{{1,2}}(?:\s?-\s?\d{{1,2}}){{0,3}})(?![\w./-])"
+    r"|(?<![\w./-])(\d{1,2}(?:-\d{1,2}){1,3})(?![\w./-])",
+    re.IGNORECASE,
+)
+"""What a lamp blinks: "blinks 3-2", "flash code: 3-2", or bare groups."""
+JOIN: Final = "\u2011"
+"""Holds the groups of an unknown blink code together while pairs of numbers are looked for."""
 NUMBERED: Final = re.compile(r"^\s*\d{1,2}[.)]\s+")
 OLD: Final = re.compile(r"\b(stored|inactive|not active|previous\w*|history)\b", re.IGNORECASE)
 NOW: Final = re.compile(r"\b(active|present|current)\b", re.IGNORECASE)
@@ -47,11 +56,31 @@ def pasted(book: Book, unit: str, text: str) -> tuple[str, str]:
     "inactive" is stored. What is not understood is handed on, so that it is refused by name.
     """
     lists: tuple[list[str], list[str]] = ([], [])
+    text = _without_blinks(book, unit, text)
     text = PAIR.sub(lambda m: f"{m[1] or m[3]}/{m[2] or m[4]}", text)
     for line in re.split(r"[\r\n;]+", text):
         for part, old in _parts(NUMBERED.sub("", line)):
             lists[old].extend(_codes_in(book, unit, part))
-    return " ".join(lists[0]), " ".join(lists[1])
+    active, stored = (" ".join(codes).replace(JOIN, "-") for codes in lists)
+    return active, stored
+
+
+def _without_blinks(book: Book, unit: str, text: str) -> str:
+    """The text with every blink code as the code it stands for; those the book lacks stay. Bare
+    groups that are a code of their own ("3-2" for 3/2) are left alone."""
+    codes = {code: rule for (of, code), rule in book.codes.items() if of == unit}
+    known = {rule.blinks: code for code, rule in codes.items() if rule.blinks}
+
+    def code_of(match: re.Match[str]) -> str:
+        groups = (match[1] or match[2]).replace(" ", "")
+        own = match[2] and (groups in codes or groups.replace("-", "/", 1) in codes)
+        if groups in known and not own:
+            return known[groups]
+        if match[2] and groups.count("-") == 1:
+            return groups  # perhaps a pair of numbers
+        return f"{'blinks ' if match[1] else ''}{groups.replace('-', JOIN)}"
+
+    return BLINKS.sub(code_of, text)
 
 
 def _parts(line: str) -> list[tuple[str, bool]]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from backprobe.web.face_view import PlugsView
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Share:
@@ -43,10 +45,14 @@ class Reason:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SuspectView:
-    """One group of faults that it could be. `names` without the group's own name."""
+    """One group of faults that it could be, by its key. `names` without the group's own name;
+    `beside`: what may be broken besides; `bet`: id of the technician's own bet on it, "" for none."""
 
+    group: str
     share: Share
     names: tuple[Share, ...]
+    beside: tuple[Share, ...]
+    bet: str
     comes_and_goes: bool
     reasons: tuple[Reason, ...]
     explains: tuple[Said, ...]
@@ -93,12 +99,48 @@ class AskNumber:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SlotView:
+    """A slot of a fuse box; `fuse` "" is one the book leaves empty. `name`: fuse, rating, place and
+    what it feeds, for those who cannot see it; `field` and `choices`: the form's, none where it is
+    only shown; `here`: the check is at this one."""
+
+    number: str
+    fuse: str = ""
+    rating: str = ""
+    feeds: str = ""
+    where: str = ""
+    name: str = ""
+    field: str = ""
+    state: str = ""
+    choices: tuple[Choice, ...] = ()
+    here: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxRow:
+    """A row of slots; `loose`: fuses whose slots the book does not say."""
+
+    name: str
+    slots: tuple[SlotView, ...]
+    loose: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxView:
+    """A fuse box."""
+
+    place: str
+    rows: tuple[BoxRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CheckView:
     """A check as it is done and answered. `leads`: where the leads go. `number` or `words` asks
     for the answer; neither for the end of a search. `codes`: to be ticked where the whole code
     list answers it too. `doubt`: the answer is not trusted; `later`: the address of this sheet with
     this check behind the others, "" when there is no other; `circuit`: how the circuit page is
-    asked for the place of the red lead, "" for none.
+    asked for the place of the red lead, "" for none; `plugs`: what is probed, with the pins marked;
+    `boxes`: the fuse boxes it is at.
     """
 
     key: str
@@ -107,6 +149,8 @@ class CheckView:
     minutes: str
     facts: tuple[Said, ...]
     leads: tuple[Said, ...]
+    plugs: PlugsView
+    boxes: tuple[BoxView, ...]
     steps: tuple[str, ...]
     cautions: tuple[Said, ...]
     closing_caution: str
@@ -250,7 +294,6 @@ class WorkedOut:
     `proof`: what it was found by and how often it stayed away since; `could`: what the list of
     suspects is, by its heading."""
 
-    put_back: tuple[PutBack, ...]
     notices: tuple[str, ...]
     done: str
     proof: str
@@ -279,6 +322,7 @@ class JobPage:
     closed: bool
     worked: WorkedOut | None
     failed: str
+    put_back: tuple[PutBack, ...]
     news: NewsView | None
     what_if: WhatIfView | None
     failing: FailingView

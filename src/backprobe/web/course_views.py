@@ -104,7 +104,7 @@ def course_page(
         )
         for group in groups
     ]
-    left = [None if one is None else one.proposal.left_s / 60.0 for one in outlooks]
+    left = [None if one is None else one.proposal.half_s / 60.0 for one in outlooks]
     spent = [step.minutes for step in steps]
     return CoursePage(
         head=head_of(card),
@@ -161,7 +161,7 @@ def _minutes_plot(spent: Sequence[float], left: Sequence[float | None]) -> Marku
     most = round_top(max([*spent, *(one for one in left if one is not None)], default=0.0))
     lines = (
         Line(name="spent", values=tuple(spent)),
-        Line(name="still to go, on average", values=tuple(left)),
+        Line(name="still to go, half of such jobs", values=tuple(left)),
     )
     return Markup(  # noqa: S704
         line_plot(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from backprobe.book.model import Book
 from backprobe.findings.model import (
     AnyFinding,
+    Bet,
     Closed,
     CodesFound,
     Failing,
@@ -47,7 +48,9 @@ def details_of(finding: AnyFinding) -> tuple[str, ...]:
         lines.append("Kept with the job, not weighed.")
     if isinstance(finding, Closed):
         lines += [f"{name}: {said}" for name, said in _closing(finding) if said]
-    if not isinstance(finding, Failing | NotPossible | Mentioned | Photo | Closed | Withdrawn):
+    if not isinstance(
+        finding, Bet | Failing | NotPossible | Mentioned | Photo | Closed | Withdrawn
+    ):
         lines.append(finding.situation.words())
     if finding.note.strip():
         lines.append(finding.note.strip())
@@ -58,10 +61,13 @@ def _closing(finding: Closed) -> tuple[tuple[str, str], ...]:
     return (("Done", finding.done), ("Parts", finding.parts), ("Left as it is", finding.left))
 
 
-def code_words(book: Book, unit: str, code: str) -> str:
-    """A code with what the book says it means."""
+def code_words(book: Book, unit: str, code: str, *, blinks: bool = False) -> str:
+    """A code with what the book says it means and, where asked for, how it blinks."""
     rule = book.codes.get((unit, code))
-    return f"{code} {rule.words}" if rule else f"{code} (not in this book)"
+    if rule is None:
+        return f"{code} (not in this book)"
+    tail = f" (blinks {rule.blinks})" if blinks and rule.blinks else ""
+    return f"{code} {rule.words}{tail}"
 
 
 def clock_words(seconds: float) -> str:

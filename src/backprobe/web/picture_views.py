@@ -30,6 +30,7 @@ from backprobe.web.circuit_view import (
 from backprobe.web.contexts import Oops
 from backprobe.web.desk import within
 from backprobe.web.loom_view import LoomPage, loom_page
+from backprobe.web.pictures.circuit import around_first
 from backprobe.web.render import page, swaps
 from backprobe.web.views import Views
 
@@ -49,6 +50,19 @@ class PictureViews(Views):
         look = look_of(query, on, card.job, outlook.state, outlook.proposal.next)
         return await self._shown(
             request, lambda: circuit_page(card, outlook, look, once=views.fresh_mark())
+        )
+
+    async def around(self, request: Request) -> Response:
+        """The circuit around the leading suspect, as a part of the sheet."""
+        card = await self._card(request)
+        outlook = await self._outlook(card)
+        if outlook is None:
+            return page("around_part.html", _waiting(card))
+        look = look_of({}, (), card.job, outlook.state, outlook.proposal.next)
+        return await run_in_threadpool(
+            lambda: page(
+                "around_part.html", circuit_page(card, outlook, look, once="", draw=around_first)
+            )
         )
 
     async def loom(self, request: Request) -> Response:

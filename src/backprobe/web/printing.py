@@ -29,6 +29,8 @@ COLUMN: Final = 64
 """Letters in a line of the column of checks."""
 ROOM: Final = 58
 """Lines of checks that fit beside the circuit."""
+PLUG_LINE: Final = 20.0
+"""Of a plug's picture, px, in the height of a line: it is printed at 0.72 of its size."""
 SUSPECTS: Final = 5
 WIDE: Final = 455.0
 HIGH: Final = 790.0
@@ -152,4 +154,5 @@ def _lines(view: CheckView) -> int:
         *(one.words for one in view.facts),
         *(f"{o.said} {' '.join(left.words for left in o.leaves)}" for o in view.outcomes),
     ]
-    return 4 + sum(1 + len(text) // COLUMN for text in texts)
+    plugs = sum(1 + max(3, round(one.high / PLUG_LINE)) for one in view.plugs.plugs)
+    return 4 + plugs + sum(1 + len(text) // COLUMN for text in texts)

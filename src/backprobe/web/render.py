@@ -9,18 +9,21 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from backprobe.web.contexts import RefusalPage
+from backprobe.web.sun import here, in_the_sun
 
 
 @lru_cache(maxsize=1)
 def templates() -> Environment:
     """The templates of this package; everything a person typed is escaped."""
-    return Environment(
+    made = Environment(
         loader=PackageLoader("backprobe.web"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.globals.update(here=here, in_the_sun=in_the_sun)
+    return made
 
 
 def page(template: str, context: object, status: int = 200) -> HTMLResponse:

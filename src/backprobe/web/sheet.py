@@ -10,10 +10,11 @@ from urllib.parse import urlencode
 from backprobe.book.model import Book
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
-from backprobe.checks.wording import minutes
+from backprobe.checks.wording import left_words
 from backprobe.findings.fold import visits
 from backprobe.findings.model import (
     AnyFinding,
+    Bet,
     Closed,
     CodesFound,
     JobState,
@@ -27,6 +28,7 @@ from backprobe.shop.outlook import Outlook
 from backprobe.shop.say.forms import FORMS
 from backprobe.shop.workshop import JobCard
 from backprobe.suspects.model import Suspect, Verdict
+from backprobe.suspects.wording import beside_words
 from backprobe.web.answers import Typed
 from backprobe.web.check_view import check_view, figure, per_cent, rest_of, share_of, tight
 from backprobe.web.codes import asked_code, oops_of
@@ -118,6 +120,7 @@ def job_page(
         closed=closed_of(job.findings) is not None,
         worked=_worked(layout, card, outlook, bad, again, later) if outlook else None,
         failed=failed,
+        put_back=_put_back(state),
         news=_news(layout, job, outlook, earlier) if outlook and earlier else None,
         what_if=_what_if(layout, job, outlook, trial) if outlook and trial else None,
         failing=_failing(state),
@@ -265,6 +268,7 @@ def _worked(
             likely=likely,
             seen=_seen(card.job, priced.check),
             key=f"check{number}",
+            findings=card.job.state.findings,
             later=f"{again}&{urlencode({'later': priced.check.id})}" if len(priceds) > 1 else "",
             typed=bad.typed if priced.check.id == bad.check else None,
             oops=bad.oops if priced.check.id == bad.check else None,
@@ -272,10 +276,10 @@ def _worked(
         for number, priced in enumerate(priceds)
     ]
     verdict = outlook.verdict
-    suspects = tuple(_suspect(layout.book, one) for one in _still(verdict))
+    bets = {f.target: f.id for f in outlook.state.findings if isinstance(f, Bet) and f.trusted}
+    suspects = tuple(_suspect(layout.book, one, bets) for one in _still(verdict))
     proven = verdict.proof if verdict.state == "proven" else None
     return WorkedOut(
-        put_back=_put_back(outlook.state),
         notices=_notices(outlook),
         done=proven.mended if proven else "",
         proof=proven.words if proven else "",
@@ -283,7 +287,7 @@ def _worked(
         odd=tuple(OddView(words=c.words, ways_out=c.ways_out) for c in verdict.contradictions),
         best=views[0] if views else None,
         others=tuple(views[1:]),
-        left=f"About {minutes(outlook.proposal.left_s)} to a proven repair, on average.",
+        left=left_words(outlook.proposal.half_s, outlook.proposal.ninety_s),
         suspects=suspects[:SHOWN],
         more_suspects=suspects[SHOWN:],
         rest=_rest(verdict),
@@ -298,7 +302,8 @@ def _seen(job: Job, check: Check) -> tuple[Choice, ...]:
     lists = [f for f in job.findings if isinstance(f, CodesFound) and f.unit == unit]
     codes = [asked, *(code for one in lists for code in (*one.active, *one.stored))]
     return tuple(
-        Choice(value=code, words=code_words(job.book, unit, code)) for code in dict.fromkeys(codes)
+        Choice(value=code, words=code_words(job.book, unit, code, blinks=True))
+        for code in dict.fromkeys(codes)
     )
 
 
@@ -353,8 +358,14 @@ def _rest(verdict: Verdict) -> tuple[Share, ...]:
     return (outside, share_of("nothing is wrong any more", fine))
 
 
-def _suspect(book: Book, suspect: Suspect) -> SuspectView:
+def _suspect(book: Book, suspect: Suspect, bets: Mapping[str, str]) -> SuspectView:
     return SuspectView(
+        group=suspect.group,
+        bet=bets.get(suspect.group, ""),
+        beside=tuple(
+            share_of(beside_words(one), min(1.0, one.chance / max(suspect.chance, one.chance)))
+            for one in suspect.beside
+        ),
         share=share_of(suspect.words, suspect.chance),
         names=tuple(
             share_of(rest_of(words, suspect.words), chance)

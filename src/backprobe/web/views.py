@@ -18,7 +18,7 @@ from starlette.responses import RedirectResponse, Response
 
 from backprobe.base.problems import Problem
 from backprobe.checks.model import Check
-from backprobe.findings.model import AnyFinding, Condition, Failing, Withdrawn
+from backprobe.findings.model import AnyFinding, Bet, Condition, Failing, Withdrawn
 from backprobe.shop.answer import Answer, answered
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
@@ -150,6 +150,20 @@ class Views:
         )
         return await self._note(request, card, typed, (found,))
 
+    async def bet(self, request: Request) -> Response:
+        """The technician's own bet on a suspect."""
+        card, typed = await self._card(request), await form_of(request)
+        again = await self._again(request, card, typed)
+        if again is not None:
+            return again
+        group = typed.get("group", "")
+        if group not in sheet.group_words(card.job):
+            none = Oops(what="There is no such suspect in this book.", remedy="Press one below.")
+            return await self._wrong(request, card, oops=none)
+        state = card.job.state
+        found = Bet(visit=state.visit, situation=state.now.bare(), target=group)
+        return await self._note(request, card, typed, (found,))
+
     async def back(self, request: Request) -> Response:
         """Take findings back, or put them back by withdrawing their withdrawal."""
         card, typed = await self._card(request), await form_of(request)
@@ -187,12 +201,13 @@ class Views:
     async def _card(self, request: Request) -> JobCard:
         ident = request.path_params["job"]
 
-        def read() -> JobCard | None:
-            known = any(row.id == ident for row in self.shop.jobs())
-            return self.shop.card(ident) if known else None
-
-        card = await run_in_threadpool(read)
-        if card is None:
+        try:
+            card = await run_in_threadpool(self.shop.card, ident)
+        except StoreError as error:
+            if error.slug != "job-unknown":
+                raise
+            card = None
+        if card is None or card.row.id != ident:
             raise HTTPException(404, f"There is no job “{ident[:40]}” in this shop.")
         return card
 

@@ -8,7 +8,7 @@ from typing import Final
 
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check
-from backprobe.checks.wording import minutes
+from backprobe.checks.wording import left_words
 from backprobe.findings.model import (
     AnyFinding,
     CodesFound,
@@ -60,6 +60,6 @@ def what_if_view(layout: Layout, trial: Trial, rows: Sequence[MovedRow]) -> What
         or "That would change little.",
         rows=tuple(rows) if moved else (),
         next=check_title(best.check) if best else "",
-        left=minutes(trial.outlook.proposal.left_s),
+        left=left_words(trial.outlook.proposal.half_s, trial.outlook.proposal.ninety_s),
         fields=tuple(Said(name=name, words=words) for name, words in fields if words),
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from backprobe.book.rules import loom, paths, units, wiring
+from backprobe.book.rules import faces, loom, paths, units, wiring
 from backprobe.book.rules.context import Checked
 
 Rule = Callable[[Checked], None]
@@ -27,4 +27,6 @@ RULES: Final[tuple[Rule, ...]] = (
     units.unknown_code,
     units.unknown_command,
     loom.section_not_passed,
+    faces.face_and_pins,
+    faces.face_half,
 )

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from backprobe.book.situations import Situation
-from backprobe.findings.model import Act, AnyFinding, Withdrawn
+from backprobe.findings.model import Act, AnyFinding, Bet, Withdrawn
 from backprobe.shop.say.ear import Ear, Sentence
 from backprobe.shop.say.names import find, squeezed
 from backprobe.shop.say.situation import stood
@@ -66,6 +66,19 @@ def _cleared(ear: Ear, said: Sentence) -> AnyFinding | None:
     return Act(situation=told.situation, act="codes cleared", target=target) if told else None
 
 
+def _bet(ear: Ear, said: Sentence) -> AnyFinding | None:
+    target = named(ear, said, said.rest, {**ear.names.groups, **ear.names.parts}, "suspect")
+    if target is None:
+        return None
+    if said.items:
+        ear.doubt(
+            "say-left-over", said.line, said.items[0], words=squeezed(said.items[0].text),
+            pattern=said.form.whole,
+        )  # fmt: skip
+        return None
+    return Bet(situation=ear.now, target=target)
+
+
 def _undo(ear: Ear, said: Sentence) -> AnyFinding | None:
     ids = [f.id for f in ear.known if f.id]
     wanted = find(said.rest.text, {ident: ident for ident in ids})
@@ -87,5 +100,6 @@ def _undo(ear: Ear, said: Sentence) -> AnyFinding | None:
 LISTENERS: Final[Mapping[str, Callable[[Ear, Sentence], AnyFinding | None]]] = {
     **dict.fromkeys(_SORTS, _act),
     "codes cleared": _cleared,
+    "my bet": _bet,
     "undo": _undo,
 }

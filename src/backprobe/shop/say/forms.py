@@ -33,7 +33,7 @@ FORMS: Final[tuple[Form, ...]] = (
         begins="codes",
         pattern="UNIT CODES [stored CODES] [by test CODES] [not CODES] [perhaps more]",
         means="The whole code list of a unit; `none` when it is empty. `by test`: set by what was "
-        "unplugged. `not`: only these were looked for, and are not active. `perhaps more`: not all could be seen. A code the book lacks goes in quotes.",
+        "unplugged. `not`: only these were looked for, and are not active. `perhaps more`: not all could be seen. A code the book lacks goes in quotes. `blinks 3-2`: a lamp blinked three times, then twice.",
         examples=(
             "codes ECU 3509/4 157/4",
             "codes ECU none",
@@ -41,6 +41,7 @@ FORMS: Final[tuple[Form, ...]] = (
             "codes ECU not 3509/4, key on, X10 unplugged",
             'codes ECU 157/4 "4711/3" stored 91/4 perhaps more',
             "codes ECU SPN 157 FMI 4 by test 723/8, key on",
+            "codes ECU blinks 2-1 3-1 stored 5-1",
         ),
     ),
     Form(
@@ -159,6 +160,12 @@ FORMS: Final[tuple[Form, ...]] = (
         pattern="WIRE, PLUG or SUSPECT",
         means="Something was mended; a suspect as it is printed in the list.",
         examples=("repaired wire 41a", "repaired plug X10"),
+    ),
+    Form(
+        begins="my bet",
+        pattern="SUSPECT",
+        means="Your own hunch: that suspect counts three times as likely, once, until it is taken back.",
+        examples=("my bet wire 41a", "my bet plug X10"),
     ),
     Form(
         begins="failing",

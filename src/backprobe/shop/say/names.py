@@ -190,6 +190,14 @@ class Names:
         """The codes of a unit."""
         return itself(code for of, code in self.book.codes if of == unit)
 
+    def blinks(self, unit: str) -> dict[str, str]:
+        """The codes of a unit by how its lamp blinks them."""
+        return {
+            rule.blinks: code
+            for (of, code), rule in self.book.codes.items()
+            if of == unit and rule.blinks
+        }
+
     def place(self, text: str) -> str | None:
         """The node a place is called by, None when the book has no such place."""
         wordy = _WORDY_PIN.match(squeezed(text))

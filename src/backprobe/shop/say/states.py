@@ -41,6 +41,10 @@ _UNDER_LOAD: Final = ("hot both sides", "hot one side", "blew", "held")
 _HOW_FOUND: Final = {"damage": True, "damaged": True, "nothing": False}
 _SPN = re.compile(r"\bSPN\s*(\d+)\s*[,/]?\s*FMI\s*(\d+)", re.IGNORECASE)
 _LISTS: Final = ("stored", "not", "by test")
+BLINK_WORDS: Final = ("blink", "blinks", "blinking", "flash", "flashes", "flashing")
+_BLINKS: Final = re.compile(r"\d{1,2}(-\d{1,2}){0,3}")
+_MOST_BLINKS: Final = 24
+"""Blink codes offered when one is not known."""
 
 
 def _codes(ear: Ear, said: Sentence) -> AnyFinding | None:
@@ -93,7 +97,9 @@ class _List:
         self.more = self.said = self.wrong = False
         self._ear, self._said, self._unit = ear, said, unit
         self._codes = ear.names.codes(unit)
+        self._blinks = ear.names.blinks(unit)
         self._list = "active"
+        self._blinking = False
         self._tokens = re.compile(r'"[^"]*"|\S+')
 
     def is_code(self, item: Bit) -> bool:
@@ -105,6 +111,8 @@ class _List:
             or first in ("stored", "not", "none", "perhaps")
             or text.casefold().startswith("by test")
             or "/" in first
+            or first in BLINK_WORDS
+            or first in self._blinks
             or find(text, self._codes) is not None
         )
 
@@ -127,6 +135,12 @@ class _List:
         if words[0].casefold() in ("none", "stored", "active", "not"):
             self._list = words[0].casefold() if words[0].casefold() != "none" else self._list
             return 1
+        if words[0].casefold() in BLINK_WORDS and len(words) > 1:
+            self._blinking = True
+            return 1
+        if _BLINKS.fullmatch(words[0]) and (self._blinking or self._is_bare_blink(words[0])):
+            self._blink(Bit(words[0], bit.column + start))
+            return 1
         if words[0].startswith('"') and words[0].endswith('"') and len(words[0]) > 2:
             self.found[self._list][squeezed(words[0].strip('"'))] = None
             return 1
@@ -141,6 +155,25 @@ class _List:
             code=words[0], unit=self._unit, near=near(words[0], self._codes),
         )  # fmt: skip
         return 1
+
+    def _is_bare_blink(self, word: str) -> bool:
+        """Groups without a word before them: not where they may be a code of their own."""
+        own = {word, word.replace("-", "/", 1)} & {*self._codes}
+        return "-" in word and bool(self._blinks) and not own
+
+    def _blink(self, bit: Bit) -> None:
+        """Take a code as a lamp blinks it: "3-2" is three times, then twice."""
+        if bit.text in self._blinks:
+            self.found[self._list][self._blinks[bit.text]] = None
+            return
+        self.wrong = True
+        known = [f"{blinks} ({code})" for blinks, code in sorted(self._blinks.items())]
+        if len(known) > _MOST_BLINKS:
+            known = [*known[:_MOST_BLINKS], f"{len(known) - _MOST_BLINKS} more"]
+        self._ear.doubt(
+            "say-unknown-blinks", self._said.line, bit, code=bit.text, unit=self._unit,
+            known=", ".join(known) or f"no blink codes of {self._unit}",
+        )  # fmt: skip
 
 
 def _joined(text: str) -> str:

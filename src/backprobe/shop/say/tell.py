@@ -7,6 +7,7 @@ from backprobe.book.situations import Situation
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Bet,
     Closed,
     CodesFound,
     DisplayRead,
@@ -37,7 +38,7 @@ def told(finding: AnyFinding) -> str:
     """The finding in words: what was found, how the machine stood, `?` when it is not trusted,
     its note after `#`. Visit, id and time are left out."""
     words = _found(finding)
-    if not isinstance(finding, Withdrawn | NotPossible | Mentioned | Photo | Closed):
+    if not isinstance(finding, Bet | Withdrawn | NotPossible | Mentioned | Photo | Closed):
         words = f"{words}, {situation_told(finding.situation)}"
     doubt = "" if finding.trusted else " ?"
     note = f"  # {' '.join(finding.note.split())}" if finding.note.strip() else ""
@@ -66,6 +67,8 @@ def _found(finding: AnyFinding) -> str:
             return f"looked {finding.target}: {'damage' if finding.damage else 'nothing'}"
         case Act():
             return f"{finding.act} {finding.target}".strip()
+        case Bet():
+            return f"my bet {finding.target}"
         case Failing():
             if finding.answer == "only when":
                 return f"failing only when {finding.condition}"

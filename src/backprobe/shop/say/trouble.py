@@ -78,6 +78,11 @@ WORDING: Final[Mapping[str, Wording]] = MappingProxyType(
             "A mistyped code would point at the wrong circuit.",
             'If the display really shows it, put it in quotes: "{code}".{near}',
         ),
+        "say-unknown-blinks": Wording(
+            "The book has no code of {unit} that blinks {code}.",
+            "A group miscounted would point at the wrong circuit.",
+            'Count once more. The book has {known}. If the lamp really blinks so, put it in quotes: "blinks {code}".',
+        ),
         "say-no-value": Wording(
             "There is no reading at the end of {words!r}.",
             "The reading is the finding.",

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
-from backprobe.web.pictures.nearby import Marks, nearby
+from backprobe.web.pictures.nearby import Mark, Marks, nearby
 from backprobe.web.pictures.strip import Strip, strip_of
-from backprobe.web.pictures.wiring import Link, Wiring
+from backprobe.web.pictures.wiring import Wiring
 
 DESK_PARTS: Final = 40
 DESK_LINKS: Final = 70
 PHONE_PARTS: Final = 10
 PHONE_LINKS: Final = 14
 PHONE_WIDTH: Final = 380.0
+Place = TypeVar("Place", str, tuple[str, str])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,24 +26,43 @@ class Strips:
     phone: Strip
 
 
+def around_first(wiring: Wiring, marks: Marks, probes: Iterable[str]) -> Strips:
+    """The neighbourhood of the leading suspect alone, for a phone and for a column of a sheet."""
+
+    def first(places: Mapping[Place, Mark]) -> dict[Place, Mark]:
+        return {place: mark for place, mark in places.items() if mark.number == 1}
+
+    alone = Marks(
+        wires=first(marks.wires),
+        parts=first(marks.parts),
+        contacts=first(marks.contacts),
+        lugs=first(marks.lugs),
+    )
+    phone = _narrow(wiring, alone, tuple(probes), ())
+    return Strips(desk=phone, phone=phone)
+
+
 def strips_of(
     wiring: Wiring, marks: Marks, probes: Iterable[str] = (), around: Iterable[str] = ()
 ) -> Strips:
     """The drawings of the suspects' neighbourhood. `probes`: places the next check touches;
     `around`: parts and wires to draw in any case."""
-
-    def near(most_parts: int, most_links: int) -> tuple[Link, ...]:
-        return nearby(
-            wiring, marks, probes=wanted, around=also, most_parts=most_parts, most_links=most_links
-        )
-
     wanted, also = tuple(probes), tuple(around)
-    links = near(DESK_PARTS, DESK_LINKS)
-    desk = strip_of(wiring, links, marks)
-    phone = desk
+    links = nearby(
+        wiring, marks, probes=wanted, around=also, most_parts=DESK_PARTS, most_links=DESK_LINKS
+    )
+    return Strips(desk=strip_of(wiring, links, marks), phone=_narrow(wiring, marks, wanted, also))
+
+
+def _narrow(
+    wiring: Wiring, marks: Marks, probes: tuple[str, ...], around: tuple[str, ...]
+) -> Strip:
+    """As much as a phone has room for, at least one wire."""
     for most in range(PHONE_LINKS, 0, -1):
-        few = near(PHONE_PARTS, most)
-        phone = strip_of(wiring, few, marks, narrow=True)
-        if phone.width <= PHONE_WIDTH:
-            break
-    return Strips(desk=desk, phone=phone)
+        few = nearby(
+            wiring, marks, probes=probes, around=around, most_parts=PHONE_PARTS, most_links=most
+        )
+        strip = strip_of(wiring, few, marks, narrow=True)
+        if strip.width <= PHONE_WIDTH or most == 1:
+            return strip
+    raise AssertionError("PHONE_LINKS is no count of links")

@@ -28,3 +28,16 @@ document.addEventListener("htmx:after:swap", () => {
   first.focus({ preventScroll: true });
   first.scrollIntoView({ block: wrong ? "center" : "start" });
 });
+
+// Into the sun and out of it without a new page, so that what was typed stays.
+document.addEventListener("submit", (event) => {
+  const form = event.target.closest(".sun-switch");
+  if (!form) return;
+  event.preventDefault();
+  const wish = form.querySelector("button");
+  const sent = fetch(form.action, { method: "POST", body: new FormData(form, wish), redirect: "manual" });
+  sent.catch(() => {});  // out of reach it holds for this page
+  const on = document.documentElement.classList.toggle("sun", wish.value === "on");
+  wish.setAttribute("aria-pressed", on);
+  wish.value = on ? "off" : "on";
+});

@@ -1,0 +1,1 @@
+"""Hidden defects, found by following proposals: how often right, in how many minutes."""

@@ -1,0 +1,62 @@
+"""The file of finished jobs: JSON lines, only ever appended to."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from hashlib import sha256
+from pathlib import Path
+from typing import Final
+
+Record = dict[str, object]
+ROOT: Final = Path(__file__).parents[2]
+FILE: Final = ROOT / "build" / "trials.jsonl"
+CODE: Final = "code"
+"""Name under which a record says which state of the code it was made with."""
+
+
+def state_of_the_code(root: Path = ROOT / "src") -> str:
+    """Digits that change with any line of the engine or of a demo book."""
+    digest = sha256()
+    for path in sorted(p for end in ("*.py", "*.book") for p in root.rglob(end)):
+        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def kept(file: Path) -> list[Record]:
+    """All records. A last line that broke off is left out."""
+    if not file.exists():
+        return []
+    found: list[Record] = []
+    lines = file.read_text(encoding="utf-8").split("\n")
+    for number, line in enumerate(lines):
+        if not line:
+            continue
+        try:
+            found.append(json.loads(line))
+        except json.JSONDecodeError:
+            if number < len(lines) - 1 and any(lines[number + 1 :]):
+                raise
+    return found
+
+
+def append(file: Path, records: Iterable[Record]) -> None:
+    """Add records; a line that broke off before is ended first."""
+    file.parent.mkdir(parents=True, exist_ok=True)
+    text = "".join(json.dumps(record, ensure_ascii=False) + "\n" for record in records)
+    mend(file)
+    with file.open("a", encoding="utf-8") as out:
+        out.write(text)
+
+
+def mend(file: Path) -> None:
+    """Cut off a last line that has no end."""
+    if file.exists():
+        text = file.read_bytes()
+        if text and not text.endswith(b"\n"):
+            file.write_bytes(text[: text.rfind(b"\n") + 1])
+
+
+def newest(records: list[Record]) -> list[Record]:
+    """The records made with the state of the code that the last one was made with."""
+    return [r for r in records if r[CODE] == records[-1][CODE]] if records else []

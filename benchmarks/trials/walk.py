@@ -1,0 +1,298 @@
+"""A technician works a job to its end, led by one way of choosing what to do next."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Literal, Protocol
+
+import numpy as np
+
+from backprobe.book.model import Book
+from backprobe.book.situations import Key, Situation
+from backprobe.checks.model import Check
+from backprobe.checks.plan import ESCALATE_S, LEAST_BITS, Plan, planned
+from backprobe.checks.present import repair_id
+from backprobe.checks.worth import Scores, score
+from backprobe.defects.model import Ints
+from backprobe.findings.model import CodesFound, Failing
+from backprobe.shop.answer import Answer, answered
+from backprobe.shop.job import Job
+from backprobe.shop.outlook import Standing, engine, planned_on
+from backprobe.suspects.verdict import DECIDED
+from oracles.solved_apart import Apart, RestlessError
+from oracles.technician import Hidden, mends
+from trials.arrive import arrival, lists
+from trials.draw import Case, Field
+
+CHECKS = 14
+"""Checks after which only repairs are left, for everybody."""
+REPAIRS = 3
+"""Repairs in vain after which the job is handed on."""
+SLIPS = 0.05
+"""Share of readings that are misread, on a wrong pin or in a wrong key state."""
+IN_CONDITION = 0.9
+"""Chance that a fault shows again in the condition it shows in."""
+CANNOT = Answer(word="cannot")
+
+
+@dataclass
+class Turn:
+    """Where a job stands when something is to be chosen."""
+
+    job: Job
+    codes: tuple[tuple[str, str], ...]
+
+    @cached_property
+    def standing(self) -> Standing:
+        """Weighed."""
+        job = self.job
+        return Standing(
+            circuit=job.weighed, state=job.state, belief=job.belief, verdict=job.verdict
+        )
+
+    @cached_property
+    def plan(self) -> Plan:
+        """Checks that may be done, what they would show and cost; nothing is chosen."""
+        with engine():
+            near, belief = planned_on(self.standing)
+            return planned(self.job.book, near, self.standing.state, belief)
+
+    @cached_property
+    def scores(self) -> Scores:
+        """One step ahead."""
+        return score(self.plan.table, self.plan.stories.mass)
+
+    @cached_property
+    def telling(self) -> Ints:
+        """Numbers of the checks that tell something."""
+        found: Ints = np.flatnonzero(self.scores.bits >= LEAST_BITS)
+        return found
+
+
+Baseline = Callable[[Turn], int]
+"""The number of a telling check."""
+
+
+@dataclass(frozen=True)
+class Offer:
+    """What is done next, and its seconds."""
+
+    check: Check
+    seconds: float
+
+
+class Policy(Protocol):
+    """A way to choose; None hands the job on."""
+
+    def __call__(self, turn: Turn, *, repair: bool) -> Offer | None:
+        """`repair`: no check is allowed any more."""
+        ...
+
+
+def proposed(turn: Turn, *, repair: bool) -> Offer | None:
+    """The product's own first proposal."""
+    first = turn.job.proposal.next[0] if turn.job.proposal.next else None
+    if first is None or first.check.does == "stop":
+        return None
+    if repair and first.check.does not in ("repair", "prove"):
+        return _likeliest(turn)
+    return Offer(first.check, first.seconds)
+
+
+@dataclass(frozen=True)
+class By:
+    """A baseline: its own choice among the same checks, the same weighing, the same bar."""
+
+    choose: Baseline
+
+    def __call__(self, turn: Turn, *, repair: bool) -> Offer | None:
+        """Repairs begin when one suspect is above the bar or nothing tells any more."""
+        verdict = turn.job.verdict
+        if verdict.proof is not None:
+            return proposed(turn, repair=repair)
+        leads = bool(verdict.suspects) and verdict.suspects[0].still >= DECIDED
+        if leads or repair or not turn.telling.size:
+            return _likeliest(turn)
+        number = self.choose(turn)
+        return Offer(turn.plan.checks[number], float(turn.plan.seconds[number]))
+
+
+def _likeliest(turn: Turn) -> Offer | None:
+    """The repair of the likeliest suspect."""
+    plan = turn.plan
+    groups = turn.scores.groups
+    if groups.size < 2:
+        return None
+    best = int(np.argmax(groups[:-1]))
+    if groups[best] <= 0.0:
+        return None
+    group = plan.repairs[plan.stories.keys[best]]
+    check = Check(
+        id=repair_id(group.key),
+        does="repair",
+        target=group.key,
+        words=f"Mend {group.words}",
+        situation=Situation(key="off"),
+        opens=group.access,
+    )
+    return Offer(check, float(plan.table.repair[best]))
+
+
+@dataclass
+class Walk:
+    """A job being worked. `ended`: "mended", "handed on", "came back" (closed with the fault in
+    it), "given up" (too many repairs in vain)."""
+
+    checks: int = 0
+    seconds: float = 0.0
+    vain: int = 0
+    first_repair: bool | None = None
+    found: int = 0
+    ended: Literal["", "mended", "handed on", "came back", "given up"] = ""
+    done: list[str] = field(default_factory=list)
+    leading: list[tuple[str, float]] = field(default_factory=list)
+    outside: float = 0.0
+    solving: float = 0.0
+
+    @property
+    def minutes(self) -> float:
+        """To the end; a job that is not mended costs handing it on as well."""
+        return (self.seconds + (0.0 if self.ended == "mended" else ESCALATE_S)) / 60.0
+
+
+@dataclass
+class Work:
+    """One technician on one case. `book` is what he has; `slips`: how often he errs."""
+
+    of: Field
+    case: Case
+    book: Book
+    hidden: Hidden
+    rng: np.random.Generator
+    slips: float = 0.0
+
+    def follow(self, fresh: Job, policy: Policy) -> Walk:
+        """To the end."""
+        walk = Walk()
+        job = fresh.note(*arrival(self.of, self.case, self.hidden, self.book))
+        assert not job.problems, job.problems
+        left = [fault.atom for fault in self.case.faults]
+        while not walk.ended:
+            turn = Turn(job, _codes(job))
+            offer = policy(turn, repair=walk.checks >= CHECKS)
+            if offer is None:
+                closed = job.verdict.proof is not None and job.verdict.proof.holds
+                walk.ended = "came back" if closed else "handed on"
+                break
+            walk.seconds += offer.seconds
+            check = offer.check
+            if check.does == "repair":
+                mended = [atom for atom in left if mends(check.target, atom)]
+                if walk.first_repair is None:
+                    walk.first_repair = bool(mended)
+                walk.vain += not mended
+                left = [atom for atom in left if atom not in mended]
+                walk.found += len(mended)
+                walk.done.append(f"{check.words} -> {'right' if mended else 'in vain'}")
+                if not left:
+                    walk.ended = "mended"
+                    break
+                if walk.vain >= REPAIRS:
+                    walk.ended = "given up"
+                    break
+                job = self._repaired(job, check)
+                continue
+            walk.checks += 1
+            reply = self.answer(check)
+            walk.done.append(f"{check.words} -> {_words(reply)}")
+            later = job.note(*answered(check, reply, job.state))
+            job = later if not later.problems else job.note(*answered(check, CANNOT, job.state))
+        walk.leading = [(s.group, round(s.chance, 4)) for s in job.suspects[:3]]
+        walk.outside = job.verdict.not_in_book
+        shows = self.hidden.shows
+        walk.solving = shows.seconds if isinstance(shows, Apart) else 0.0
+        return walk
+
+    def answer(self, check: Check) -> Answer:
+        """What he finds, or that it cannot be done on the machine as it is."""
+        try:
+            if check.does == "prove":
+                self._another_visit(check.condition)
+                return Answer(word="stays away" if self.hidden.gone else "shows again")
+            if self.rng.random() < self.slips:
+                return self._slipped(check)
+            return self.hidden.answer(check)
+        except (KeyError, RestlessError):
+            return CANNOT
+
+    def _slipped(self, check: Check) -> Answer:
+        """A figure misread, another pin, or another key state."""
+        way = int(self.rng.integers(3))
+        other: dict[str, Key] = {"on": "off", "run": "on", "crank": "on", "off": "on"}
+        if check.probe is None or way == 1:
+            wrong = replace(check.situation, key=other[check.situation.key])
+            return self.hidden.answer(replace(check, situation=wrong))
+        if way == 0:
+            true = self.hidden.answer(check)
+            if true.value is None:
+                return true
+            misread = (0.0, self.of.book.machine.volts, 5.0, 10.0 * true.value)
+            return replace(true, value=float(misread[int(self.rng.integers(4))]))
+        part, dot, _ = check.probe.p.rpartition(".")
+        near = [n for n in self.of.circuit.net.alias if dot and n.startswith(f"{part}.")]
+        if not near:
+            return self.hidden.answer(check)
+        probe = replace(check.probe, p=str(self.rng.choice(sorted(near))))
+        return self.hidden.answer(replace(check, probe=probe))
+
+    def _repaired(self, job: Job, check: Check) -> Job:
+        """A repair that did not end it all: does the proof say so? What shows is noted again."""
+        shows, case = self.hidden.shows, self.case
+        shows.renew(check.target)
+        for fault in case.faults:
+            if mends(check.target, fault.atom) and isinstance(shows, Apart):
+                shows.mended(fault.changes)
+        if case.rho is not None:
+            self._another_visit("")
+        passes = self.hidden.gone
+        reply = Answer(word="passes" if passes else "fails")
+        job = job.note(*answered(check, reply, job.state))
+        if not passes:
+            seen = lists(self.of, self.hidden, self.book)
+            job = job.note(*(replace(f, visit=job.state.visit) for f in seen))
+        return job
+
+    def _another_visit(self, condition: str) -> None:
+        """What comes and goes is drawn anew."""
+        case = self.case
+        if case.rho is None:
+            return
+        here = bool(condition) and condition == case.condition
+        self.hidden.gone = bool(self.rng.random() >= (IN_CONDITION if here else case.rho))
+
+
+def _words(reply: Answer) -> str:
+    return reply.word or ("" if reply.value is None else f"{reply.value:.4g}")
+
+
+def _codes(job: Job) -> tuple[tuple[str, str], ...]:
+    """(unit, code) found so far, in the order of the lists."""
+    found: dict[tuple[str, str], None] = {}
+    for finding in job.findings:
+        if isinstance(finding, CodesFound):
+            codes = (*finding.active, *finding.stored)
+            found |= dict.fromkeys((finding.unit, code) for code in codes)
+    return tuple(found)
+
+
+def seconds_of(call: Callable[[], Walk]) -> tuple[Walk, float]:
+    """A walk, and the processor seconds it took."""
+    began = time.process_time()
+    walk = call()
+    return walk, time.process_time() - began
+
+
+__all__ = ["By", "Failing", "Turn", "Walk", "Work", "proposed", "seconds_of"]

@@ -1,0 +1,167 @@
+"""What could be done on a job and what it would show, as numbers alone.
+
+Shapes: C checks, O outcomes, K stories, G groups (things to repair), R rows: one for each outcome
+a check has. A mass is a chance that need not sum to 1, so "this outcome and that story" needs no
+division. N beliefs are handled side by side; groups come first in arrays of masses by group.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from math import inf
+
+import numpy as np
+
+from backprobe.defects.model import Flags, Floats, Ints
+
+SURE = 0.9
+"""Chance above which one suspect counts as the only one left. Judgement."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """What could be done and what it would show.
+
+    `seconds` (C,); `outcome` (C, O, K) chance of each outcome under each story, all zero where a
+    check has fewer outcomes; `group` (K,) which repair ends the story, G for none; `repair` (G,)
+    seconds of each repair with its proof; `escalate` seconds of handing the job on, which ends
+    every story; `sure`: chance at which one group counts as found.
+
+    `vain` (G,): seconds that a wrong repair costs beside its time: the part, the customer's trust.
+    `gone` (K,): share of each story in which the fault is not showing now. A repair then proves
+    nothing: when it was the wrong one the machine comes back, which costs `comeback` seconds more.
+    `turns` (C, O): outcomes that bring the fault back; `showing` (K,): the story each one turns
+    into then. Left out, everything shows.
+    """
+
+    seconds: Floats
+    outcome: Floats
+    group: Ints
+    repair: Floats
+    escalate: float = inf
+    sure: float = SURE
+    vain: Floats | float = 0.0
+    gone: Floats | None = None
+    comeback: float = 0.0
+    turns: Flags | None = None
+    showing: Ints | None = None
+
+    @cached_property
+    def rows(self) -> Rows:
+        """The table laid out for arithmetic."""
+        return rows_of(self)
+
+    def groups_after(self, check: int, mass: Floats) -> Floats:
+        """(O, G + 1) masses by group after each outcome of a check, from masses (K,)."""
+        found = np.zeros((self.outcome.shape[1], self.repair.size + 1))
+        np.add.at(found.T, self.group, (self.outcome[check] * mass).T)
+        return found
+
+    def of(self, stories: Ints) -> Table:
+        """The same table for some of its stories; the others are left out."""
+        new = np.full(self.group.size, -1)
+        new[stories] = np.arange(stories.size)
+        return replace(
+            self,
+            outcome=self.outcome[:, :, stories],
+            group=self.group[stories],
+            gone=None if self.gone is None else self.gone[stories],
+            showing=None if self.showing is None else new[self.showing[stories]],
+        )
+
+    def only(self, checks: Ints) -> Table:
+        """The same table with some of its checks."""
+        return replace(
+            self,
+            seconds=self.seconds[checks],
+            outcome=self.outcome[checks],
+            turns=None if self.turns is None else self.turns[checks],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rows:
+    """A table laid out for arithmetic: a row per outcome, stories sorted by group.
+
+    `check` (R,) the check of a row, `first` (C + 1,) where the rows of each check begin, the last
+    one R; `like` (R, K) chances; `turns` (R,); `showing` (K,); `gone` (K,);
+    `order` (K,) stories by group, `by_story` (K, R) in that order; `groups` (g,) those that have stories, the tail last if it has,
+    `begins` (g + 1,) where each begins in the order.
+    """
+
+    check: Ints
+    first: Ints
+    like: Floats
+    turns: Flags
+    showing: Ints
+    gone: Floats
+    order: Ints
+    by_story: Floats
+    groups: Ints
+    begins: Ints
+
+    def grouped(self, mass: Floats) -> Floats:
+        """(g, N) masses by group of beliefs (N, K)."""
+        every = np.add.reduceat(mass[:, self.order], self.begins[:-1], axis=1)
+        return np.ascontiguousarray(every.T)
+
+    def after(self, mass: Floats) -> Floats:
+        """(g, N, R) the same after each outcome of each check."""
+        sorted_mass = np.ascontiguousarray(mass[:, self.order])
+        found = np.zeros((self.groups.size, mass.shape[0], self.check.size))
+        for g in range(self.groups.size):
+            its = slice(self.begins[g], self.begins[g + 1])
+            if sorted_mass[:, its].any():
+                np.matmul(sorted_mass[:, its], self.by_story[its], out=found[g])
+        return found
+
+    def away_after(self, mass: Floats) -> Floats:
+        """(g, N, R) the part of it that does not show."""
+        found = self.after(mass * self.gone)
+        found[:, :, self.turns] = 0.0
+        return found
+
+    def shown(self, mass: Floats, row: Ints) -> Floats:
+        """Beliefs (N, K) once each (N, K) has shown the outcome `row` (N,)."""
+        left: Floats = mass * self.like[row]
+        turned = np.flatnonzero(self.turns[row])
+        if turned.size:
+            moved = np.zeros((turned.size, left.shape[1]))
+            np.add.at(moved, (np.arange(turned.size)[:, None], self.showing), left[turned])
+            left[turned] = moved
+        return left
+
+    def by_check(self, values: Floats) -> Floats:
+        """(..., C) sums of (..., R) values."""
+        result: Floats = np.add.reduceat(values, self.first[:-1], axis=-1)
+        return result
+
+    def full(self, grouped: Floats, groups: int) -> Floats:
+        """(groups,) masses of every group from those of one belief (g, 1)."""
+        spread = np.zeros(groups)
+        spread[self.groups] = grouped[:, 0]
+        return spread
+
+
+def rows_of(table: Table) -> Rows:
+    """The rows of a table. A check always has one, be it empty."""
+    used: Flags = np.any(table.outcome, axis=2)
+    used[:, :1] = True
+    check, outcome = np.nonzero(used)
+    checks, stories = table.seconds.size, table.group.size
+    order = np.argsort(table.group, kind="stable")
+    groups, begins = np.unique(table.group[order], return_index=True)
+    like = table.outcome[check, outcome]
+    return Rows(
+        check=check,
+        first=np.searchsorted(check, np.arange(checks + 1)),
+        like=like,
+        turns=np.zeros(check.size, bool) if table.turns is None else table.turns[check, outcome],
+        showing=np.arange(stories) if table.showing is None else table.showing,
+        gone=np.zeros(stories) if table.gone is None else table.gone,
+        order=order,
+        by_story=np.ascontiguousarray(like[:, order].T),
+        groups=groups,
+        begins=np.append(begins, stories),
+    )

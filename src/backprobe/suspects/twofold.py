@@ -1,0 +1,300 @@
+"""Two faults at once: which pairs the findings leave room for, weighed beside the singles.
+
+Millions of pairs cannot be solved at every finding. What the findings say of the singles bounds
+what they say of a pair: of two faults the one that changes a finding's likelihood more is taken to
+decide it. Pairs of which each half is needed by some finding, the best few hundred, are solved,
+consequences and all, and become hypotheses like any other. Singles of one repair group that say the
+same of every finding stand for each other, their rates summed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.sparse import csr_array
+from scipy.special import logsumexp
+
+from backprobe.defects.model import Defects, Flags, Floats, Ints
+from backprobe.defects.pairs import PairList, apart, one_cause, rates_of, together, with_pairs
+from backprobe.defects.predict import Circuit
+from backprobe.findings.model import JobState
+from backprobe.suspects.codes import RULE_WRONG
+from backprobe.suspects.evidence import Evidence, ask, gather
+from backprobe.suspects.filter import comes_of, forward_two
+from backprobe.suspects.model import Belief
+from backprobe.suspects.view import View
+from backprobe.suspects.weigh import coarse, finished
+
+HELPS = 0.7
+"""A single is looked at when the findings it explains better than the healthy machine does are worth
+so much together (ln)."""
+NEEDED = 2.0
+"""Both halves of a pair are needed when it explains the findings better than either alone by so
+much (ln)."""
+ALIKE = 0.25
+"""Singles of one group whose findings differ by less than this (ln) stand for each other."""
+CLASSES = 400
+CARRIED = 160
+"""Pairs that are solved and weighed."""
+FAINT = 12.0
+"""Pairs less likely than the best by more than this (ln) are left."""
+ROOM = 0.03
+"""Pairs are solved when they may hold this share of the belief."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Classes:
+    """C classes of singles that say the same of every finding. `first` (C,) the likeliest member;
+    `rate` (C,); `shift` (C, F) ln likelihood of every finding over that on a healthy machine;
+    `member` (H,) the class of every hypothesis, -1 for none."""
+
+    first: Ints
+    rate: Floats
+    shift: Floats
+    member: Ints
+
+
+def weighed_with_pairs(circuit: Circuit, job: JobState) -> tuple[Circuit, View, Belief]:
+    """weigh() with the pairs the findings leave room for: the circuit that carries them, its view,
+    the belief over its hypotheses."""
+    book = circuit.book
+    view = ask(book, circuit, job)
+    evidence = gather(view, job)
+    told = coarse(evidence, view.defects)
+    pairs = likely_pairs(evidence, circuit)
+    if pairs is None:
+        return circuit, view, finished(view, job, told, evidence)
+    carried = with_pairs(circuit, pairs)
+    alone = carried.within(np.append(0, circuit.cases.count + np.arange(pairs.first.size)))
+    twos = ask(book, alone, job, like=view)
+    whole = view.beside(twos, carried.defects)
+    both = gather(twos, job).only(np.arange(1, pairs.first.size + 1))
+    first, second = evidence.only(pairs.first), evidence.only(pairs.second)
+    comes = comes_of(circuit.defects, pairs.first, pairs.second)
+    told = (
+        told[0].then(forward_two(both, first, second, comes, sometimes=False)),
+        told[1].then(forward_two(both, first, second, comes, sometimes=True)),
+    )
+    belief = finished(whole, job, told, evidence)
+    carried = led(carried, belief)
+    whole.defects = carried.defects
+    return carried, whole, belief
+
+
+def likely_pairs(evidence: Evidence, circuit: Circuit) -> PairList | None:
+    """The pairs worth solving, the likeliest first; None when singles leave them no room."""
+    classes, singles = _classes(evidence, circuit.defects)
+    if classes is None:
+        return None
+    one, two = np.triu_indices(classes.rate.size, 1)
+    score = _scores(classes.shift, one, two)
+    alone = classes.shift.sum(axis=1)
+    needed = np.flatnonzero(score - np.maximum(alone[one], alone[two]) >= NEEDED)
+    one, two, score = one[needed], two[needed], score[needed]
+    if not one.size:
+        return None
+    rate = together(circuit.defects, classes.rate[one], classes.rate[two])
+    common = _common(circuit.defects, classes, one, two)
+    with np.errstate(divide="ignore"):
+        likely = np.log(rate + common) + score
+    if logsumexp(likely) < singles + np.log(ROOM):
+        return None
+    order = np.argsort(-likely, kind="stable")[:CARRIED]
+    order = order[likely[order] > likely[order[0]] - FAINT]
+    one, two, rate, common = one[order], two[order], rate[order], common[order]
+    first, second = classes.first[one], classes.first[two]
+    for k in np.flatnonzero(common > rate):
+        first[k], second[k] = _of_one_cause(circuit.defects, classes, int(one[k]), int(two[k]))
+    many = np.diff(circuit.cases.start) > 1
+    swap = many[second]
+    first, second = np.where(swap, second, first), np.where(swap, first, second)
+    fine = ~many[second]
+    fine[fine] = apart(circuit, first[fine], second[fine])
+    found = PairList(first=first, second=second, rate=rate + common, one_cause=common > rate)
+    return found.only(np.flatnonzero(fine)) if fine.any() else None
+
+
+def _classes(evidence: Evidence, defects: Defects) -> tuple[Classes | None, float]:
+    """Singles that explain something, by repair group and by what they say of the findings; ln of
+    rate times likelihood of all singles."""
+    rows = [row - row[0] for row in _rows(evidence, defects.atom_of.size) if row.size > 1]
+    if not rows:
+        return None, 0.0
+    shift = np.array(rows)
+    worth = np.maximum(shift, 0.0).sum(axis=0)
+    rate = rates_of(defects)
+    with np.errstate(divide="ignore"):
+        singles = float(logsumexp(np.log(rate) + shift.sum(axis=0)))
+    some = np.flatnonzero((worth > HELPS) & (rate > 0.0))
+    shift = shift[:, some]
+    shift = shift[np.abs(shift).max(axis=1, initial=0.0) > ALIKE / 2.0]
+    if some.size < 2 or not shift.size:
+        return None, singles
+    number = {group.key: k for k, group in enumerate(defects.groups)}
+    group = np.array([number.get(atom.group, -1) for atom in defects.atoms])[defects.atom_of[some]]
+    key = np.column_stack([group, np.rint(shift.T / ALIKE)]).astype(np.int32)
+    _, of = np.unique(key, axis=0, return_inverse=True)
+    of = of.ravel()
+    total: Floats = np.bincount(of, rate[some]).astype(np.float64)
+    order = np.lexsort((-rate[some], of))
+    lead = order[np.unique(of[order], return_index=True)[1]]
+    value = np.log(total) + worth[some[lead]]
+    kept = np.sort(np.argsort(-value, kind="stable")[:CLASSES])
+    place = np.full(total.size, -1)
+    place[kept] = np.arange(kept.size)
+    member = np.full(defects.atom_of.size, -1)
+    member[some] = place[of]
+    classes = Classes(
+        first=some[lead[kept]], rate=total[kept], shift=shift.T[lead[kept]], member=member
+    )
+    return classes, singles
+
+
+def _rows(evidence: Evidence, count: int) -> Iterator[Floats]:
+    """(H,) or (1,) ln likelihood ratio of every finding, each rule of a code list by itself; what
+    was mended before it counts as gone."""
+    mended: Flags = np.zeros(count, bool)
+    world = evidence.world
+
+    def flat(ratio: Floats) -> Floats:
+        return ratio[:, 0] if ratio.shape[1] == 1 else ratio @ world
+
+    def now(present: Floats, gone: Floats) -> Floats:
+        shows = flat(present)
+        return np.where(mended, flat(gone), shows) if mended.any() else shows
+
+    for segment in evidence.segments:
+        if segment.mended is not None:
+            mended = mended | segment.mended
+        for factor in segment.factors:
+            yield np.log(np.maximum(now(factor.present, factor.gone), 1e-12))
+        for told in segment.lists:
+            for rule in told.rules.values():
+                ratio = now(rule.present, rule.gone)
+                if rule.past is not None:
+                    ratio = ratio * flat(rule.past)
+                yield np.log((1.0 - RULE_WRONG) * ratio + RULE_WRONG)
+
+
+def _scores(shift: Floats, one: Ints, two: Ints) -> Floats:
+    """(m,) ln likelihood of all findings under pairs of classes, as their singles bound it."""
+    columns, often = np.unique(shift, axis=1, return_counts=True)
+    total: Floats = np.zeros(one.size)
+    for column, times in zip(columns.T, often, strict=True):
+        a, b = column[one], column[two]
+        total += times * np.where(np.abs(a) >= np.abs(b), a, b)
+    return total
+
+
+def _common(defects: Defects, classes: Classes, one: Ints, two: Ints) -> Floats:
+    """(m,) rate that a common cause adds to pairs of classes."""
+    table = one_cause(defects)
+    if not table:
+        return np.zeros(one.size)
+    rows = np.flatnonzero(classes.member >= 0)
+    atoms, count = len(defects.atoms), classes.rate.size
+    share = csr_array(
+        (defects.weight[rows], (classes.member[rows], defects.atom_of[rows])),
+        shape=(count, atoms),
+    )
+    at = np.array(list(table))
+    rate = csr_array((list(table.values()), (at[:, 0], at[:, 1])), shape=(atoms, atoms))
+    found = (share @ (rate + rate.T) @ share.T).toarray()
+    result: Floats = found[one, two]
+    return result
+
+
+def _of_one_cause(defects: Defects, classes: Classes, one: int, two: int) -> tuple[int, int]:
+    """The likeliest members of two classes that one cause explains."""
+    a, b = (np.flatnonzero(classes.member == number) for number in (one, two))
+    table = one_cause(defects)
+    each = [
+        (
+            table.get((min(x, y), max(x, y)), 0.0) * defects.weight[h] * defects.weight[k],
+            int(h),
+            int(k),
+        )
+        for h, x in zip(a, defects.atom_of[a].tolist(), strict=True)
+        for k, y in zip(b, defects.atom_of[b].tolist(), strict=True)
+    ]
+    _, h, k = max(each, key=lambda found: (found[0], -found[1], -found[2]))
+    return h, k
+
+
+def led(circuit: Circuit, belief: Belief) -> Circuit:
+    """The same circuit, each pair under the repair to begin with: the one that is likelier for the
+    minutes it takes, over all that is believed, and not mended already."""
+    defects = circuit.defects
+    rows = defects.twofold
+    if belief.alone is None or defects.halves is None:
+        return circuit
+    keys = [group.key for group in defects.groups]
+    number = {key: k for k, key in enumerate(keys)}
+    of_atom = np.array([number.get(atom.group, 0) for atom in defects.atoms])
+    of = of_atom[defects.atom_of]
+    chance = belief.hypothesis.copy()
+    chance[0] = chance[rows] = 0.0
+    total = np.bincount(of, chance, minlength=len(keys))
+    parts = of[defects.halves[rows]]
+    # A half is still to mend unless only the other one is.
+    still = belief.hypothesis[rows, None] * (1.0 - belief.alone[rows][:, ::-1])
+    for part in (0, 1):
+        np.add.at(total, parts[:, part], still[:, part])
+    mend = np.array([max(group.mend_s, 1.0) for group in defects.groups])
+    worth = (total / mend)[parts]
+    atoms = list(defects.atoms)
+    by_atom: dict[int, Floats] = {}
+    for k, row in enumerate(rows):
+        left = belief.hypothesis[row] * (1.0 - belief.alone[row][::-1])
+        each = left * worth[k]
+        atom = int(defects.atom_of[row])
+        by_atom[atom] = by_atom.get(atom, 0.0) + each
+        if belief.hypothesis[row] >= 0.0:
+            one, two = (atoms[a] for a in defects.atom_of[defects.halves[row]])
+            first, other = (one, two) if by_atom[atom][0] >= by_atom[atom][1] else (two, one)
+            atoms[atom] = replace(
+                atoms[atom],
+                group=first.group,
+                second=other.group,
+                words=f"{first.words}, and {other.words}",
+            )
+    return replace(circuit, defects=replace(defects, atoms=tuple(atoms)))
+
+
+def one_left(defects: Defects, belief: Belief) -> Belief:
+    """The belief in which two faults, one of which is mended, are the single that is left."""
+    rows = defects.twofold
+    if belief.alone is None or defects.halves is None or not rows.size:
+        return belief
+    count = len(defects.atoms)
+    chance, hypothesis = belief.chance.copy(), belief.hypothesis.copy()
+    shows = belief.chance * belief.present
+    mended = None if belief.mended is None else belief.chance * belief.mended
+    share = belief.alone[rows]
+    pair_of = defects.atom_of[rows]
+    total = np.bincount(pair_of, belief.hypothesis[rows], minlength=count)
+    part = hypothesis[rows] / np.maximum(total[pair_of], 1e-300)
+    hypothesis[rows] *= 1.0 - share.sum(axis=1)
+    moved = np.zeros(belief.chance.size)
+    for story in (pair_of, pair_of + count - 1):
+        for half in (0, 1):
+            to = defects.halves[rows, half]
+            x = belief.chance[story] * part * share[:, half]
+            np.add.at(hypothesis, to, x)
+            np.add.at(moved, story, -x)
+            np.add.at(moved, defects.atom_of[to], x)
+            present = x * belief.present[story]
+            np.add.at(shows, story, -present)
+            np.add.at(shows, defects.atom_of[to], present)
+    chance += moved
+    safe = np.where(chance > 1e-300, chance, 1.0)
+    return replace(
+        belief,
+        chance=chance,
+        hypothesis=hypothesis,
+        present=np.clip(shows / safe, 0.0, 1.0),
+        mended=None if mended is None else np.clip(mended / safe, 0.0, 1.0),
+        alone=None,
+    )

@@ -1,0 +1,246 @@
+"""The trials: the hidden machine is solved apart from the engine, the figures are counted right."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+import numpy as np
+import pytest
+from trials import __main__ as whole
+from trials import store
+from trials.books import spoiled, wrong_book
+from trials.draw import STRATA, drawn, field_of
+from trials.one import Key, keys, worked
+from trials.policies import BASELINES, POLICIES, TRADE
+from trials.report import MUST, page
+from trials.score import against, reliability, wilson
+from trials.walk import Turn
+
+from backprobe.book.situations import Situation
+from backprobe.defects.model import Probe
+from backprobe.findings.model import CodesFound
+from backprobe.shop.job import start
+from oracles.decode import changes_of
+from oracles.solved_apart import Apart, shifted
+from oracles.technician import Alone, Hidden, Machine
+
+SMALL = "synthetic 160 2"
+
+
+@pytest.mark.parametrize(
+    ("hits", "of", "low", "high"),
+    [
+        (81, 263, 0.2553, 0.3662),
+        (15, 148, 0.0624, 0.1605),
+        (0, 20, 0.0, 0.1611),
+        (1, 29, 0.0061, 0.1718),
+    ],
+)
+def test_bounds_are_those_of_the_published_table(hits, of, low, high):
+    """Newcombe, "Two-sided confidence intervals for the single proportion", Statistics in Medicine 17
+    (1998), table I, method 3 (the score method without correction). Figures from memory."""
+    assert wilson(hits, of) == pytest.approx((low, high), abs=5e-5)
+
+
+@pytest.fixture(scope="module")
+def small():
+    return field_of(SMALL)
+
+
+def test_the_machine_apart_shows_what_the_engine_says_it_would(small):
+    circuit = small.circuit
+    rng = np.random.default_rng(3)
+    probes = [
+        Probe(kind="volts", p="SP3"),
+        Probe(kind="inner", p="U1:23", n="U1:ground"),
+        Probe(kind="amps", p="5", n=""),
+        Probe(kind="share", p="lamp 3"),
+    ]
+    on = Situation(key="on", on=frozenset({"S1", "S2"}))
+    dead = Situation(key="off", battery_off=True)
+    for hypothesis in rng.choice(circuit.cases.count, 8, replace=False):
+        changes = tuple(changes_of(circuit.net, circuit.ports, circuit.cases, int(hypothesis)))
+        apart = Apart(small.book, circuit.net, changes, small.sound)
+        alone = Alone(circuit, int(hypothesis))
+        for probe in probes:
+            expected = alone.read(on, probe, gone=False)
+            assert apart.read(on, probe, gone=False) == pytest.approx(expected, abs=1e-6)
+        ohms = Probe(kind="ohms", p="U1.21", n="frame")
+        expected = alone.read(dead, ohms, gone=False)
+        assert apart.again().read(dead, ohms, gone=False) == pytest.approx(expected, rel=1e-5)
+        one, two = Machine(circuit, int(hypothesis)), Hidden(small.book, (), apart.again())
+        assert one.codes(on) == two.codes(on)
+        for name in small.book.functions:
+            assert one.works(name, on) == two.works(name, on)
+
+
+def test_a_fuse_it_blew_stays_blown_until_a_new_one_is_fitted(small):
+    circuit = small.circuit
+    atom = next(
+        k for k, a in enumerate(circuit.defects.atoms) if a.id.startswith("wire 36/to ground")
+    )
+    hypothesis = int(np.flatnonzero(circuit.defects.atom_of == atom)[0])
+    changes = tuple(changes_of(circuit.net, circuit.ports, circuit.cases, hypothesis))
+    apart = Apart(small.book, circuit.net, changes, small.sound)
+    plain, lit = Situation(key="on"), Situation(key="on", on=frozenset({"S2"}))
+    assert apart.word(plain, "F3", "element", gone=False) == "good"
+    assert apart.word(lit, "F3", "element", gone=False) == "blown"
+    assert apart.word(plain, "F3", "element", gone=False) == "blown"
+    assert apart.word(plain, "F3", "element", gone=True) == "blown"
+    apart.renew("F3")
+    assert apart.word(plain, "F3", "element", gone=False) == "good"
+
+
+def test_battery_and_copper_of_the_hidden_machine_are_its_own(small):
+    net = small.circuit.net
+    probe = Probe(kind="inner", p="battery:+", n="battery minus")
+    at_rest = Apart(small.book, net).read(Situation(key="off"), probe, gone=False)
+    low = Apart(small.book, shifted(net, battery_v=-0.5)).read(
+        Situation(key="off"), probe, gone=False
+    )
+    assert low == pytest.approx(at_rest - 0.5, abs=1e-3)
+    warm = {e.name: e.ohm for e in shifted(net, warmer_k=25.0).elements}
+    for element in net.elements:
+        if element.warms:
+            assert warm[element.name] == pytest.approx(element.ohm * 1.098, rel=1e-3)  # IEC 60028
+
+
+@pytest.mark.parametrize("stratum", STRATA)
+def test_what_is_drawn_causes_a_complaint_and_is_of_its_stratum(small, stratum):
+    case = drawn(small, stratum, "matched", np.random.default_rng(5), 0)
+    hidden = case.hidden(1, matched=True)
+    shown = any(any(hidden.codes(situation).values()) for situation in small.life)
+    works = [
+        hidden.works(name, Situation(key=f.key, on=frozenset(f.commands)))
+        for name, f in small.book.functions.items()
+    ]
+    assert shown or not all(works)
+    assert len(case.faults) == (2 if stratum == "pair" else 1)
+    assert (case.rho is not None) == (stratum == "sometimes")
+    assert (len(case.apart.changes) >= 3) == (stratum == "many-pin") or stratum == "pair"
+
+
+def test_a_wrong_book_differs_in_some_facts_and_can_be_read():
+    text = "\n".join(f"X{k} > F{k}, 1.0 mm2, RD, 2.0 m, wire {k}" for k in range(2000))
+    other, changed = spoiled(text, np.random.default_rng(1))
+    differ = sum(a != b for a, b in zip(text.splitlines(), other.splitlines(), strict=False))
+    assert 20 <= differ <= 62  # 2 % of 2000, four standard deviations
+    assert differ == len(changed) or any(c.startswith(("missing", "changed")) for c in changed)
+    book, _ = wrong_book(SMALL, 3)
+    assert book is not None
+
+
+TINY = "unplugged-sensor"
+
+
+def test_each_way_chooses_as_it_says_among_the_same_checks():
+    of = field_of(TINY)
+    codes = CodesFound(unit="engine unit", active=("100/4",), situation=Situation(key="run"))
+    turn = Turn(start(of.book).note(codes), (("engine unit", "100/4"),))
+    chosen = {name: POLICIES[name].choose(turn) for name in BASELINES}
+    checks, bits = turn.plan.checks, turn.scores.bits
+    telling = list(turn.telling)
+    assert telling
+    assert set(chosen.values()) <= set(telling)
+    assert chosen["information"] == max(telling, key=lambda k: bits[k])
+
+    def foremost(order, number):
+        ranks = [order.index(checks[k].does) for k in telling]
+        return order.index(checks[number].does) == min(ranks)
+
+    assert foremost(TRADE, chosen["trade order"])
+    assert "oil pressure sender" in checks[chosen["code by code"]].id
+    halves = turn.plan.table.outcome[chosen["half-split"]] @ turn.plan.stories.mass
+    sides = turn.plan.table.outcome[telling] @ turn.plan.stories.mass
+    assert np.abs(halves - 0.5).min() == pytest.approx(np.abs(sides - 0.5).min(), abs=1e-3)
+
+
+def test_a_job_is_worked_to_its_end():
+    found = worked(Key(1, 7, "single", "matched", "proposals", TINY))
+    assert found["right"], found
+    assert found["ended"] == "mended"
+    assert found["truth"]
+    assert 10 < found["minutes"] < 180
+    assert found["checks"] + found["vain"] + 1 == len(found["done"])
+
+
+def record(
+    number: int, policy: str, *, right: bool, minutes: float, stratum="single", mode="matched"
+):
+    return {
+        "what": "job", "code": "c", "seed": 1, "number": number, "stratum": stratum, "mode": mode,
+        "policy": policy, "machine": SMALL, "truth": ["wire 1/open"], "right": right,
+        "ended": "mended" if right else "handed on", "first repair right": right, "minutes": minutes,
+        "vain": 0 if right else 1, "leading": [["wire 2", 0.6]], "wrong in the book": [],
+        "engine s": 3.0, "oracle s": 0.5,
+    }  # fmt: skip
+
+
+def test_minutes_are_compared_on_the_same_cases_only():
+    records = [
+        record(0, "proposals", right=True, minutes=10.0),
+        record(1, "proposals", right=True, minutes=1000.0),
+        record(0, "trade order", right=True, minutes=40.0),
+    ]
+    found = against(records, "trade order")
+    assert (found.cases, found.ours, found.theirs) == (1, 10.0, 40.0)
+
+
+def test_calibration_counts_the_gap_between_claimed_and_held():
+    records = [{"leading": 0.95, "chance": 0.95, "right": k < 7} for k in range(10)]
+    records += [{"leading": 0.55, "chance": 0.55, "right": k < 5} for k in range(10)]
+    found = reliability(records)
+    assert found.error == pytest.approx((0.25 + 0.05) / 2)
+    assert found.log_score == pytest.approx((np.log(0.95) + np.log(0.55)) / 2)
+
+
+def test_the_page_says_reached_missed_and_too_few():
+    records = [record(k, "proposals", right=True, minutes=9.0) for k in range(200)]
+    records += [
+        record(k, "proposals", right=k % 2 == 0, minutes=9.0, mode="mismatched") for k in range(40)
+    ]
+    records += [record(k, "proposals", right=True, minutes=9.0, stratum="pair") for k in range(4)]
+    rows = {
+        tuple(c.strip() for c in line.split("|")[1:3]): line
+        for line in page(records).partition("## Minutes")[0].splitlines()
+        if line.startswith("|")
+    }
+    assert "200 of 200 (100%) | 98.1% | reached" in rows["single", "matched"]
+    assert "20 of 40 (50%)" in rows["single", "mismatched"]
+    assert "missed" in rows["single", "mismatched"]
+    assert "too few trials to say" in rows["pair", "matched"]
+    assert "not tried" in rows["sometimes", "matched"]
+    assert set(MUST) == {(s, m) for s in STRATA for m in ("matched", "mismatched")}
+
+
+def test_a_run_goes_on_where_it_stopped_and_a_broken_last_line_is_done_again(tmp_path, monkeypatch):
+    file, done = tmp_path / "trials.jsonl", []
+
+    def one(key: Key) -> dict[str, object]:
+        done.append(key)
+        return record(key.number, key.policy, right=True, minutes=5.0) | asdict(key)
+
+    monkeypatch.setattr(whole, "worked", one)
+    todo = keys(1, 2, ("single",), ("matched",))
+    assert [key.policy for key in todo] == ["proposals", BASELINES[0], "proposals", BASELINES[1]]
+    for key in todo[:3]:
+        store.append(file, [{**r, "code": "c"} for r in whole.done(key)])
+    assert list(whole.left(todo, store.kept(file))) == todo[3:]
+    file.write_text(file.read_text()[:-40])
+    assert list(whole.left(todo, store.kept(file))) == todo[2:]
+    store.append(file, [{**r, "code": "c"} for r in whole.done(todo[2])])
+    assert list(whole.left(todo, store.kept(file))) == todo[3:]
+    assert "3 jobs" in page(store.newest(store.kept(file)))
+
+
+def test_a_job_that_breaks_is_kept_as_broken_and_not_counted(monkeypatch):
+    def broken(_: Key) -> dict[str, object]:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(whole, "worked", broken)
+    (found,) = whole.done(Key(1, 0, "single", "matched", "proposals", SMALL))
+    assert found["what"] == "broken"
+    assert "ZeroDivisionError" in found["why"]
+    text = page([{**found, "code": "c"}])
+    assert "0 jobs" in text
+    assert "1 broke off" in text
