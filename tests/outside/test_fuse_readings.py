@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from backprobe.circuit.base import Bases
+from backprobe.circuit.bases import Bases
+from backprobe.circuit.limits import limits_of
 from backprobe.circuit.net import Element, Shift, StateOf, build_net
 from backprobe.circuit.ports import Cases, Ports
-from backprobe.circuit.settle import limits_of, settle
+from backprobe.circuit.settle import settle
 from backprobe.kinds.fuse import blows_at, fuse_ohm
 from backprobe.kinds.fusible_link import link_blows_at
 from oracles.bench import Bench, battery, resistor

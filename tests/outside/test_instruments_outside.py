@@ -11,13 +11,14 @@ import pytest
 
 from backprobe.book import read_book
 from backprobe.book.situations import Lead, Situation
-from backprobe.circuit.base import Bases
+from backprobe.circuit.bases import Bases
 from backprobe.circuit.fittings import lamp_for
 from backprobe.circuit.instruments import Tap as Place
 from backprobe.circuit.instruments import show, taps_of
+from backprobe.circuit.limits import limits_of
 from backprobe.circuit.net import Net, build_net
 from backprobe.circuit.ports import Cases, Ports
-from backprobe.circuit.settle import Settled, limits_of, settle
+from backprobe.circuit.settle import Settled, settle
 from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
 from backprobe.kinds.records import Bridge, Lift

@@ -13,12 +13,13 @@ import pytest
 
 from backprobe.book import read_book
 from backprobe.book.situations import Situation
-from backprobe.circuit.base import Bases
+from backprobe.circuit.bases import Bases
 from backprobe.circuit.instruments import Tap as Place
 from backprobe.circuit.instruments import show, taps_of
+from backprobe.circuit.limits import limits_of
 from backprobe.circuit.net import Net, build_net
 from backprobe.circuit.ports import Cases, Ports
-from backprobe.circuit.settle import limits_of, settle
+from backprobe.circuit.settle import settle
 from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
 from backprobe.kinds.records import Series

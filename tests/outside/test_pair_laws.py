@@ -11,14 +11,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backprobe.circuit.base import Bases
+from backprobe.circuit.bases import Bases
 from backprobe.circuit.instruments import Tap as Place
 from backprobe.circuit.instruments import show, taps_of
+from backprobe.circuit.limits import limits_of
 from backprobe.circuit.net import Element, build_net
 from backprobe.circuit.pair_readings import read_pairs, show_pairs, shown
 from backprobe.circuit.pairs import settle_pairs
 from backprobe.circuit.ports import Cases, Port, Ports
-from backprobe.circuit.settle import limits_of, settle
+from backprobe.circuit.settle import settle
 from backprobe.kinds.records import Series
 from oracles.small_machines import defects, machine, ports_of
 

@@ -8,13 +8,13 @@ from math import inf
 import numpy as np
 import pytest
 
-from backprobe.circuit.base import Bases
+from backprobe.circuit.bases import Bases
 from backprobe.circuit.instruments import Tap as Place
 from backprobe.circuit.instruments import taps_of
+from backprobe.circuit.limits import limits_of
 from backprobe.circuit.pair_readings import show_pairs
 from backprobe.circuit.pairs import settle_pairs
 from backprobe.circuit.ports import Cases, Ports
-from backprobe.circuit.settle import limits_of
 from backprobe.circuit.situated import driven_states
 from backprobe.kinds.records import Bridge, Series
 from oracles import one_at_a_time

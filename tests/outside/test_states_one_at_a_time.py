@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from backprobe.circuit.base import Bases
+from backprobe.circuit.bases import Bases
 from backprobe.circuit.instruments import Tap as Place
 from backprobe.circuit.instruments import show, taps_of
+from backprobe.circuit.limits import limits_of
 from backprobe.circuit.ports import Cases, Ports
-from backprobe.circuit.settle import limits_of, settle
+from backprobe.circuit.settle import settle
 from oracles import one_at_a_time
 from oracles.small_machines import defects, machine, ports_of
 

@@ -6,8 +6,7 @@ with minimum-degree ordering of A'A (measured fastest for this matrix).
 
 from __future__ import annotations
 
-from collections import OrderedDict
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
@@ -41,17 +40,24 @@ class Factor:
         result: Floats = self.lu.solve(right)[self.rank]
         return result
 
+    def back(self, left: Floats) -> Floats:
+        """M'^-1 left, (N, c): rows of the inverse, laid down as columns."""
+        # The stubs do not know the second argument.
+        solved = self.lu.solve(left[np.argsort(self.rank)], "T")  # type: ignore[call-overload]
+        return np.asarray(solved, np.float64)
+
 
 @dataclass(slots=True)
 class Base:
-    """A factorised network. `x` (N, 2): the solution, and its change per volt of battery emf.
-    `absent` (N,) marks the currents of branches that do not conduct in these states."""
+    """A factorised network. `x` (N, 2): the solution, and its change per volt of battery emf; `ohm`
+    (B,) of its branches. `absent` (N,) marks the currents of branches that do not conduct in these states."""
 
     net: Net
     states: States
+    ohm: Floats
     x: Floats
     absent: NDArray[np.bool_]
-    _factor: Factor
+    factor: Factor
     _solved: Floats
     _place: Ints
 
@@ -70,14 +76,14 @@ class Base:
                 some = new[first : first + BLOCK]
                 unit = np.zeros((self.net.size, some.size), order="F")
                 unit[some, np.arange(some.size)] = 1.0
-                parts.append(self._factor.solve(unit))
+                parts.append(self.factor.solve(unit))
             self._solved = np.concatenate(parts, axis=1)
         return self._solved, self._place
 
     @property
     def weight(self) -> int:
         """Numbers kept, for the cache's bookkeeping: columns, solution, factors with their places."""
-        return int(self._solved.size + self.x.size + 2 * self._factor.lu.nnz)
+        return int(self._solved.size + self.x.size + 2 * self.factor.lu.nnz)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,8 +168,9 @@ def factorise(
     return Base(
         net=net,
         states=states.copy(),
+        ohm=bones.ohm[variant],
         x=factor.solve(right),
-        _factor=factor,
+        factor=factor,
         absent=np.concatenate([np.zeros(nodes, bool), present == 0]),
         _solved=np.zeros((net.size, 0)),
         _place=np.full(net.size, -1, np.int64),
@@ -178,34 +185,3 @@ def _ohms(net: Net, variant: Variant) -> Floats:
         return np.where(touched, net.ohm * np.exp(CONTACT_STEP), net.ohm)
     touched = np.array([element.warms for element in net.elements])
     return np.where(touched, net.ohm * (1.0 + COPPER_PER_K * WARM_STEP), net.ohm)
-
-
-@dataclass(slots=True)
-class Bases:
-    """Factorisations by state vector and variant; the least used are dropped beyond `limit`
-    kept numbers (8 bytes each)."""
-
-    net: Net
-    limit: int = 15_000_000
-    _bones: Skeleton | None = None
-    _kept: OrderedDict[tuple[bytes, Variant], Base] = field(default_factory=OrderedDict)
-
-    def get(self, states: States, variant: Variant = "nominal") -> Base:
-        """The factorisation in this state vector, made when it is first asked for."""
-        key = (states.tobytes(), variant)
-        base = self._kept.get(key)
-        if base is None:
-            self._bones = self._bones or skeleton_of(self.net)
-            base = self._kept[key] = factorise(self.net, states, variant, self._bones)
-            self._trim()
-        else:
-            self._kept.move_to_end(key)
-        return base
-
-    def _trim(self) -> None:
-        """Drop the least used while too much is kept; counted now and then, it is not exact."""
-        if len(self._kept) % 4 == 0:
-            kept = sum(base.weight for base in self._kept.values())
-            while len(self._kept) > 1 and kept > self.limit:
-                _, gone = self._kept.popitem(last=False)
-                kept -= gone.weight

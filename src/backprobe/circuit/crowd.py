@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from backprobe.circuit.net import Flags, Floats, Ints, Net, States
+from backprobe.circuit.net import Flags, Floats, Ints, States, allowed
 from backprobe.circuit.transfer import Held, Transfer
 
 SOME = 512
@@ -66,7 +66,7 @@ def crowds(
     the two ports of each, (m, 2)."""
     net, vectors = transfer.net, transfer.vectors
     vector, alpha, emf = ports
-    present = presence(net, places.states)
+    present = allowed(net.branch_when, places.states, len(net.elements))
     moved = present[:, transfer.toggles] != transfer.present[transfer.toggles]
     counts = moved.sum(axis=1)
     order = np.argsort(~moved, axis=1, kind="stable")
@@ -79,7 +79,8 @@ def crowds(
         kept[mine, : len(item.vector)] = item.vector
         kept_alpha[mine, : len(item.vector)] = item.alpha
         kept_emf[mine, : len(item.vector)] = item.emf
-    sources = _sources_on(net, places.states) - net.sources_on(transfer.base.states).astype(float)
+    sources = allowed(net.source_when, places.states, len(net.sources)).astype(float)
+    sources -= net.sources_on(transfer.base.states).astype(float)
     size = counts + events
     by_size = np.argsort(size[group], kind="stable")
     watches = len(transfer.limits.at)
@@ -132,20 +133,3 @@ def crowds(
             present=present[g],
             change=change,
         )
-
-
-def presence(net: Net, states: States) -> Flags:
-    """(g, B) which branches conduct in each state vector."""
-    return _allowed(net.branch_when, states, len(net.elements))
-
-
-def _sources_on(net: Net, states: States) -> Floats:
-    return _allowed(net.source_when, states, len(net.sources)).astype(float)
-
-
-def _allowed(when: tuple[Ints, Ints, Ints], states: States, size: int) -> Flags:
-    owner, state, mask = when
-    row, condition = np.nonzero(((mask >> states[:, state]) & 1) == 0)
-    result = np.ones((len(states), size), bool)
-    result[row, owner[condition]] = False
-    return result

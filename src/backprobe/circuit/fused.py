@@ -11,10 +11,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from backprobe.circuit.base import Bases
+from backprobe.circuit.bases import Bases
+from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Ints, States
 from backprobe.circuit.ports import Cases, Ports, read
-from backprobe.circuit.settle import Limits, settle
+from backprobe.circuit.settle import settle
 
 OPENS_AT = 1.35
 """Share of its rating at which a blade fuse opens (ISO 8820-3: within 600 s)."""
@@ -38,8 +39,9 @@ def opened_leads(
     for states, blocks in settled.groups:
         base = bases.get(states)
         for block in blocks:
-            seen, _ = read(base, ports, block, limits.at[fuses], limits.value[fuses])
-            holding = states[limits.state[fuses]] == limits.leaves[fuses]
+            there = settled.ports_on(base)
+            seen, _ = read(base, there, block, limits.at[fuses], limits.value[fuses])
+            holding = settled.states[block.cases][:, limits.state[fuses]] == limits.leaves[fuses]
             others = np.abs(seen[..., 0]) / limits.above[fuses] * holding
             worst = others.max(axis=1, initial=0.0)
             for k, (lead, amps) in enumerate(zip(leads, rated, strict=True)):

@@ -14,7 +14,8 @@ from typing import Final, Literal
 
 import numpy as np
 
-from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Base, Bases, Variant
+from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Base, Variant
+from backprobe.circuit.bases import Bases
 from backprobe.circuit.net import Flags, Floats, Ints, Net
 from backprobe.circuit.ports import Block, Ports, entries, read, solve
 from backprobe.circuit.settle import Settled
@@ -120,12 +121,13 @@ def _in_variant(
     some = places.only(loaded)
     for states, nominal in settled.groups:
         base = bases.get(states, variant)
-        blocks = nominal if variant == "nominal" else _solved_again(base, settled, nominal)
+        blocks = nominal if variant == "nominal" else solved_again(base, settled, nominal)
+        ports = settled.ports_on(base)
         for block in _pieces(blocks, PIECE // max(1, len(place))):
-            plain, weight = read(base, settled.ports, block, places.at, places.value)
+            plain, weight = read(base, ports, block, places.at, places.value)
             value, change = plain[..., 0][:, place], plain[..., 1][:, place]
             if loading.size:
-                ohm = _resistance(base, settled.ports, block, some, weight[:, loaded])[:, load_at]
+                ohm = _resistance(base, ports, block, some, weight[:, loaded])[:, load_at]
                 load = 1.0 / (1.0 + np.maximum(ohm, 0.0) / meter)
                 value[:, loading] *= load
                 change[:, loading] *= load
@@ -158,9 +160,10 @@ def _places(taps: Taps) -> tuple[Taps, Ints]:
     return taps.only(first), place.ravel()
 
 
-def _solved_again(base: Base, settled: Settled, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
+def solved_again(base: Base, settled: Settled, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
+    """The same hypotheses on another factorisation of the same states."""
     which = np.concatenate([block.cases for block in blocks])
-    return solve(base, settled.ports, settled.cases, which)
+    return solve(base, settled.ports_on(base), settled.turned, which)
 
 
 def _resistance(base: Base, ports: Ports, block: Block, taps: Taps, weight: Floats) -> Floats:

@@ -144,11 +144,11 @@ class Net:
 
     def present(self, states: States) -> Flags:
         """(B,) which branches conduct in a state vector."""
-        return _allowed(self.branch_when, states, len(self.elements))
+        return allowed(self.branch_when, states[None], len(self.elements)).ravel()
 
     def sources_on(self, states: States) -> Flags:
         """Which current sources are on in a state vector."""
-        return _allowed(self.source_when, states, len(self.sources))
+        return allowed(self.source_when, states[None], len(self.sources)).ravel()
 
 
 def build_net(
@@ -221,9 +221,10 @@ def _conditions(
     return np.array(owner, np.int64), np.array(state, np.int64), np.array(mask, np.int64)
 
 
-def _allowed(when: tuple[Ints, Ints, Ints], states: States, size: int) -> Flags:
+def allowed(when: tuple[Ints, Ints, Ints], states: States, size: int) -> Flags:
+    """(g, size) whether each owner's conditions hold in state vectors (g, S)."""
     owner, state, mask = when
-    fails = ((mask >> states[state]) & 1) == 0
-    result = np.ones(size, bool)
-    result[owner[fails]] = False
+    row, condition = np.nonzero(((mask >> states[:, state]) & 1) == 0)
+    result = np.ones((len(states), size), bool)
+    result[row, owner[condition]] = False
     return result

@@ -18,12 +18,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from backprobe.circuit.base import Bases
+from backprobe.circuit.bases import Bases
+from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Ints, States
 from backprobe.circuit.pair_solve import Defective
 from backprobe.circuit.parting import by_number
 from backprobe.circuit.ports import Cases, Ports
-from backprobe.circuit.settle import Limits, settle
+from backprobe.circuit.settle import settle
 from backprobe.circuit.transfer import Transfer, vectors_of
 from backprobe.circuit.walk import PairEnd, Start, Walk
 

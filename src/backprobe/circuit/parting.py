@@ -30,15 +30,16 @@ def distinct(rows: States) -> tuple[States, Ints]:
     wide = np.zeros((len(rows), -(-rows.shape[1] // 8) * 8), np.int8)
     wide[:, : rows.shape[1]] = rows
     words = wide.view(np.uint64)
-    label = np.zeros(len(rows), np.int64)
-    for column in words.T:
-        kinds, each = np.unique(column, return_inverse=True)
-        if len(kinds) > 1:
-            _, label = np.unique(label * len(kinds) + each.ravel(), return_inverse=True)
-            label = label.ravel()
-    first = np.empty(int(label.max()) + 1, np.int64)
-    first[label[::-1]] = np.arange(len(label))[::-1]
-    return rows[first], label
+    odd = np.cumsum(np.full(words.shape[1], 0x9E3779B97F4A7C15, np.uint64)) | np.uint64(1)
+    mixed = (words ^ (words >> np.uint64(29))) * odd
+    _, first, label = np.unique(
+        (mixed ^ (mixed >> np.uint64(32))).sum(axis=1), return_index=True, return_inverse=True
+    )
+    kinds = rows[first]
+    if (kinds[label] == rows).all():
+        return kinds, label
+    kinds, label = np.unique(rows, axis=0, return_inverse=True)  # two rows of one sum
+    return kinds, label.ravel()
 
 
 def by_number(numbers: Ints, count: int) -> Ints:

@@ -173,7 +173,7 @@ def dot(rows: Floats, at: Ints, value: Floats) -> Floats:
 def solve(base: Base, ports: Ports, cases: Cases, which: Ints) -> tuple[Block, ...]:
     """Solve the given hypotheses on one factorisation."""
     used = cases.only(which).ports
-    solved, place = base.columns(np.maximum(ports.right_at[used], 0))
+    solved, place = base.columns(np.maximum(ports.right_at[used[used >= 0]], 0))
     result = []
     for picked, numbers in cases.blocks(which):
         live = numbers >= 0
@@ -190,20 +190,8 @@ def solve(base: Base, ports: Ports, cases: Cases, which: Ints) -> tuple[Block, .
             )
             continue
         k = numbers.shape[1]
-        matrix = np.zeros((len(picked), k, k))
-        left_at = np.maximum(ports.left_at[safe], 0)
-        right_at = place[np.maximum(ports.right_at[safe], 0)]
-        left, right = ports.left[safe] * live[..., None], ports.right[safe] * live[..., None]
-        for a in range(WIDTH):
-            if not left[..., a].any():
-                continue
-            for b in range(WIDTH):
-                if right[..., b].any():
-                    matrix += (
-                        left[:, :, None, a]
-                        * right[:, None, :, b]
-                        * solved[left_at[:, :, None, a], right_at[:, None, :, b]]
-                    )
+        matrix = matrix_of(solved, place, ports, numbers)
+        left_at, left = np.maximum(ports.left_at[safe], 0), ports.left[safe] * live[..., None]
         reach = np.arange(k)
         matrix[:, reach, reach] += np.where(live, ports.alpha[safe], 1.0)
         drive = np.einsum("gkw,gkwc->gkc", left, base.x[left_at])
@@ -213,11 +201,30 @@ def solve(base: Base, ports: Ports, cases: Cases, which: Ints) -> tuple[Block, .
     return tuple(result)
 
 
+def matrix_of(solved: Floats, place: Ints, ports: Ports, numbers: Ints) -> Floats:
+    """L' M^-1 R (g, k, k) of ports (g, k), from columns of the inverse as Base.columns has them."""
+    live = numbers >= 0
+    safe = np.where(live, numbers, 0)
+    left_at, right_at = np.maximum(ports.left_at[safe], 0), np.maximum(ports.right_at[safe], 0)
+    right_at = place[right_at]
+    left, right = ports.left[safe] * live[..., None], ports.right[safe] * live[..., None]
+    matrix = np.zeros((*numbers.shape, numbers.shape[1]))
+    rights = [b for b in range(WIDTH) if right[..., b].any()]
+    for a in range(WIDTH):
+        if not left[..., a].any():
+            continue
+        for b in rights:
+            matrix += (
+                left[:, :, None, a]
+                * right[:, None, :, b]
+                * solved[left_at[:, :, None, a], right_at[:, None, :, b]]
+            )
+    return matrix
+
+
 def read(base: Base, ports: Ports, block: Block, at: Ints, value: Floats) -> tuple[Floats, Floats]:
     """Linear readings of solved hypotheses: (g, f, 2), and the sensitivity (g, f, k) of every
     reading to every port's current. `at`, `value` (f, w): which unknowns a reading adds up."""
-    # A port on an absent branch shifts that branch's own empty equation: nothing flows there.
-    value = np.where(base.absent[np.maximum(at, 0)], 0.0, value)
     plain = np.einsum("fw,fwc->fc", value, base.x[np.maximum(at, 0)])
     numbers = block.ports
     if not numbers.shape[1]:

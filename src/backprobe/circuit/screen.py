@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from backprobe.circuit.limits import QUICK, Limits
 from backprobe.circuit.net import Flags, Floats, Ints
-from backprobe.circuit.settle import QUICK, Limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,81 +1,75 @@
 """Discrete consequences: what blows, pulls in, drops out, limits, under every hypothesis.
 
-Hypotheses in one state vector share one factorisation. In each round every hypothesis that
-breaks a limit moves on: diodes and regulators first, then the worst overloaded fuse alone, then
-relays and units, then a fuse that is overloaded but slower than they are. Fuses go before relays
-because a relay that drops out for milliseconds does not save a fuse from a dead short, and because
-it ends the chatter such a short would cause; a pull-in winding's moment opens no fuse.
+Hypotheses are walked from pattern to pattern of states until nothing moves (circuit.limits says
+what moves first), all of them on the factorisation of one reference pattern, the healthy machine's
+at rest. Only where the digits do not suffice is a pattern factorised on its own. At rest, patterns
+that many share get a factorisation of their own, which is faster to read from.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from backprobe.circuit.base import Bases
-from backprobe.circuit.net import Flags, Floats, Ints, Net, States
-from backprobe.circuit.ports import Block, Cases, Ports, entries, read, solve
-
-QUICK = 3.5 / 1.35
-"""A fuse this far over its limit goes before relays. At 350 % of the rating a blade fuse takes 0.08
-to 0.5 s (Littelfuse 287 sheet, 35 and 40 A), a relay 7 ms (TE V23134 sheet)."""
+from backprobe.circuit.base import Base
+from backprobe.circuit.bases import Bases
+from backprobe.circuit.limits import Limits, due, near
+from backprobe.circuit.net import Flags, Floats, Ints, States
+from backprobe.circuit.parting import distinct, parted
+from backprobe.circuit.ports import Block, Cases, Ports, read, solve
+from backprobe.circuit.reference import Ported, Reference
+from backprobe.circuit.turned import Turns
 
 ROUNDS = 48
 """Rounds after which a hypothesis that still moves counts as chattering."""
+MANY = 256
+"""Hypotheses in one pattern that are looked at apart from those of other patterns."""
+SHARED = 64
+"""Hypotheses at rest in one pattern that get a factorisation of their own (measured)."""
+FEW = 4
+"""Hypotheses for which no reference of their own is looked for."""
+NEAR = 8
+"""Turns up to which the usual rest serves as reference for a situation's own (measured)."""
+SIZES = (0, 4, 12, 32)
+"""Patterns of up to so many turns are looked at together; of more, each is factorised."""
+SEES = 1e-6
+"""Least share of its own transfer a port must be left with to see what moves; a piece that hangs on
+its leak has about that."""
+CLOSE = 1e-6
+"""Volts or amperes to a limit within which a pattern is factorised to say what moves."""
+READS = 1e-3
+"""The same to read from."""
+
+Start = Sequence[tuple[States, Ints]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settled:
-    """Where every hypothesis came to rest. `groups`: (states, solved blocks) per state vector;
-    `states` (H, S); `steady` (H,) False where relays chatter."""
+    """Where every hypothesis came to rest. `ports` and `cases`: the hypotheses' own; `turned`: those
+    that do something at rest, and the turns (numbered after the ports) from the factorised pattern to
+    theirs; `groups`: (states factorised, solved blocks); `states` (H, S) at rest; `steady` (H,)
+    False where relays chatter."""
 
     ports: Ports
     cases: Cases
+    turns: Turns
+    turned: Cases
     groups: tuple[tuple[States, tuple[Block, ...]], ...]
     states: States
     steady: Flags
+    _joined: list[tuple[Base, Ports]] = field(default_factory=list)
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
-    """The shifts of a net as arrays: readings they watch, and their bounds."""
-
-    at: Ints
-    value: Floats
-    state: Ints
-    leaves: States
-    to: States
-    above: Floats
-    below: Floats
-    size: Flags
-    pace: Ints
-    lasting: Flags
-
-
-def limits_of(net: Net) -> Limits:
-    """The shifts of a net as arrays."""
-    vectors = []
-    for shift in net.shifts:
-        if shift.branch:
-            vectors.append([(net.current(shift.branch), 1.0)])
-        else:
-            vectors.append([(net.voltage(shift.p), 1.0), (net.voltage(shift.n), -1.0)])
-    at, value = entries(vectors, 2)
-    numbers = [shift.state for shift in net.shifts]
-    return Limits(
-        at=at,
-        value=value,
-        state=np.array(numbers, np.int64),
-        leaves=np.array([net.word(s.state, s.leaves) for s in net.shifts], np.int8),
-        to=np.array([net.word(s.state, s.to) for s in net.shifts], np.int8),
-        above=np.array([shift.above for shift in net.shifts], float),
-        below=np.array([shift.below for shift in net.shifts], float),
-        size=np.array([shift.size for shift in net.shifts], bool),
-        pace=np.array([shift.pace for shift in net.shifts], np.int64),
-        lasting=np.array([shift.lasting for shift in net.shifts], bool),
-    )
+    def ports_on(self, base: Base) -> Ports:
+        """All ports the blocks of a base number."""
+        for made, ports in self._joined:
+            if made is base:
+                return ports
+        ports = self.ports.plus(self.turns.ports(base))
+        self._joined.append((base, ports))
+        del self._joined[:-2]
+        return ports
 
 
 def settle(
@@ -83,94 +77,201 @@ def settle(
     limits: Limits,
     ports: Ports,
     cases: Cases,
-    start: Sequence[tuple[States, Ints]],
+    start: Start,
     *,
     rounds: int = ROUNDS,
 ) -> Settled:
     """Bring every hypothesis to rest. `start`: (state vector, hypotheses that begin in it); one
     that still moves after `rounds` is left as it stands then."""
-    rest: dict[bytes, list[Ints]] = {}
-    waiting = {states.tobytes(): [which] for states, which in start}
-    steady: Flags = np.ones(cases.count, bool)
-    for turn in range(rounds):
-        moving: dict[bytes, list[Ints]] = {}
-        for key, parts in waiting.items():
-            states = np.frombuffer(key, np.int8)
-            which = np.concatenate(parts)
-            here = np.flatnonzero(states[limits.state] == limits.leaves)
-            for block in solve(bases.get(states), ports, cases, which):
-                moves = _moves(bases, limits, here, states, ports, block)
-                still: Flags = np.asarray(~moves.any(axis=1))
-                if turn == rounds - 1:
-                    steady[block.cases[~still]] = False
-                    still[:] = True
-                if still.any():
-                    rest.setdefault(key, []).append(block.cases[still])
-                _depart(limits, here, states, block.cases[~still], moves[~still], moving)
-        waiting = moving
-        if not waiting:
-            break
-    return _result(bases, ports, cases, rest, steady)
+    settling = np.sort(np.concatenate([which for _, which in start]))
+    first, which = start[0]
+    lead = which[np.diff(cases.start)[which].argmin()][None]
+    near = _usual_rest(bases, limits, first)
+    if len(settling) >= FEW:
+        walk = _Walk.of(bases, near, limits, ports, cases)
+        walk.run([(first, lead)], rounds)
+        rest = walk.states[lead[0]]
+        turned = walk.reference.away(walk.reference.turns.there(rest[None]))
+        if turned.sum() > NEAR or walk.share[lead[0]] < READS:
+            near = rest
+    walk = _Walk.of(bases, near, limits, ports, cases)
+    walk.run(start, rounds)
+    return walk.result(settling)
 
 
-def _moves(
-    bases: Bases, limits: Limits, here: Ints, states: States, ports: Ports, block: Block
-) -> Flags:
-    """(g, here) the moves each hypothesis of a block makes now."""
-    seen, _ = read(bases.get(states), ports, block, limits.at[here], limits.value[here])
-    return due(limits, here, seen[..., 0])
+def _usual_rest(bases: Bases, limits: Limits, states: States) -> States:
+    """Where the machine without any defect comes to rest with the key as in `states`, all plugs
+    mated, nothing operated and no fuse blown."""
+    net = bases.net
+    usual = net.resting.copy()
+    keyed = [number for number, state in enumerate(net.states) if state.driven == "key"]
+    usual[keyed] = states[keyed]
+    rest = bases.usual.get(usual.tobytes())
+    if rest is None:
+        nothing = Cases.of([[]])
+        walk = _Walk.of(bases, usual, limits, Ports.of([]), nothing)
+        walk.run([(usual, np.zeros(1, np.int64))], ROUNDS)
+        rest = bases.usual[usual.tobytes()] = walk.states[0]
+    return rest
 
 
-def due(limits: Limits, here: Ints, seen: Floats) -> Flags:
-    """(g, here) the moves to make when the shifts `here` see these amounts (g, here): those over
-    their limits, of them the fastest, of fuses only the one furthest over."""
-    amount = np.where(limits.size[here], np.abs(seen), seen)
-    broken: Flags = (amount > limits.above[here]) | (amount < limits.below[here])
-    pace = np.where(broken, limits.pace[here], 9)
-    pace[(pace == 1) & (amount < QUICK * limits.above[here])] = 3
-    first = pace.min(axis=1, initial=9)[:, None]
-    chosen: Flags = broken & (pace == first)
-    fuses = np.isin(first[:, 0], (1, 3)) & (chosen.sum(axis=1) > 1)
-    if fuses.any():
-        bound = np.where(np.isfinite(limits.above[here]), limits.above[here], np.inf)
-        over = np.where(chosen, amount / bound, -1.0)
-        worst = np.zeros_like(chosen)
-        worst[np.arange(len(over)), over.argmax(axis=1)] = True
-        chosen[fuses] = worst[fuses]
-    return chosen
+@dataclass(slots=True)
+class _Walk:
+    """Hypotheses on their way: `states` (H, S) where each is, `share` (H,) of digits left there
+    (0: looked at on a factorisation of its own)."""
 
+    bases: Bases
+    reference: Reference
+    limits: Limits
+    ports: Ports
+    cases: Cases
+    touches: Ints
+    alone: Flags
+    watched: Ints
+    states: States
+    share: Floats
+    steady: Flags
 
-def _depart(
-    limits: Limits,
-    here: Ints,
-    states: States,
-    which: Ints,
-    moves: Flags,
-    moving: dict[bytes, list[Ints]],
-) -> None:
-    """Sort the hypotheses that move by the state vector they move to."""
-    while which.size:
-        first = moves[0]
-        same = (moves == first).all(axis=1)
-        taken = here[first]
-        after = states.copy()
-        after[limits.state[taken]] = limits.to[taken]
-        moving.setdefault(after.tobytes(), []).append(which[same])
-        which, moves = which[~same], moves[~same]
+    @staticmethod
+    def of(bases: Bases, states: States, limits: Limits, ports: Ports, cases: Cases) -> _Walk:
+        """Nobody has set out yet."""
+        reference = bases.reference(states, limits)
+        touches, alone = reference.turns.touched(ports)
+        return _Walk(
+            bases=bases,
+            reference=reference,
+            limits=limits,
+            ports=ports,
+            cases=cases,
+            touches=touches,
+            alone=alone,
+            watched=reference.turns.watched(limits),
+            states=np.zeros((cases.count, len(bases.net.states)), np.int8),
+            share=np.ones(cases.count),
+            steady=np.ones(cases.count, bool),
+        )
 
+    def run(self, start: Start, rounds: int) -> None:
+        """Walk until nothing moves, or so many rounds."""
+        for states, which in start:
+            self.states[which] = states
+        moving = np.concatenate([which for _, which in start])
+        used = np.unique(self.cases.only(moving).ports)
+        ported = self.reference.ported(self.ports, used)
+        for turn in range(rounds):
+            moves = self._moves(moving, ported)
+            row, shift = np.nonzero(moves)
+            gone = np.unique(row)
+            if turn == rounds - 1:
+                self.steady[moving[gone]] = False
+                return
+            self.states[moving[row], self.limits.state[shift]] = self.limits.to[shift]
+            moving = moving[gone]
+            if not moving.size:
+                return
 
-def _result(
-    bases: Bases,
-    ports: Ports,
-    cases: Cases,
-    rest: dict[bytes, list[Ints]],
-    steady: Flags,
-) -> Settled:
-    states = np.zeros((cases.count, len(bases.net.states)), np.int8)
-    groups = []
-    for key, parts in rest.items():
-        pattern = np.frombuffer(key, np.int8)
-        which = np.sort(np.concatenate(parts))
-        states[which] = pattern
-        groups.append((pattern, solve(bases.get(pattern), ports, cases, which)))
-    return Settled(ports=ports, cases=cases, groups=tuple(groups), states=states, steady=steady)
+    def _moves(self, which: Ints, ported: Ported) -> Flags:
+        """(n, K) the moves hypotheses make where they stand."""
+        reference, limits = self.reference, self.limits
+        patterns, label = distinct(self.states[which])
+        there = reference.turns.there(patterns)
+        turned = reference.away(there)
+        count = turned.sum(axis=1)
+        many = np.bincount(label, minlength=len(patterns)) >= MANY
+        far = (count > SIZES[-1]) | (turned & there & reference.turns.battery).any(axis=1)
+        sets = [np.array([p]) for p in np.flatnonzero(many & ~far)]
+        for low, high in zip((-1, *SIZES), SIZES):
+            some = np.flatnonzero((count > low) & (count <= high) & ~many & ~far)
+            sets += [some] if some.size else []
+        seen = np.zeros((len(which), len(limits.at)))
+        self.share[which] = 0.0
+        place = np.full(len(patterns), -1, np.int64)
+        member = np.empty(self.cases.count, np.int64)
+        member[which] = np.arange(len(which))
+        for some in sets:
+            place[:] = -1
+            place[some] = np.arange(len(some))
+            mine = which[place[label] >= 0]
+            together = reference.patterns(turned[some])
+            for cases, own in self.cases.blocks(mine):
+                at = member[cases]
+                numbers, strange = self._live(own, there[label[at]])
+                seen[at], share = reference.look(together, place[label[at]], ported, numbers)
+                self.share[cases] = np.where(strange, 0.0, share)
+        # An absent branch carries nothing, to the last digit: limits of zero look for less.
+        seen[~there[label][:, self.watched] & (self.watched >= 0)] = 0.0
+        # No comparison holds for nan: shifts that leave another word make no move.
+        seen[patterns[:, limits.state][label] != limits.leaves] = np.nan
+        close = (count > 0)[label] & near(limits, seen, CLOSE)
+        unseen = np.flatnonzero(close | (self.share[which] < SEES))
+        self.share[which[unseen]] = 0.0
+        for pattern, mine in zip(patterns, parted(unseen, label[unseen], len(patterns))):
+            if mine.size:
+                base, kept = self.bases.get(pattern), self._in(pattern)
+                here = pattern[limits.state] == limits.leaves
+                for block in solve(base, self.ports, kept, which[mine]):
+                    amounts, _ = read(base, self.ports, block, limits.at, limits.value)
+                    seen[member[block.cases]] = np.where(here, amounts[..., 0], np.nan)
+        return due(limits, np.arange(len(limits.at)), seen)
+
+    def _live(self, numbers: Ints, there: Flags) -> tuple[Ints, Flags]:
+        """Ports (g, k) without those on absent branches, and (g,) who has one on a branch that
+        the reference lacks."""
+        touches = np.where(numbers >= 0, self.touches[numbers], -1)
+        if not (touches >= 0).any():
+            return numbers, np.zeros(len(numbers), bool)
+        here = np.take_along_axis(there, np.maximum(touches, 0), axis=1) | (touches < 0)
+        strange = (touches >= 0) & here & ~self.reference.there[touches]
+        live = np.where(here | ~self.alone[numbers], numbers, -1)
+        return live, np.asarray(strange.any(axis=1))
+
+    def _in(self, pattern: States) -> Cases:
+        """The cases without the ports that do nothing in a pattern."""
+        there = self.reference.turns.there(pattern[None])[0]
+        dead = self.alone & ~there[self.touches]
+        return replace(self.cases, ports=np.where(dead[self.cases.ports], -1, self.cases.ports))
+
+    def result(self, which: Ints) -> Settled:
+        """All at rest, each on the factorisation it is read from."""
+        turns, cases = self.reference.turns, self.cases
+        patterns, label = distinct(self.states[which])
+        there = turns.there(patterns)
+        turned = self.reference.away(there)
+        shared = np.bincount(label, minlength=len(patterns)) >= SHARED
+        here = np.asarray(~turned.any(axis=1))
+        led = here[label] | (~shared[label] & (self.share[which] >= READS))
+        row, turn = np.nonzero(turned[label] & led[:, None])
+        owner = np.repeat(np.arange(cases.count), np.diff(cases.start))
+        pattern = np.zeros(cases.count, np.int64)
+        pattern[which] = label
+        live = there[pattern[owner], self.touches[cases.ports]] | ~self.alone[cases.ports]
+        own = np.where(live, cases.ports, -1)
+        owner = np.concatenate([owner, which[row]])
+        order = np.argsort(owner, kind="stable")
+        turned_cases = Cases(
+            start=np.searchsorted(owner[order], np.arange(cases.count + 1)),
+            ports=np.concatenate([own, self.ports.count + turn])[order],
+        )
+        settled = Settled(
+            ports=self.ports,
+            cases=cases,
+            turns=turns,
+            turned=turned_cases,
+            groups=(),
+            states=self.states,
+            steady=self.steady,
+        )
+        groups = []
+        mine = which[led]
+        parts = [(self.reference.base.states, mine)] if mine.size else []
+        parts += [
+            (states, which[some])
+            for states, some in zip(
+                patterns, parted(np.flatnonzero(~led), label[~led], len(patterns))
+            )
+            if some.size
+        ]
+        for states, some in parts:
+            base = self.bases.get(states)
+            groups.append((states, solve(base, settled.ports_on(base), turned_cases, some)))
+        return replace(settled, groups=tuple(groups))

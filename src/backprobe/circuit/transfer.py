@@ -20,10 +20,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csc_array, csr_array, hstack
 
-from backprobe.circuit.base import Base, Bases
+from backprobe.circuit.base import Base
+from backprobe.circuit.bases import Bases
+from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Floats, Ints, Net, States
 from backprobe.circuit.ports import WIDTH, Ports
-from backprobe.circuit.settle import Limits
 
 LOST = 1e-5
 """What is left of a port's own transfer is summed anew below this share of what it was."""

@@ -8,11 +8,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from backprobe.circuit.crowd import Places, crowds
+from backprobe.circuit.limits import Limits, due
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.pair_solve import Defective, solve_pairs
 from backprobe.circuit.parting import alike, distinct, joined, parted
 from backprobe.circuit.screen import Lead, Screen, room_of
-from backprobe.circuit.settle import ROUNDS, Limits, due
+from backprobe.circuit.settle import ROUNDS
 from backprobe.circuit.transfer import Pattern, Transfer
 
 CHUNK = 32768

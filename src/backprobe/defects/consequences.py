@@ -16,7 +16,7 @@ from backprobe.base.copper import carries
 from backprobe.book.situations import Situation
 from backprobe.book.values import attributes_of
 from backprobe.circuit.net import Flags, Floats, Ints
-from backprobe.circuit.ports import Block, read
+from backprobe.circuit.ports import Block, Ports, read
 from backprobe.circuit.settle import Settled
 from backprobe.defects.predict import Circuit
 from backprobe.kinds.fusible_link import FUSIBLE_LINK
@@ -116,18 +116,18 @@ def currents(circuit: Circuit, settled: Settled, at: Ints, *, beyond_taps: bool 
     for states, blocks in settled.groups:
         base = circuit.base(states)
         for block in blocks:
-            seen, _ = read(base, settled.ports, block, at[:, None], one)
+            seen, _ = read(base, settled.ports_on(base), block, at[:, None], one)
             amps = np.array(seen[..., 0])
             if beyond_taps:
-                _beyond(circuit, settled, block, at, amps)
+                _beyond(circuit, settled.ports_on(base), block, at, amps)
             found[block.cases] = amps
     return found
 
 
-def _beyond(circuit: Circuit, settled: Settled, block: Block, at: Ints, amps: Floats) -> None:
+def _beyond(circuit: Circuit, ports: Ports, block: Block, at: Ints, amps: Floats) -> None:
     """Take the far half's current where a port taps a wire: i - y on one side, i + y where the
     port's vector is turned round (see circuit.ports)."""
-    ports, nodes = settled.ports, len(circuit.net.nodes) - 1
+    nodes = len(circuit.net.nodes) - 1
     place = {int(index): k for k, index in enumerate(at)}
     live = block.ports >= 0
     safe = np.where(live, block.ports, 0)

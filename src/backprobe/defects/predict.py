@@ -17,15 +17,17 @@ from numpy.typing import NDArray
 from backprobe.book.model import Book
 from backprobe.book.situations import Lead, Situation
 from backprobe.circuit.assemble import assemble
-from backprobe.circuit.base import Base, Bases
+from backprobe.circuit.base import Base
+from backprobe.circuit.bases import Bases
 from backprobe.circuit.fittings import DIODE_TESTER, FITTINGS
 from backprobe.circuit.fused import opened_leads, without
-from backprobe.circuit.instruments import Shown, Tap, Taps, show, taps_of
+from backprobe.circuit.instruments import Shown, Tap, Taps, show, solved_again, taps_of
+from backprobe.circuit.limits import Limits, limits_of
 from backprobe.circuit.net import Flags, Ints, Net, States
 from backprobe.circuit.pair_readings import PairsShown, show_pairs
 from backprobe.circuit.pairs import SettledPairs, settle_pairs
-from backprobe.circuit.ports import Cases, Port, Ports, solve
-from backprobe.circuit.settle import Limits, Settled, limits_of, settle
+from backprobe.circuit.ports import Cases, Port, Ports
+from backprobe.circuit.settle import Settled, settle
 from backprobe.circuit.situated import driven_states, lead_ports
 from backprobe.defects.enumerate import enumerate_defects
 from backprobe.defects.model import Defects, Floats, Probe, Seen
@@ -202,9 +204,7 @@ class Circuit:
             return shown
         groups = []
         for states, blocks in settled.groups:
-            which = np.concatenate([block.cases for block in blocks])
-            again = solve(bases.get(states), settled.ports, settled.cases, which)
-            groups.append((states, again))
+            groups.append((states, solved_again(bases.get(states), settled, blocks)))
         cold = show(bases, replace(settled, groups=tuple(groups)), taps.only(ohms), slopes=slopes)
         shown.mean[:, ohms], shown.source[:, ohms] = cold.mean, cold.source
         shown.slope[:, ohms] = cold.slope
