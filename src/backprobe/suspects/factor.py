@@ -21,9 +21,23 @@ RHO = (0.1, 0.5, 0.9)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Slip:
+    """A reading taken at another pin than was noted. `place`: that pin; ratios as in Factor."""
+
+    place: str
+    present: Floats
+    gone: Floats
+
+    def only(self, rows: Ints) -> Slip:
+        """What it says about some hypotheses."""
+        return replace(self, present=_picked(self.present, rows), gone=_picked(self.gone, rows))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Factor:
     """One finding. `present`, `gone` (H, W or 1): ratio while the defect shows, and while it does
-    not. `lead`: a meter reading, shares the visit's misplaced lead. `jumps`: for a reading that
+    not. `lead`: the place of a meter reading, "" for anything else: it shares the visit's misplaced
+    lead. `slips`: ratios, had the pin beside been probed. `jumps`: for a reading that
     jumped, the ratio under a defect that comes and goes, whichever state the visit is in.
     `background`: natural log of the chance that ratios refer to. `outside`: the ratio under "not
     in this book" where it is not a mixture of healthy and anything. `causes` (H,): for what was
@@ -33,7 +47,8 @@ class Factor:
     present: Floats
     gone: Floats
     background: float
-    lead: bool = False
+    lead: str = ""
+    slips: tuple[Slip, ...] = ()
     jumps: Floats | None = None
     outside: float | None = None
     causes: Floats | None = None
@@ -44,6 +59,7 @@ class Factor:
             self,
             present=_picked(self.present, rows),
             gone=_picked(self.gone, rows),
+            slips=tuple(slip.only(rows) for slip in self.slips),
             jumps=None if self.jumps is None else _picked(self.jumps, rows),
             causes=None if self.causes is None else self.causes[rows],
         )

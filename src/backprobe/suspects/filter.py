@@ -20,7 +20,7 @@ from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.findings.model import Condition
 from backprobe.suspects.codes import RULE_WRONG
 from backprobe.suspects.evidence import Evidence, Segment
-from backprobe.suspects.factor import RHO, ListFactor
+from backprobe.suspects.factor import RHO, Factor, ListFactor
 from backprobe.suspects.looks import ONLY_WHEN_STEADY
 
 CURED_BY_TOUCH = 0.2
@@ -33,6 +33,9 @@ of what was found, so this defect would have to be there besides. Judgement: a m
 in for one thing has another, hidden one in one case of a hundred."""
 WRONG_PLACE = 0.01
 """Chance per visit that its leads were on the wrong place. Judgement."""
+BESIDE_PIN = 0.01
+"""Chance per pin and visit that the one beside it in the plug was probed. Judgement: miscounting a
+pin is the commonest way to a wrong place."""
 LISTS = 4
 """Code lists of one unit that share a rule's coin; later ones toss their own."""
 
@@ -220,20 +223,41 @@ def emission(segment: Segment, *, shows: bool, jumps: Segment | None) -> Floats:
     does not. Meter readings share the coin of a misplaced lead. `jumps`: the stretch of what comes
     and goes, whose jumping readings count on either side."""
     plain: Floats = np.ones((1, 1))
-    leads: Floats = np.ones((1, 1))
-    any_lead = False
+    leads: dict[str, list[tuple[Factor, Floats]]] = {}
     for number, factor in enumerate(segment.factors):
         told = factor.present if shows else factor.gone
         if jumps is not None and (jump := jumps.factors[number].jumps) is not None:
             told = jump
         if factor.lead:
-            any_lead = True
-            leads = leads * told
+            leads.setdefault(factor.lead, []).append((factor, told))
         else:
             plain = plain * told
-    if any_lead:
-        plain = plain * ((1.0 - WRONG_PLACE) * leads + WRONG_PLACE)
+    if leads:
+        right: Floats = np.ones((1, 1))
+        for readings in leads.values():
+            right = right * _at_one_place(readings, shows=shows)
+        plain = plain * ((1.0 - WRONG_PLACE) * right + WRONG_PLACE)
     return plain
+
+
+def _at_one_place(readings: Sequence[tuple[Factor, Floats]], *, shows: bool) -> Floats:
+    """(H, W or 1) ratio of all readings at one pin in a visit: it was that pin, or one beside it
+    every time."""
+    right: Floats = np.ones((1, 1))
+    for _, told in readings:
+        right = right * told
+    pins = readings[0][0].slips
+    if not pins or any(len(factor.slips) != len(pins) for factor, _ in readings):
+        return right
+    wrong: Floats = np.zeros((1, 1))
+    for number in range(len(pins)):
+        there: Floats = np.ones((1, 1))
+        for factor, _ in readings:
+            slip = factor.slips[number]
+            there = there * (slip.present if shows else slip.gone)
+        wrong = wrong + there / len(pins)
+    mixed: Floats = (1.0 - BESIDE_PIN) * right + BESIDE_PIN * wrong
+    return mixed
 
 
 def coin(told: Sequence[tuple[ListFactor, int]]) -> Floats:

@@ -38,10 +38,12 @@ def contradictions(
     suspects: Sequence[Suspect],
     case: Case,
     *,
+    slips: Mapping[str, Sequence[str]] | None = None,
     pairs: bool = False,
 ) -> tuple[Contradiction, ...]:
     """Findings no suspect explains, codes every likely suspect leaves open, and findings about
-    things the book does not know. `pairs`: two faults were weighed, and are no way out."""
+    things the book does not know. `slips`: pins beside that a reading is
+    like; `pairs`: two faults were weighed, and are no way out."""
     two = () if pairs else (TWO,)
     odd: list[Contradiction] = []
     for name, item in told.items():
@@ -53,7 +55,12 @@ def contradictions(
             Contradiction(
                 finding=name,
                 words=f"does not fit the rest: {reason_words(view, item, case)}",
-                ways_out=(*_again(item.finding), ALTERED, *two),
+                ways_out=(
+                    *_beside(item.finding, (slips or {}).get(name, ())),
+                    *_again(item.finding),
+                    ALTERED,
+                    *two,
+                ),
             )
         )
     for finding in job.findings:
@@ -72,6 +79,15 @@ def contradictions(
                 )
             )
     return tuple(odd)
+
+
+def _beside(finding: AnyFinding, places: Sequence[str]) -> tuple[str, ...]:
+    """The pins beside that a reading would fit."""
+    if not isinstance(finding, Reading):
+        return ()
+    return tuple(
+        f"perhaps {place} was probed instead of {finding.p}: it reads so there" for place in places
+    )
 
 
 def _again(finding: AnyFinding) -> tuple[str, ...]:

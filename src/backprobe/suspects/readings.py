@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from math import log
 
 import numpy as np
 
+from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Floats, Probe
 from backprobe.findings.model import DisplayRead, Reading
 from backprobe.suspects.codes import rule_chance
-from backprobe.suspects.factor import Factor, floored
+from backprobe.suspects.factor import Factor, Slip, floored
 from backprobe.suspects.meters import (
     LAMP_OHM,
     LOW_IMPEDANCE_OHM,
@@ -45,6 +48,31 @@ def probe_of(reading: Reading, volts: float = 12.0) -> Probe:
     return Probe(kind="volts", p=reading.p, n=reading.n)
 
 
+_PIN = re.compile(r"(?P<part>.+)\.(?P<pin>\d+)(?P<side>[ab]?)")
+
+
+def beside(book: Book, place: str) -> tuple[str, ...]:
+    """The wired pins before and after a pin of the same plug; none where pins are not counted."""
+    found = _PIN.fullmatch(place)
+    if found is None:
+        return ()
+    part, pin, side = found["part"], int(found["pin"]), found["side"]
+    ends = (end for wire in book.wires.values() for end in (wire.a, wire.b))
+    wired = {end.pin for end in ends if end.part == part}
+    return tuple(f"{part}.{k}{side}" for k in (pin - 1, pin + 1) if str(k) in wired)
+
+
+def _slips(view: View, reading: Reading, situation: Situation, chance: float) -> Iterator[Slip]:
+    """What a reading says, had a pin beside been probed."""
+    shape = likelihood(reading.instrument, reading.value, reading.cell, chance)
+    for place in beside(view.book, reading.p):
+        probe = probe_of(replace(reading, p=place), view.book.machine.volts)
+        sides = [view.column(situation, probe, gone=gone) for gone in (False, True)]
+        told = [floored(view.over(column, shape)) for column in sides if column is not None]
+        if len(told) == 2:
+            yield Slip(place=place, present=told[0], gone=told[1])
+
+
 def reading_factor(view: View, reading: Reading, situation: Situation) -> Factor | None:
     """What a reading says; None when the book does not know the place."""
     probe = probe_of(reading, view.book.machine.volts)
@@ -63,7 +91,12 @@ def reading_factor(view: View, reading: Reading, situation: Situation) -> Factor
     first = fits(present, reading.value, chance), fits(gone, reading.value, chance)
     if reading.to is None:
         return Factor(
-            finding=reading.id, present=first[0], gone=first[1], background=log(chance), lead=True
+            finding=reading.id,
+            present=first[0],
+            gone=first[1],
+            background=log(chance),
+            lead=f"{reading.p} to {reading.n}",
+            slips=tuple(_slips(view, reading, situation, chance)),
         )
     other = background(reading.instrument, reading.to, view.book.machine.volts)
     second = fits(present, reading.to, other), fits(gone, reading.to, other)
@@ -74,7 +107,7 @@ def reading_factor(view: View, reading: Reading, situation: Situation) -> Factor
         present=steady[0],
         gone=steady[1],
         background=log(chance) + log(other),
-        lead=True,
+        lead=f"{reading.p} to {reading.n}",
         jumps=JUMPING * between + (1.0 - JUMPING) * 0.5 * (steady[0] + steady[1]),
     )
 

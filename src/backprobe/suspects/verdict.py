@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -41,6 +41,8 @@ SHOWN = 12
 LEAST = 0.002
 """Suspects below this chance are not listed, unless nothing is above it."""
 NAMES = 4
+LIKE = 1.0
+"""A reading is like that of another pin when it fits there better than chance."""
 SECONDS = 3
 WORTH_NAMING = 0.01
 """Second faults told beside a suspect, and the chance from which they are."""
@@ -114,13 +116,25 @@ def _verdict(whole: View, job: JobState, belief: Belief, *, pairs: bool = False)
         for name, item in told.items()
         if isinstance(item.says, Factor)
     }
+    slips = {
+        name: tuple(
+            slip.place
+            for slip in item.says.slips
+            if fit(replace(item.says, present=slip.present, gone=slip.gone), weight, comes)
+            > max(LIKE, fits[name])
+        )
+        for name, item in told.items()
+        if isinstance(item.says, Factor)
+    }
     leading = cases[0] if cases else Case(hypothesis=0, sometimes=False)
     proof = proof_of(defects, belief, job, mended)
     return Verdict(
         suspects=suspects,
         not_in_book=outside,
         healthy=float(belief.chance[belief.atom == 0].sum()),
-        contradictions=contradictions(view, job, told, fits, suspects, leading, pairs=pairs),
+        contradictions=contradictions(
+            view, job, told, fits, suspects, leading, slips=slips, pairs=pairs
+        ),
         state=_state(job, suspects, outside, proof),
         proof=proof,
     )
