@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 
 from backprobe.circuit.base import Base, Skeleton, Variant, factorise, skeleton_of
 from backprobe.circuit.limits import Limits
-from backprobe.circuit.net import Net, States
+from backprobe.circuit.net import Flags, Ints, Net, States
+from backprobe.circuit.ports import Ports
 from backprobe.circuit.reference import Reference
 from backprobe.circuit.turned import Turns
 
@@ -31,10 +32,11 @@ class Bases:
     kept numbers (8 bytes each). `usual`: where the machine rests, by state vector it sets out in."""
 
     net: Net
-    limit: int = 15_000_000
+    limit: int = 40_000_000
     usual: dict[bytes, States] = field(default_factory=dict)
     _bones: Skeleton | None = None
     _turns: Turns | None = None
+    _touched: list[tuple[Ports, tuple[Ints, Flags]]] = field(default_factory=list)
     _kept: OrderedDict[tuple[bytes, Variant], Kept] = field(default_factory=OrderedDict)
 
     @property
@@ -42,6 +44,15 @@ class Bases:
         """What the states of the net turn on and off."""
         self._turns = self._turns or Turns.of(self.net)
         return self._turns
+
+    def touched(self, ports: Ports) -> tuple[Ints, Flags]:
+        """Turns.touched, remembered for the last few."""
+        for known, found in self._touched:
+            if known is ports:
+                return found
+        self._touched.append((ports, self.turns.touched(ports)))
+        del self._touched[:-4]
+        return self._touched[-1][1]
 
     def get(self, states: States, variant: Variant = "nominal") -> Base:
         """The factorisation in this state vector, made when it is first asked for."""

@@ -97,24 +97,25 @@ def taps_of(net: Net, taps: Sequence[Tap]) -> Taps:
 
 def show(bases: Bases, settled: Settled, taps: Taps, *, slopes: bool = True) -> Shown:
     """Read every tap under every hypothesis."""
-    mean, source, battery = _in_variant(bases, settled, taps, "nominal")
+    where = _places(taps)
+    mean, source, battery = _in_variant(bases, settled, taps, where, "nominal")
     slope = np.zeros((*mean.shape, 3))
     slope[..., 0] = battery
     if slopes:
-        contacts, _, _ = _in_variant(bases, settled, taps, "contacts")
-        warm, _, _ = _in_variant(bases, settled, taps, "warm")
+        contacts, _, _ = _in_variant(bases, settled, taps, where, "contacts")
+        warm, _, _ = _in_variant(bases, settled, taps, where, "warm")
         slope[..., 1] = (contacts - mean) / CONTACT_STEP
         slope[..., 2] = (warm - mean) / WARM_STEP
     return Shown(mean=mean, slope=slope, source=source)
 
 
 def _in_variant(
-    bases: Bases, settled: Settled, taps: Taps, variant: Variant
+    bases: Bases, settled: Settled, taps: Taps, where: tuple[Taps, Ints], variant: Variant
 ) -> tuple[Floats, Floats, Floats]:
     """Means, resistances at the probes and battery slopes (H, f) with the states as settled."""
     shape = (settled.cases.count, len(taps.meter))
     mean, source, battery = np.zeros(shape), np.zeros(shape), np.zeros(shape)
-    places, place = _places(taps)
+    places, place = where
     loading = taps.loading
     meter, ohms = taps.meter[loading], taps.ohms[loading]
     loaded, load_at = np.unique(place[loading], return_inverse=True)

@@ -15,7 +15,7 @@ Vectors have few entries and are kept as (place, value) pairs, place -1 for none
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -74,6 +74,10 @@ class Ports:
             alpha=join([self.alpha, other.alpha]),
             emf=join([self.emf, other.emf]),
         )
+
+    def only(self, numbers: Ints) -> Ports:
+        """Some of them, in this order."""
+        return Ports(**{f.name: getattr(self, f.name)[numbers] for f in fields(self)})
 
     @property
     def count(self) -> int:

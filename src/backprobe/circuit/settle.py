@@ -49,26 +49,29 @@ Start = Sequence[tuple[States, Ints]]
 class Settled:
     """Where every hypothesis came to rest. `ports` and `cases`: the hypotheses' own; `turned`: those
     that do something at rest, and the turns (numbered after the ports) from the factorised pattern to
-    theirs; `groups`: (states factorised, solved blocks); `states` (H, S) at rest; `steady` (H,)
+    theirs; `reference`: the pattern turns start from; `groups`: (states factorised, solved blocks); `states` (H, S) at rest; `steady` (H,)
     False where relays chatter."""
 
     ports: Ports
     cases: Cases
     turns: Turns
     turned: Cases
+    reference: States
     groups: tuple[tuple[States, tuple[Block, ...]], ...]
     states: States
     steady: Flags
     _joined: list[tuple[Base, Ports]] = field(default_factory=list)
 
     def ports_on(self, base: Base) -> Ports:
-        """All ports the blocks of a base number."""
+        """All ports the blocks of a base number; turns stand on the reference alone."""
+        if not np.array_equal(base.states, self.reference):
+            return self.ports
         for made, ports in self._joined:
             if made is base:
                 return ports
         ports = self.ports.plus(self.turns.ports(base))
         self._joined.append((base, ports))
-        del self._joined[:-2]
+        del self._joined[:-4]
         return ports
 
 
@@ -136,7 +139,7 @@ class _Walk:
     def of(bases: Bases, states: States, limits: Limits, ports: Ports, cases: Cases) -> _Walk:
         """Nobody has set out yet."""
         reference = bases.reference(states, limits)
-        touches, alone = reference.turns.touched(ports)
+        touches, alone = bases.touched(ports)
         return _Walk(
             bases=bases,
             reference=reference,
@@ -257,6 +260,7 @@ class _Walk:
             cases=cases,
             turns=turns,
             turned=turned_cases,
+            reference=self.reference.base.states,
             groups=(),
             states=self.states,
             steady=self.steady,

@@ -26,6 +26,7 @@ from backprobe.circuit.limits import Limits, limits_of
 from backprobe.circuit.net import Flags, Ints, Net, States
 from backprobe.circuit.pair_readings import PairsShown, show_pairs
 from backprobe.circuit.pairs import SettledPairs, settle_pairs
+from backprobe.circuit.parting import distinct, parted
 from backprobe.circuit.ports import Cases, Port, Ports
 from backprobe.circuit.settle import Settled, settle
 from backprobe.circuit.situated import driven_states, lead_ports
@@ -36,7 +37,7 @@ from backprobe.kinds import KINDS
 KEPT = 96
 """Settled situations remembered."""
 
-READ = 25_000_000
+READ = 15_000_000
 """Readings remembered, hypotheses times columns, 24 bytes each: the code lists of a large machine
 must fit, or every round reads them all again."""
 
@@ -126,13 +127,17 @@ class Circuit:
     def _within(self, hypotheses: Ints, rough: bool, rows: Ints) -> Circuit:
         some = self.defects.only(hypotheses)
         total = np.bincount(some.atom_of, weights=some.weight, minlength=len(some.atoms))
+        cases = self.cases.only(hypotheses)
+        used, ports = np.unique(cases.ports, return_inverse=True)
         alone = self.beside(
-            cases=self.cases.only(hypotheses),
+            cases=Cases(start=cases.start, ports=ports.ravel()),
             defects=replace(
                 some, weight=some.weight / np.where(total > 0, total, 1.0)[some.atom_of]
             ),
         )
-        return replace(alone, rough=rough, _narrow=self._narrow, _rows=rows)
+        return replace(
+            alone, ports=self.ports.only(used), rough=rough, _narrow=self._narrow, _rows=rows
+        )
 
     def beside(self, *, cases: Cases, defects: Defects) -> Circuit:
         """The same network and ports with other hypotheses; nothing else is kept."""
@@ -312,11 +317,11 @@ class Circuit:
         which of the n start in each."""
         first = driven_states(self.net, situation)
         start: Start = []
-        patterns, member = np.unique(kept, axis=0, return_inverse=True)
-        for number, pattern in enumerate(patterns):
+        patterns, member = distinct(kept)
+        for pattern, mine in zip(patterns, parted(np.arange(len(kept)), member, len(patterns))):
             states = first.copy()
             states[self._lasting] = pattern
-            start.append((states, np.flatnonzero(member.ravel() == number)))
+            start.append((states, mine))
         return start
 
     def settled_pairs(self, pairs: tuple[Ints, Ints], situation: Situation) -> SettledPairs:

@@ -28,8 +28,10 @@ ONLY_WHEN_STEADY = 0.2
 
 def looked_factor(view: View, looked: Looked) -> Factor:
     """What a close look says: the chance that the defect sits there and shows to the eye."""
-    shown = np.array([_share_at(atom, looked.target) for atom in view.defects.atoms])
-    shown *= np.array([atom.visible for atom in view.defects.atoms])
+    atoms = view.defects.atoms
+    shown = np.zeros(len(atoms))
+    for number in np.unique(view.defects.atom_of):
+        shown[number] = _share_at(atoms[number], looked.target) * atoms[number].visible
     chance = shown + (1.0 - shown) * OTHER_DAMAGE
     told = chance / OTHER_DAMAGE if looked.damage else (1.0 - chance) / (1.0 - OTHER_DAMAGE)
     ratio = np.ones((1, 1)) if view.asking else told[view.defects.atom_of][:, None]
