@@ -12,6 +12,7 @@ from backprobe.shop.demo import JOBS
 from backprobe.shop.demo_shop import fill
 from backprobe.shop.workshop import Shop
 from web.browser_tools import DESK, PHONE, SMALL, faults, picture
+from web.contrast_tools import COLOURS, contrast
 
 WEIGHT = 150_000
 ENOUGH = 4.5
@@ -33,27 +34,6 @@ TEXTS = """
       .map(p => { const b = p.getBBox(); return [b.x - 4, b.y, b.x + 4, b.y + b.height]; }),
     width: svg.viewBox.baseVal.width,
   };
-})
-"""
-COLOURS = """
-() => [...document.querySelectorAll('.frame svg')].filter(s => s.checkVisibility()).flatMap(svg => {
-  const fill = e => getComputedStyle(e).fill;
-  const paper = getComputedStyle(svg.closest('.frame')).backgroundColor;
-  const back = t => {
-    const at = t.getBBox(), x = at.x + at.width / 2, y = at.y + at.height / 2;
-    const under = [...svg.querySelectorAll('rect, circle')].filter(r => {
-      const b = r.getBBox(), shows = !/^rgba.*, 0\\)$|^none$/.test(fill(r));
-      const before = r.compareDocumentPosition(t) & Node.DOCUMENT_POSITION_FOLLOWING;
-      return shows && before && b.x <= x && x <= b.x + b.width && b.y <= y && y <= b.y + b.height;
-    });
-    return under.length ? fill(under[under.length - 1]) : paper;
-  };
-  const words = [...svg.querySelectorAll('text')].map(
-    t => ['words ' + t.textContent, fill(t), back(t)]);
-  const lines = ['edge', 'bolt', 'bar', 'stub', 'branch', 'loom-line'].flatMap(
-    c => [...svg.querySelectorAll('.' + c)].slice(0, 1).map(e =>
-      [c, c === 'loom-line' ? fill(e) : getComputedStyle(e).stroke, paper]));
-  return [...words, ...lines];
 })
 """
 
@@ -149,19 +129,6 @@ def pale(page: Page) -> list[str]:
         for name, front, back in pairs
         if contrast(front, back) < (ENOUGH if name.startswith("words") else ENOUGH_OF_LINES)
     ]
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio of two colours "rgb(1, 2, 3)" (WCAG 2.2, definition of contrast ratio)."""
-    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
-
-
-def luminance(colour: str) -> float:
-    """Relative luminance (WCAG 2.2)."""
-    parts = [float(x) / 255.0 for x in colour[colour.index("(") + 1 : -1].split(",")[:3]]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
 def test_the_contrast_formula_gives_the_published_figures() -> None:

@@ -136,7 +136,7 @@ def html(checked: tuple[BoxView, ...], asked: tuple[BoxView, ...]) -> str:
     """Boxes as they stand in a check and in the form that starts a job."""
     css = "".join(
         f"<style>{(STYLES / one).read_text()}</style>"
-        for one in ("sheet.css", "forms.css", "faces.css")
+        for one in ("sheet.css", "forms.css", "faces.css", "taps.css")
     )
     box = templates().from_string(
         '{% from "fuses.html" import fuse_box %}'

@@ -140,6 +140,15 @@ def still_at_work(page: Page, shop: Shop, job: str) -> None:
     expect(page.locator("#found")).to_contain_text("Fails only when hot")
 
 
+def the_circuit_of_the_leader(page: Page, shop: Shop, job: str) -> None:
+    page.locator("#around summary").first.click()
+    expect(page.locator("#around svg")).to_be_visible(timeout=60_000)
+    expect(page.get_by_role("link", name="The whole circuit")).to_be_visible()
+    expect(page.locator("form.answer").first).to_be_visible()
+    expect(page.locator("#around summary").first).to_be_focused()
+    assert page.url.endswith(f"/job/{job}")
+
+
 def everything_open(page: Page, shop: Shop, job: str) -> None:
     page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
     assert page.locator(".suspects .reasons").first.is_visible()
@@ -156,6 +165,7 @@ STATES: tuple[Callable[[Page, Shop, str], None], ...] = (
     mended_and_proven,
     a_fault_in_the_engine,
     still_at_work,
+    the_circuit_of_the_leader,
     everything_open,
 )
 

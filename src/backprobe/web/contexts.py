@@ -46,7 +46,7 @@ class Reason:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SuspectView:
     """One group of faults that it could be, by its key. `names` without the group's own name;
-    `beside`: what may be broken besides; `bet`: id of the technician's own bet on it, "" for none."""
+    `beside`: what may be broken besides; `paths`: how it comes to its codes; `bet`: id of the technician's own bet on it, "" for none."""
 
     group: str
     share: Share
@@ -56,15 +56,17 @@ class SuspectView:
     comes_and_goes: bool
     reasons: tuple[Reason, ...]
     explains: tuple[Said, ...]
+    paths: tuple[Said, ...]
     leaves_open: tuple[Said, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OddView:
-    """A finding that does not add up, and the ways out."""
+    """A finding that does not add up, and the ways out; `without`: who would lead without it."""
 
     words: str
     ways_out: tuple[str, ...]
+    without: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +114,7 @@ class SlotView:
     name: str = ""
     field: str = ""
     state: str = ""
+    looked: bool = False
     choices: tuple[Choice, ...] = ()
     here: bool = False
 

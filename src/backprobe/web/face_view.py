@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from backprobe.checks.faces import Faces, FaceView, PinMark
@@ -46,6 +46,10 @@ class PlugsView:
 
     plugs: tuple[PlugView, ...] = ()
     unsaid: str = ""
+
+    def in_words(self) -> PlugsView:
+        """The same without the pictures."""
+        return replace(self, plugs=tuple(replace(one, svg="") for one in self.plugs))
 
 
 def plugs_view(faces: Faces, *, either: bool = False) -> PlugsView:

@@ -97,6 +97,7 @@ def _box(
             name=", ".join(filter(None, (named, where, feeds and f"feeds {feeds}"))),
             field=field_of(one.fuse),
             state=next(choice.words for choice in STATES if choice.value == state),
+            looked=bool(state),
             choices=tuple(replace(c, chosen=c.value == state) for c in STATES) if asked else (),
             here=one.fuse in at,
         )

@@ -246,11 +246,11 @@
     flying = null;
   });
 
-  document.addEventListener("htmx:after:swap", () => {
+  document.addEventListener("sheet", () => {
     untouched = null;
     ahead = {};
     lines = [];
-    if (sheet()) box("others", sheet()).hidden = true;
+    box("others", sheet()).hidden = true;
     draw();
     fetchAhead();
   });

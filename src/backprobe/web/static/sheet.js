@@ -17,9 +17,13 @@ document.addEventListener("htmx:before:request", () => {
 
 document.addEventListener("htmx:finally:request", () => busy.classList.remove("on"));
 
+let shown = document.getElementById("sheet");
+
 document.addEventListener("htmx:after:swap", () => {
   const sheet = document.getElementById("sheet");
-  if (!sheet) return;
+  if (!sheet || sheet === shown) return;  // a picture came into the sheet that is there
+  shown = sheet;
+  document.dispatchEvent(new Event("sheet"));
   document.getElementById("live").textContent = sheet.dataset.news || "";
   const wrong = sheet.querySelector("[aria-invalid]") || sheet.querySelector(".oops");
   const first = wrong || document.getElementById("whatif") || document.getElementById("news") || document.getElementById("next");
