@@ -58,7 +58,6 @@ class Survey:
         self.states = States(book, circuit.defects, usual_life(book), seed)
         self.defects = circuit.defects
         self.wrong: Counter[str] = Counter()
-        self.example: dict[str, str] = {}
         self._judged: dict[Check, list[str]] = {}
         self.checks = 0
 
@@ -75,7 +74,8 @@ class Survey:
             self.checks += 1
             for words in (*self._physical(check), *(self._order(job, check) if read else ())):
                 self.wrong[words] += 1
-                self.example.setdefault(words, check.id)
+                if self.wrong[words] == 1:
+                    print(f"{words}   {check.id}", flush=True)
 
     def _physical(self, check: Check) -> list[str]:
         situation = replace(check.situation.bare(), renewed=frozenset())
@@ -128,7 +128,7 @@ def main() -> None:
         f"{sum(survey.wrong.values())} unsafe; {time.process_time() - began:.0f} s"
     )
     for words, count in survey.wrong.most_common():
-        print(f"{count:6d}  {words}   e.g. {survey.example[words]}")
+        print(f"{count:6d}  {words}")
 
 
 if __name__ == "__main__":

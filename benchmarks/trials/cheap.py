@@ -172,11 +172,11 @@ def beside(circuit: Circuit, hypothesis: int, rng: np.random.Generator) -> tuple
     cells = cells[np.argsort(defects.ohm[cells], kind="stable")]
     place = int(np.flatnonzero(cells == hypothesis)[0]) + int(rng.choice([-1, 1]))
     other = int(cells[np.clip(place, 0, cells.size - 1)])
-    return (
-        (other, float(rng.uniform(0.0, 0.5)))
-        if np.isfinite(defects.ohm[other])
-        else (hypothesis, 0.0)
-    )
+    step = abs(np.log(defects.ohm[other] / defects.ohm[hypothesis])) if other != hypothesis else 0.0
+    if not 0.0 < step < np.inf:
+        return hypothesis, 0.0
+    reach = min(float(np.log(defects.spread[hypothesis]) / step), 1.0)
+    return other, float(rng.uniform(0.0, reach))
 
 
 def _weighed(shows: Drawn, tool: Circuit, truth: int, told: Sequence[AnyFinding]) -> Record:

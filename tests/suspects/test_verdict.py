@@ -48,6 +48,10 @@ def test_one_defect_behind_two_codes_leads_and_says_why(bench: Any) -> None:
     assert first.group == "w"
     assert first.names[0][0] == "wire 50 rubbed through to ground"
     assert first.explains == ("U 157/4", "U 100/4")
+    assert first.paths == (
+        "U senses 0.1 V at pin 31, healthy 1 V; set below 0.5 V",
+        "U senses 0.1 V at pin 32, healthy 1 V; set below 0.5 V",
+    )
     assert first.leaves_open == ()
     words = {reason.finding: reason.words for reason in first.reasons}
     assert words["r"] == (
@@ -108,6 +112,19 @@ def test_a_reading_nobody_predicts_is_odd(bench: Any) -> None:
         "was it really with engine running?",
         "the machine may differ from the wiring book: an add-on, an altered or missing wire",
         "there may be two defects at once",
+    )
+
+
+def test_who_would_lead_without_what_does_not_add_up_is_said(bench: Any) -> None:
+    """The figure told is that of a job in which the finding was never made."""
+    odd = Reading(id="r", p="A", value=8.0, situation=RUN)
+    found = look(bench, CODES, odd)
+    (contradiction,) = [c for c in found.contradictions if c.finding == "r"]
+    without = {s.group: s for s in look(bench, CODES).suspects}["w"]
+    now = {s.group: s for s in found.suspects}["w"]
+    assert contradiction.without == (
+        "measuring again changes little: "
+        f"without it {without.words} would stand at {without.chance:.0%}, now {now.chance:.0%}"
     )
 
 

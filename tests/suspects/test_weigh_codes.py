@@ -12,11 +12,13 @@ import pytest
 
 from backprobe.book.model import CodeRule, DisplayValue, Pin, PinRole, Test
 from backprobe.book.situations import Situation
+from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, CodesFound, DisplayRead, Reading, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN_IF_WRONG, SPURIOUS
 from backprobe.suspects.factor import MISREAD
 from backprobe.suspects.filter import BESIDE
 from backprobe.suspects.weigh import weigh
+from oracles.machines import machine
 
 ON, RUN = Situation(key="on"), Situation(key="run")
 
@@ -271,3 +273,19 @@ def test_what_explains_nothing_found_weighs_little_beside_what_explains_somethin
     alone = (1.0 - MISREAD) * 2.0 + MISREAD
     assert found[2] / found[1] == pytest.approx(alone / MISREAD / BESIDE, rel=0.1)
     assert quiet[1] / quiet[2] == pytest.approx(alone / MISREAD, rel=0.1)
+
+
+def test_a_stored_code_may_be_of_an_earlier_test() -> None:
+    """A plug was off on this job, which alone sets the code (solved): found stored afterwards it
+    says nothing of the complaint. Without that it speaks for an open line."""
+    whole = machine(100, seed=1)
+    run = whole.situations["run"]
+    off = replace(run, unplugged=frozenset({"sensor 1"}))
+    stored = CodesFound(id="c", unit="U1", stored=("3041/3",), situation=run, complete=False)
+    tested = Reading(id="r", p="U1.1", value=12.5, situation=off)
+
+    def weighed(*findings: Any) -> Any:
+        return weigh(whole.book, whole.circuit, fold(findings, usual_life=(run,))).chance
+
+    assert weighed(stored)[0] < 0.5 * weighed()[0]
+    assert weighed(tested, stored)[0] > weighed(tested)[0]

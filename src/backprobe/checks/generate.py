@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from backprobe.book.model import MINUS, Book
+from backprobe.book.situations import Situation
 from backprobe.checks.bus import bus_ohms
 from backprobe.checks.hands import FUSES, by_hand, made
 from backprobe.checks.layout import Layout, layout_of
@@ -47,6 +48,7 @@ def candidates(
 def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
     """candidates() for a scene already set."""
     found: dict[str, Check] = {}
+    bare = [finding.situation.bare() for finding in scene.job.findings]
     for check in (
         *by_hand(scene),
         *at_places(scene),
@@ -55,7 +57,7 @@ def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
         *parted(scene),
         *readings(scene),
     ):
-        if not known_already(scene.job, check):
+        if not known_already(scene.job, check, bare):
             found.setdefault(check.id, check)
     return tuple(found.values())[:most]
 
@@ -145,13 +147,14 @@ def _node(layout: Layout, part: str, pin: str, does: str) -> str:
     return ""
 
 
-def known_already(job: JobState, check: Check) -> bool:
-    """Whether this visit has the answer already; looks and provocations count for good."""
+def known_already(job: JobState, check: Check, bare: Sequence[Situation]) -> bool:
+    """Whether this visit has the answer already; looks and provocations count for good. `bare`:
+    the situations of the job's findings without history."""
     situation = check.situation.bare()
-    for finding in job.findings:
+    for finding, its in zip(job.findings, bare, strict=True):
         if not finding.trusted:
             continue
-        same = finding.visit == job.visit and finding.situation.bare() == situation
+        same = finding.visit == job.visit and its == situation
         match finding:
             case Reading():
                 probe = check.probe

@@ -297,14 +297,16 @@ class Forecast:
         """(K,) chance that the fault shows while a place is moved, wetted or warmed."""
         yes, no = (told / places for told in FAILING_TOLD["yes"])
         defects = self._view.defects
-        here = np.array([sits_at(atom, place) for atom in defects.atoms])
-        factor = np.array([float(getattr(a, check.condition, 1.0)) for a in defects.atoms])
+        which, at = np.unique(defects.atom_of, return_inverse=True)
+        atoms = [defects.atoms[number] for number in which]
+        here = np.array([sits_at(atom, place) for atom in atoms])
+        factor = np.array([float(getattr(a, check.condition, 1.0)) for a in atoms])
         rho = np.array(RHO)[:, None]
         odds = rho / (1.0 - rho) * factor
         level = self._levels(check.condition)[:, None]
         back: Floats = np.where(here, (odds / (1.0 + odds) * level).sum(axis=0), DRIFT / places)
-        back[0] = 0.0
-        shows = back[defects.atom_of]
+        back[which == 0] = 0.0
+        shows = back[at]
         present = np.full(shows.size, yes)
         present[0] = no
         gone = shows * FAILING_TOLD["yes"][0] + (1.0 - shows) * no

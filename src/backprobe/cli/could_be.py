@@ -73,6 +73,12 @@ def _suspect(number: int, suspect: Suspect, *, every: bool) -> list[str]:
         told.append(("when", f"comes and goes ({percent(suspect.sometimes)})"))
     if suspect.explains:
         told.append(("explains", ", ".join(suspect.explains)))
+    if every:
+        told += [
+            ("path", f"{code}: {path}")
+            for code, path in zip(suspect.explains, suspect.paths, strict=True)
+            if path
+        ]
     if suspect.leaves_open:
         told.append(("leaves open", ", ".join(suspect.leaves_open)))
     reasons = sorted(suspect.reasons, key=lambda r: -max(r.factor, 1.0 / max(r.factor, 1e-12)))
@@ -112,5 +118,6 @@ def _rest(verdict: Verdict, shown: tuple[Suspect, ...]) -> list[str]:
     lines.append(f"{percent(verdict.healthy):>12}  nothing wrong")
     for odd in verdict.contradictions:
         lines += ["", wrapped(f"Does not add up: {odd.finding}: {odd.words}")]
+        lines += [wrapped(f"{odd.without[:1].upper()}{odd.without[1:]}.")] if odd.without else []
         lines += [wrapped(way, "  - ") for way in odd.ways_out]
     return lines

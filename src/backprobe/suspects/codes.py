@@ -74,6 +74,18 @@ def rule_chance(
     return best
 
 
+def sensed_at(unit: str, test: Test) -> Probe:
+    """What a unit senses for one condition of a rule; not for messages of another unit."""
+    pin = test.pin.name if test.pin else ""
+    if test.kind == "amps":
+        return Probe(kind="amps", p=f"{unit}.{pin}/drive", n="")
+    if test.kind == "rail":
+        return Probe(kind="inner", p=f"{unit}:group {test.other}", n=f"{unit}:ground")
+    if test.kind == "supply":
+        return Probe(kind="inner", p=f"{unit}:supply", n=f"{unit}:ground")
+    return Probe(kind="inner", p=f"{unit}:{pin}", n=f"{unit}:ground")
+
+
 def _test_chance(
     view: View, rule: CodeRule, test: Test, situation: Situation, *, gone: bool
 ) -> Floats:
@@ -83,15 +95,7 @@ def _test_chance(
     if test.kind == "hears":
         return 1.0 - _heard(view, unit, test.other, situation, gone=gone)
     floor, share = (AMPS_FLOOR, AMPS_SHARE) if test.kind == "amps" else (VOLTS_FLOOR, VOLTS_SHARE)
-    pin = test.pin.name if test.pin else ""
-    if test.kind == "amps":
-        probe = Probe(kind="amps", p=f"{unit}.{pin}/drive", n="")
-    elif test.kind == "rail":
-        probe = Probe(kind="inner", p=f"{unit}:group {test.other}", n=f"{unit}:ground")
-    elif test.kind == "supply":
-        probe = Probe(kind="inner", p=f"{unit}:supply", n=f"{unit}:ground")
-    else:
-        probe = Probe(kind="inner", p=f"{unit}:{pin}", n=f"{unit}:ground")
+    probe = sensed_at(unit, test)
     column = view.column(situation, probe, gone=gone)
     if column is None:
         return np.full((view.count, 1), 0.5)
@@ -178,18 +182,26 @@ def list_factor(
     found: CodesFound,
     visit: Sequence[Situation],
     life: Sequence[Situation],
+    tests: Sequence[Situation] = (),
 ) -> ListFactor:
     """What one code list says about every rule of its unit.
 
     A list without any stored code says nothing of the past: many displays show active codes only.
     Active codes speak of the situations of the visit; stored ones, and active ones of rules that
-    are not looked at in any of them, of the machine's usual life. Codes the test made say nothing.
+    are not looked at in any of them, of the machine's usual life. Codes the test made say nothing;
+    `tests`: what was gone through on this job with plugs off or fuses out, which may have set what
+    is stored.
     """
     rules = rules_of(view, found.unit)
     now = [
         {r.code: rule_chance(view, r, visit, gone=gone) for r in rules} for gone in (False, True)
     ]
-    past = {r.code: rule_chance(view, r, _life_of(r, life), gone=False) for r in rules}
+    past = {
+        r.code: rule_chance(
+            view, r, (*_life_of(r, life), *(tests if r.code in found.stored else ())), gone=False
+        )
+        for r in rules
+    }
     shown_now = [_after_hiding(rules, chances) for chances in now]
     shown_past = _after_hiding(rules, past)
     factors: dict[str, RuleFactor] = {}

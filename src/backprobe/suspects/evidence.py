@@ -128,6 +128,7 @@ def _segments(
     segments: list[Segment] = []
     deaf: list[str] = []
     bets: set[str] = set()
+    tests: dict[Situation, None] = {}
     for stretch in cut:
         factors: list[Factor] = []
         lists: list[ListFactor] = []
@@ -140,9 +141,13 @@ def _segments(
                     continue
                 bets.add(finding.target)
             if isinstance(finding, CodesFound):
-                told: Factor | ListFactor | None = list_factor(view, finding, lived, life)
+                told: Factor | ListFactor | None = list_factor(
+                    view, finding, lived, life, tuple(tests)
+                )
             else:
                 told = _factor(view, stretch, finding, lived)
+            if finding.situation.unplugged or finding.situation.pulled:
+                tests[lived[0]] = None
             if told is None:
                 deaf.append(finding.id)
             elif isinstance(told, ListFactor):

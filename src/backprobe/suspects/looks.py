@@ -28,13 +28,14 @@ ONLY_WHEN_STEADY = 0.2
 
 def looked_factor(view: View, looked: Looked) -> Factor:
     """What a close look says: the chance that the defect sits there and shows to the eye."""
-    atoms = view.defects.atoms
-    shown = np.zeros(len(atoms))
-    for number in np.unique(view.defects.atom_of):
-        shown[number] = _share_at(atoms[number], looked.target) * atoms[number].visible
-    chance = shown + (1.0 - shown) * OTHER_DAMAGE
-    told = chance / OTHER_DAMAGE if looked.damage else (1.0 - chance) / (1.0 - OTHER_DAMAGE)
-    ratio = np.ones((1, 1)) if view.asking else told[view.defects.atom_of][:, None]
+    ratio = np.ones((1, 1))
+    if not view.asking:
+        which, at = np.unique(view.defects.atom_of, return_inverse=True)
+        atoms = [view.defects.atoms[number] for number in which]
+        shown = np.array([_share_at(atom, looked.target) * atom.visible for atom in atoms])
+        chance = shown + (1.0 - shown) * OTHER_DAMAGE
+        told = chance / OTHER_DAMAGE if looked.damage else (1.0 - chance) / (1.0 - OTHER_DAMAGE)
+        ratio = told[at][:, None]
     background = OTHER_DAMAGE if looked.damage else 1.0 - OTHER_DAMAGE
     return Factor(finding=looked.id, present=ratio, gone=ratio, background=log(background))
 

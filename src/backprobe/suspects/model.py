@@ -62,8 +62,8 @@ class Beside:
 class Suspect:
     """A group of defects mended by opening or replacing one thing.
 
-    `names`: its likeliest defects with their chance; `explains`: codes it explains;
-    `leaves_open`: found codes it does not explain. `chance`: that it is or was this; `still`: that
+    `names`: its likeliest defects with their chance; `explains`: codes it explains, and `paths` how
+    it comes to each of them, "" where that is in the past; `leaves_open`: found codes it does not explain. `chance`: that it is or was this; `still`: that
     it still is, less than `chance` once it was mended. Two faults at once count under the one to
     begin with; `beside`: what the second may be, likeliest first.
     """
@@ -78,15 +78,18 @@ class Suspect:
     leaves_open: tuple[str, ...]
     still: float
     beside: tuple[Beside, ...] = ()
+    paths: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contradiction:
-    """A finding that does not add up, and the ways out."""
+    """A finding that does not add up, and the ways out. `without`: what would lead if it were not
+    there, that is, what measuring again may change; "" for codes."""
 
     finding: str
     words: str
     ways_out: tuple[str, ...]
+    without: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

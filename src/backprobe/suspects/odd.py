@@ -39,11 +39,12 @@ def contradictions(
     case: Case,
     *,
     slips: Mapping[str, Sequence[str]] | None = None,
+    without: Mapping[str, str] | None = None,
     pairs: bool = False,
 ) -> tuple[Contradiction, ...]:
     """Findings no suspect explains, codes every likely suspect leaves open, and findings about
     things the book does not know. `slips`: pins beside that a reading is
-    like; `pairs`: two faults were weighed, and are no way out."""
+    like; `without`: who would lead without a finding; `pairs`: two faults were weighed, and are no way out."""
     two = () if pairs else (TWO,)
     odd: list[Contradiction] = []
     for name, item in told.items():
@@ -55,6 +56,7 @@ def contradictions(
             Contradiction(
                 finding=name,
                 words=f"does not fit the rest: {reason_words(view, item, case)}",
+                without=(without or {}).get(name, ""),
                 ways_out=(
                     *_beside(item.finding, (slips or {}).get(name, ())),
                     *_again(item.finding),

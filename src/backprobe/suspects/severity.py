@@ -34,30 +34,38 @@ class Ladder:
         self._first = ~np.insert(same, 0, False)
 
     def width(self, mean: Floats) -> Floats:
-        """(H,) range of the reading over each hypothesis's severity cell.
+        """(H,) range of the reading over each hypothesis's severity cell."""
+        up, down = self.moves(mean)
+        width: Floats = np.abs(up) + np.abs(down)
+        return width
+
+    def moves(self, mean: Floats) -> tuple[Floats, Floats]:
+        """(H,) how far the reading moves to the upper and to the lower end of each hypothesis's
+        severity cell.
 
         Towards a neighbouring cell the reading is taken straight in ln(ohm). At the mild end of
         a ladder, the one whose reading is nearer the healthy one, the next rung is "healthy".
         """
         y = mean[self._order]
         with np.errstate(invalid="ignore"):
-            above = self._up * _step(y, np.append(y[1:], y[-1:]))
-            below = self._down * _step(y, np.insert(y[:-1], 0, y[:1]))
-            to_healthy = END * np.abs(y - mean[0])
-        above = np.where(np.isfinite(above), above, 0.0)
-        below = np.where(np.isfinite(below), below, 0.0)
-        to_healthy = np.where(np.isfinite(to_healthy), to_healthy, 0.0)
-        lone = self._first & self._last
+            up = self._up * _step(y, np.append(y[1:], y[-1:]))
+            down = self._down * _step(y, np.insert(y[:-1], 0, y[:1]))
+            to_healthy = _step(END * y, np.full_like(y, END * mean[0]))
         # At an outer rung the mild end reaches at most halfway to healthy, and at most as far
-        # as its inner step if there is one.
-        outer = np.where(self._first, above, below)
-        extra = np.where(lone, to_healthy, np.minimum(to_healthy, outer))
-        width = above + below + np.where(self._first | self._last, extra, 0.0)
-        width = np.where(self._exact, 0.0, width)
-        full = np.empty_like(width)
-        full[self._order] = width
+        # as its inner step if there is one; away from that step.
+        inner = np.where(self._first, up, down)
+        extra = -np.sign(inner) * np.minimum(np.abs(to_healthy), np.abs(inner))
+        up = np.where(self._last & ~self._first, extra, up)
+        down = np.where(self._first, np.where(self._last, to_healthy, extra), down)
+        return self._back(up), self._back(down)
+
+    def _back(self, sorted_by_ohm: Floats) -> Floats:
+        """In the order of the hypotheses; nothing for severities that are exact."""
+        full = np.empty_like(sorted_by_ohm)
+        full[self._order] = np.where(self._exact, 0.0, sorted_by_ohm)
         return full
 
 
 def _step(a: Floats, b: Floats) -> Floats:
-    return np.abs(np.where(np.isfinite(a) & np.isfinite(b), b - a, 0.0))
+    with np.errstate(invalid="ignore"):
+        return np.where(np.isfinite(a) & np.isfinite(b), b - a, 0.0)

@@ -23,7 +23,8 @@ from backprobe.suspects.model import (
     Suspect,
     Verdict,
 )
-from backprobe.suspects.odd import contradictions
+from backprobe.suspects.odd import MISFIT, contradictions
+from backprobe.suspects.paths import path_words
 from backprobe.suspects.prior import stories
 from backprobe.suspects.proof import proof_of
 from backprobe.suspects.reasons import KEPT, LeftOut, fit, leave_out
@@ -43,6 +44,8 @@ LEAST = 0.002
 NAMES = 4
 LIKE = 1.0
 """A reading is like that of another pin when it fits there better than chance."""
+CHANGES = 0.05
+"""A finding whose absence moves the leader by less than this changes little."""
 SECONDS = 3
 WORTH_NAMING = 0.01
 """Second faults told beside a suspect, and the chance from which they are."""
@@ -105,6 +108,7 @@ def _verdict(whole: View, job: JobState, belief: Belief, *, pairs: bool = False)
             explains=_codes(told, case)[0],
             leaves_open=_codes(told, case)[1],
             still=by_group[group] - mended.get(group, 0.0),
+            paths=_paths(view, told, case),
             beside=_beside(defects, belief, group, rows, told, words),
         )
         for number, (group, case) in enumerate(zip(listed, cases, strict=True))
@@ -126,6 +130,7 @@ def _verdict(whole: View, job: JobState, belief: Belief, *, pairs: bool = False)
         for name, item in told.items()
         if isinstance(item.says, Factor)
     }
+    odd_ones = [name for name, value in fits.items() if value <= MISFIT]
     leading = cases[0] if cases else Case(hypothesis=0, sometimes=False)
     proof = proof_of(defects, belief, job, mended)
     return Verdict(
@@ -133,7 +138,15 @@ def _verdict(whole: View, job: JobState, belief: Belief, *, pairs: bool = False)
         not_in_book=outside,
         healthy=float(belief.chance[belief.atom == 0].sum()),
         contradictions=contradictions(
-            view, job, told, fits, suspects, leading, slips=slips, pairs=pairs
+            view,
+            job,
+            told,
+            fits,
+            suspects,
+            leading,
+            slips=slips,
+            pairs=pairs,
+            without=_without(suspects, left_out, odd_ones),
         ),
         state=_state(job, suspects, outside, proof),
         proof=proof,
@@ -308,6 +321,42 @@ def _codes(told: Mapping[str, Told], case: Case) -> tuple[tuple[str, ...], tuple
             explains |= dict.fromkeys(f"{item.finding.unit} {code}" for code in good)
             leaves |= dict.fromkeys(f"{item.finding.unit} {code}" for code in left)
     return tuple(explains), tuple(code for code in leaves if code not in explains)
+
+
+def _paths(view: View, told: Mapping[str, Told], case: Case) -> tuple[str, ...]:
+    """How the suspect comes to each code it explains, in their order."""
+    words: list[str] = []
+    for name in _codes(told, case)[0]:
+        unit, _, code = name.rpartition(" ")
+        seen = [
+            item.situation
+            for item in told.values()
+            if isinstance(item.finding, CodesFound)
+            and item.finding.unit == unit
+            and code in item.finding.active
+        ]
+        rule = view.book.codes.get((unit, code))
+        words.append(path_words(view, rule, seen, case.hypothesis) if rule else "")
+    return tuple(words)
+
+
+def _without(
+    suspects: Sequence[Suspect], left_out: Sequence[LeftOut], names: Sequence[str]
+) -> dict[str, str]:
+    """Who would lead if a finding were not there, by finding: its factors taken back."""
+    found: dict[str, str] = {}
+    for one in left_out:
+        if one.finding not in names or not suspects:
+            continue
+        chances = [s.chance / max(f, 1e-12) for s, f in zip(suspects, one.factor, strict=True)]
+        best = max(range(len(chances)), key=lambda k: chances[k])
+        now, then = suspects[best].chance, min(1.0, chances[best])
+        little = best == 0 and abs(then - now) < CHANGES
+        found[one.finding] = (
+            f"{'measuring again changes little: ' if little else ''}without it "
+            f"{suspects[best].words} would stand at {then:.0%}, now {now:.0%}"
+        )
+    return found
 
 
 def _state(

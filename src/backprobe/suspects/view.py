@@ -139,6 +139,25 @@ class View:
         parts = ((singles, rows[rows < cut]), (pairs, rows[rows >= cut] - cut + 1))
         return self._drawn(self.defects.only(rows), parts)
 
+    def pieces(self, rows: Ints, split: Ints, parts: int) -> View:
+        """near() some hypotheses, and after them the severity cells of those in `split`, singles,
+        each cut into so many even pieces. What is unknown of a severity is then shared by all
+        readings."""
+        fine = np.repeat(split, parts)
+        at = np.tile((2.0 * np.arange(parts) + 1.0) / parts - 1.0, split.size)
+        view = self.near(np.concatenate([rows, fine]))
+        for key, column in view.known.items():
+            whole = self.known[key]
+            if column is None or whole is None or not whole.unlike.size:
+                continue
+            up, down = self._ladder.moves(whole.mean)
+            move = np.where(at > 0.0, at * up[fine], -at * down[fine])
+            mean, width = column.mean.copy(), column.width.copy()
+            mean[rows.size :] += np.where(np.isin(fine, whole.unlike), move, 0.0)
+            width[rows.size :] /= parts
+            view.known[key] = replace(column, mean=mean, width=width)
+        return view
+
     def beside(self, pairs: View, defects: Defects) -> View:
         """The singles of this view and then the two-fault hypotheses of another one, which begins
         with the healthy machine; only views near() some of them can be read."""

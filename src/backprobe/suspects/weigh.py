@@ -24,6 +24,9 @@ NOT_KNOWN = 0.5
 """Chance that a fault which is not in the book shows now."""
 KEPT = 150
 """Hypotheses that are weighed again with finer worlds."""
+SPLIT, LIKELY, PIECES = 16, 1e-4, 31
+"""Of those, so many that are likelier than this have their severity cell cut into pieces: five
+readings along one path err alike by what a cell leaves open, and are not five votes."""
 
 
 def weigh(book: Book, predictor: Predictor, job: JobState) -> Belief:
@@ -59,12 +62,16 @@ def finished(
     prior = stories(defects, conditions_told(job))
     always, comes = told
     belief = _belief(defects, prior, always, comes, outside(evidence))
-    if evidence.world.size > 1:
+    if any(isinstance(one, Factor) and one.lead for one in evidence.told):
         rows = defects.with_halves(likeliest(belief, KEPT))
-        view = view.near(rows)
+        split = _wide(defects, belief, rows)
+        view = view.pieces(rows, split, PIECES) if split.size else view.near(rows)
         near = gather(view, job)
-        always = always.put(rows, filtered(near, view.defects, sometimes=False))
-        comes = comes.put(rows, filtered(near, view.defects, sometimes=True))
+        place = np.searchsorted(rows, split)
+        always, comes = (
+            told.put(rows, _joined(filtered(near, view.defects, sometimes=often), rows.size, place))
+            for told, often in ((always, False), (comes, True))
+        )
         belief = _belief(defects, prior, always, comes, outside(near))
     background = sum(told.background for told in evidence.told)
     return replace(belief, evidence=belief.evidence + background)
@@ -74,6 +81,41 @@ def likeliest(belief: Belief, count: int) -> Ints:
     """The likeliest hypotheses in rising order, healthy first."""
     order = np.argsort(-belief.hypothesis, kind="stable")[:count]
     return np.concatenate([[0], np.sort(order[order > 0])]).astype(np.int64)
+
+
+def _wide(defects: Defects, belief: Belief, rows: Ints) -> Ints:
+    """Likely singles whose severity is known only to a cell; none while two faults are weighed."""
+    if defects.twofold.size:
+        return np.zeros(0, np.int64)
+    chance = belief.hypothesis[rows]
+    wide = (defects.spread[rows] > 1.0) & (chance > LIKELY)
+    order = np.argsort(-np.where(wide, chance, 0.0), kind="stable")[: min(SPLIT, int(wide.sum()))]
+    return np.sort(rows[order])
+
+
+def _joined(fine: Filtered, count: int, place: Ints) -> Filtered:
+    """The first `count` rows, those at `place` taken from their pieces, which follow."""
+    if not place.size:
+        return fine
+    pieces = fine.log_lik[count:].reshape(place.size, -1)
+    total = logsumexp(pieces, axis=1)
+    weight = np.exp(pieces - np.where(np.isfinite(total), total, 0.0)[:, None])
+    alone = fine.alone[count:].reshape(*pieces.shape, 2)
+    whole = Filtered(
+        log_lik=fine.log_lik[:count],
+        present=fine.present[:count],
+        mended=fine.mended[:count],
+        alone=fine.alone[:count],
+    )
+    return whole.put(
+        place,
+        Filtered(
+            log_lik=total - np.log(pieces.shape[1]),
+            present=(weight * fine.present[count:].reshape(pieces.shape)).sum(axis=1),
+            mended=(weight * fine.mended[count:].reshape(pieces.shape)).sum(axis=1),
+            alone=(weight[..., None] * alone).sum(axis=1),
+        ),
+    )
 
 
 def _belief(

@@ -284,7 +284,10 @@ def _worked(
         done=proven.mended if proven else "",
         proof=proven.words if proven else "",
         could=COULD.get(verdict.state, "Could be"),
-        odd=tuple(OddView(words=c.words, ways_out=c.ways_out) for c in verdict.contradictions),
+        odd=tuple(
+            OddView(words=c.words, ways_out=c.ways_out, without=_sentence(c.without))
+            for c in verdict.contradictions
+        ),
         best=views[0] if views else None,
         others=tuple(views[1:]),
         left=left_words(outlook.proposal.half_s, outlook.proposal.ninety_s),
@@ -379,6 +382,11 @@ def _suspect(book: Book, suspect: Suspect, bets: Mapping[str, str]) -> SuspectVi
             if not 1.0 / TELLING < r.factor < TELLING
         ),
         explains=_codes(book, suspect.explains),
+        paths=tuple(
+            Said(name=code, words=path)
+            for code, path in zip(suspect.explains, suspect.paths, strict=True)
+            if path
+        ),
         leaves_open=_codes(book, suspect.leaves_open),
     )
 

@@ -1,0 +1,62 @@
+"""What a severity cell leaves open is one unknown, shared by all readings of a job."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from backprobe.findings.model import Reading
+from backprobe.suspects.meters import METERS
+from backprobe.suspects.severity import Ladder
+from backprobe.suspects.weigh import weigh
+
+CELLS = {"A": [(1.0, 2.0, 0.5), (4.0, 2.0, 0.5)], "B": [(1.0, 2.0, 0.5), (4.0, 2.0, 0.5)]}
+READS = {"A": (10.0, 8.0), "B": (9.3, 6.5)}
+ENDS = {"A": ((11.0, 10.0, 9.0), (9.0, 8.0, 7.0)), "B": ((10.65, 9.3, 7.9), (7.9, 6.5, 5.1))}
+"""By hand: ln 2 is half of ln 4, so a cell reaches half the way to its neighbour; outwards as far, but
+at most half the way to the healthy 12 V."""
+HEALTHY = 12.0
+
+
+def two_suspects(bench: Any, places: int) -> Any:
+    defects = bench.defects(bench.atom("A"), bench.atom("B"), cells=CELLS)
+    row = [HEALTHY, *READS["A"], *READS["B"]]
+    return bench.tables(defects, volts={f"X.{k}": row for k in range(places)})
+
+
+def test_a_reading_moves_to_both_ends_of_its_cell(bench: Any) -> None:
+    tables = two_suspects(bench, 1)
+    mean = np.array(tables.volts["X.0"])
+    up, down = Ladder(tables.defects).moves(mean)
+    ends = np.array([*ENDS["A"], *ENDS["B"]])
+    assert mean[1:] + down[1:] == pytest.approx(ends[:, 0])
+    assert mean[1:] + up[1:] == pytest.approx(ends[:, 2])
+    assert Ladder(tables.defects).width(mean)[1:] == pytest.approx(ends[:, 0] - ends[:, 2])
+
+
+def integral(ends: tuple[tuple[float, float, float], ...], value: float, times: int) -> float:
+    """Chance density of `times` equal readings, the severity integrated out on a fine grid."""
+    total = 0.0
+    for upper, middle, lower in ends:
+        volts = np.concatenate([np.linspace(upper, middle, 2000), np.linspace(middle, lower, 2000)])
+        sigma = np.hypot(METERS["meter"].floor, METERS["meter"].share * volts)
+        density = np.exp(-0.5 * ((value - volts) / sigma) ** 2) / sigma
+        total += 0.5 * float((density**times).mean())
+    return total
+
+
+@pytest.mark.parametrize("value", [9.05, 8.6, 10.4])
+@pytest.mark.parametrize("times", [2, 5])
+def test_readings_along_one_path_are_weighed_as_the_integral_over_severity(
+    bench: Any, value: float, times: int
+) -> None:
+    """Without it every further reading of the same volts speaks for the suspect whose grid of
+    severities happens to lie nearer."""
+    tables = two_suspects(bench, times)
+    readings = [Reading(id=f"r{k}", p=f"X.{k}", value=value) for k in range(times)]
+    belief = weigh(bench.book(), tables, bench.job(*readings))
+    chance = [float(belief.chance[belief.atom == number].sum()) for number in (1, 2)]
+    expected = integral(ENDS["A"], value, times) / integral(ENDS["B"], value, times)
+    assert np.log(chance[0] / chance[1]) == pytest.approx(np.log(expected), abs=0.35)
