@@ -138,6 +138,13 @@ def test_a_book_that_does_not_say_is_told_in_one_line() -> None:
     )
 
 
+def test_in_words_all_but_the_picture_is_kept() -> None:
+    shown = plugs_view(Faces(shown=(face([["1", "2"]], [("R", 0, 0)]),), unsaid=("X1",)))
+    (plug,), (bare,) = shown.plugs, shown.in_words().plugs
+    assert bare.svg == ""
+    assert (bare.marks, bare.side, shown.in_words().unsaid) == (plug.marks, plug.side, shown.unsaid)
+
+
 # ------------------------------------------------------------------ in a browser
 
 NUMBERS = [[str(n) for n in range(k, k + 12)] for k in range(1, 72, 12)]
