@@ -11,7 +11,7 @@ INPUTS := pyproject.toml requirements.lock
 CODE := src tests scripts benchmarks
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test sweep trials plans safe bench check format docs lock clean
+.PHONY: help demo test sweep trials plans safe bench check format guide docs lock clean
 
 help: ## list the targets
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## /  make \1\t/' | expand -t 16
@@ -45,6 +45,10 @@ check: $(VENV)/.develops ## format, lint, types, import contracts, docs up to da
 format: $(VENV)/.develops ## format the code and mend what lint can mend
 	$(BIN)/ruff format $(CODE)
 	$(BIN)/ruff check --fix $(CODE)
+
+guide: $(VENV)/.develops ## take the pictures of docs/guide.md again, from the running app
+	@$(BIN)/python -m pytest -q tests/web/test_web_walks.py -k phone
+	@$(BIN)/python scripts/guide_pictures.py
 
 docs: $(VENV)/.develops ## write the generated pages of the manual again
 	$(BIN)/python scripts/make_docs.py
