@@ -11,7 +11,7 @@ INPUTS := pyproject.toml requirements.lock
 CODE := src tests scripts benchmarks
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test sweep trials plans safe bench check format guide docs lock clean
+.PHONY: help demo test trials plans safe bench check format guide docs lock clean
 
 help: ## list the targets
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## /  make \1\t/' | expand -t 16
