@@ -210,6 +210,11 @@ def test_the_page_says_reached_missed_and_too_few():
     assert "missed" in rows["single", "mismatched"]
     assert "too few trials to say" in rows["pair", "matched"]
     assert "not tried" in rows["sometimes", "matched"]
+    assert "too few cases to say" not in page(records)
+    few = [*records, record(0, BASELINES[0], right=True, minutes=40.0)]
+    assert "- matched: 22% of code by code (must 60%): too few cases to say." in page(few)
+    many = [*records, *(record(k, BASELINES[0], right=True, minutes=40.0) for k in range(100))]
+    assert "- matched: 22% of code by code (must 60%): reached." in page(many)
     assert set(MUST) == {(s, m) for s in STRATA for m in ("matched", "mismatched")}
 
 
