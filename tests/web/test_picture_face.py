@@ -15,7 +15,6 @@ from backprobe.checks.faces import Faces, FaceView, PinMark
 from backprobe.web import face_view
 from backprobe.web.face_view import PlugsView, plugs_view
 from backprobe.web.pictures.face import (
-    ROOM,
     SIZE,
     TAG,
     Drawing,
@@ -29,6 +28,8 @@ from web.browser_tools import SMALL, faults, picture
 from web.picture_tools import Shape, meet
 from web.test_picture_browser import ENOUGH, contrast
 
+INSIDE = 254.0
+"""Of 320 px, what margins, edges and padding of a page and a check leave (sheet.css), px."""
 STYLES = Path(face_view.__file__).parent / "static"
 
 
@@ -75,7 +76,7 @@ def test_nothing_lies_on_anything_and_all_is_inside_what_a_small_phone_has(view:
     assert [pair for pair in combinations(shapes, 2) if meet(*pair)] == []
     left, right = drawing.body
     assert all(left < s[0] and s[2] < right and s[1] > 0 and s[3] < drawing.height for s in shapes)
-    assert 0 < drawing.width <= ROOM + 1e-6
+    assert 0 < drawing.width <= INSIDE
 
 
 @given(views())
