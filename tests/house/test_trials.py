@@ -22,7 +22,7 @@ from backprobe.findings.model import CodesFound
 from backprobe.shop.job import start
 from oracles.decode import changes_of
 from oracles.solved_apart import Apart, shifted
-from oracles.technician import Alone, Hidden, Machine
+from oracles.technician import Alone, Hidden, Machine, mends
 
 SMALL = "synthetic 160 2"
 
@@ -249,3 +249,12 @@ def test_a_job_that_breaks_is_kept_as_broken_and_not_counted(monkeypatch):
     text = page([{**found, "code": "c"}])
     assert "0 jobs" in text
     assert "1 broke off" in text
+
+
+def test_a_wire_is_mended_under_its_printed_name_wherever_the_book_says_it_runs(small):
+    atoms = {atom.id: atom for atom in small.circuit.defects.atoms}
+    broken = next(atom for name, atom in atoms.items() if name.startswith("wire 36/open"))
+    assert mends(broken.group, broken)
+    assert mends("wire 36 (SP4 to sensor 2)", broken)
+    assert not mends("wire 3 (main stud to FL0)", broken)
+    assert not mends("lamp 3", broken)
