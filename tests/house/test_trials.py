@@ -228,6 +228,8 @@ def test_a_run_goes_on_where_it_stopped_and_a_broken_last_line_is_done_again(tmp
     monkeypatch.setattr(whole, "worked", one)
     todo = keys(1, 2, ("single",), ("matched",))
     assert [key.policy for key in todo] == ["proposals", BASELINES[0], "proposals", BASELINES[1]]
+    alone = keys(1, 2, ("single",), ("matched",), baselines=())
+    assert [key.policy for key in alone] == ["proposals", "proposals"]
     for key in todo[:3]:
         store.append(file, [{**r, "code": "c"} for r in whole.done(key)])
     assert list(whole.left(todo, store.kept(file))) == todo[3:]
