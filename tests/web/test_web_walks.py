@@ -20,6 +20,12 @@ from web.walking import Clock, Walk, machine_of, worked_out
 WASHED, NO_CRANK, LIGHTS = JOBS
 MOST_CHECKS = {WASHED.name: 5, NO_CRANK.name: 5, LIGHTS.name: 8}
 """Checks before the right thing is mended."""
+DONE = {
+    WASHED.name: ("Lead replaced, sleeve put over the hinge pin.", "lead, sleeve"),
+    NO_CRANK.name: ("Lug and frame cleaned bright, greased.", ""),
+    LIGHTS.name: ("Lead replaced, edge of the panel covered.", "lead, F5"),
+}
+"""What was done, and the parts, as they are typed."""
 SCREEN = {"width": 390, "height": 760}
 """The part of a phone's screen that the pictures of the guide show."""
 
@@ -81,9 +87,10 @@ def proven_and_closed(walk: Walk, demo: DemoJob, take: Callable[[str, str], None
     take("proven", "#next")
     walk.put_everything_back()
     walk.seen = lambda _: take("closing", "h1")
-    walk.close("Lead replaced, sleeve put over the hinge pin.", "lead, sleeve")
+    done, parts = DONE[demo.name]
+    walk.close(done, parts)
     write_up = page.locator(".write-up")
-    expect(write_up).to_contain_text("Lead replaced")
+    expect(write_up).to_contain_text(done)
     expect(write_up.get_by_role("heading", name="Proof")).to_be_visible()
     take("write-up", "h1")
     closed = closed_of(walk.shop.findings(walk.job))
