@@ -273,7 +273,7 @@ def led(circuit: Circuit, belief: Belief) -> Circuit:
                 second=other.group,
                 words=f"{first.words}, and {other.words}",
             )
-    return replace(circuit, defects=replace(defects, atoms=tuple(atoms)))
+    return circuit.beside(cases=circuit.cases, defects=replace(defects, atoms=tuple(atoms)))
 
 
 def one_left(defects: Defects, belief: Belief) -> Belief:
