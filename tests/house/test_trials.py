@@ -18,7 +18,7 @@ from trials.walk import Turn
 
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Probe
-from backprobe.findings.model import CodesFound
+from backprobe.findings.model import CodesFound, Looked
 from backprobe.shop.job import start
 from oracles.decode import changes_of
 from oracles.solved_apart import Apart, shifted
@@ -153,6 +153,30 @@ def test_each_way_chooses_as_it_says_among_the_same_checks():
     halves = turn.plan.table.outcome[chosen["half-split"]] @ turn.plan.stories.mass
     sides = turn.plan.table.outcome[telling] @ turn.plan.stories.mass
     assert np.abs(halves - 0.5).min() == pytest.approx(np.abs(sides - 0.5).min(), abs=1e-3)
+
+
+def test_who_looks_first_measures_after_two_looks():
+    of = field_of(TINY)
+    job = start(of.book).note(
+        CodesFound(unit="engine unit", active=("100/4",), situation=Situation(key="run"))
+    )
+    places = [name for name, part in of.book.parts.items() if part.kind == "splice"][:2]
+    places = places if len(places) == 2 else list(of.book.parts)[:2]
+    turn = Turn(job.note(*(Looked(target=name, damage=False) for name in places)), ())
+    does = {turn.plan.checks[k].does for k in turn.telling}
+    assert {"look"} < does
+    assert turn.plan.checks[POLICIES["trade order"].choose(turn)].does != "look"
+
+
+def test_what_was_made_with_other_code_is_not_counted(tmp_path):
+    for name in ("src", "benchmarks/trials", "tests/oracles"):
+        (tmp_path / name).mkdir(parents=True)
+    before = store.state_of_the_code(tmp_path)
+    (tmp_path / "tests/oracles/one.py").write_text("ONE = 1\n")
+    after = store.state_of_the_code(tmp_path)
+    assert before != after
+    records = [{"what": "run", "code": before}, {"what": "run", "code": after}]
+    assert store.newest(records) == records[1:]
 
 
 def test_a_job_is_worked_to_its_end():
