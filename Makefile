@@ -11,7 +11,7 @@ INPUTS := pyproject.toml requirements.lock
 CODE := src tests scripts benchmarks
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test sweep trials plans bench check format docs lock clean
+.PHONY: help demo test trials plans safe bench check format guide docs lock clean
 
 help: ## list the targets
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## /  make \1\t/' | expand -t 16
@@ -23,14 +23,14 @@ test: $(VENV)/.develops ## install what the tests need and run them all
 	@$(BIN)/python scripts/system_tools.py
 	@$(BIN)/python -m pytest --numprocesses $(WORKERS) --dist loadfile $(ARGS)
 
-sweep: $(VENV)/.develops ## follow the proposals on hidden defects of the demo machine; ARGS="--jobs 100"
-	@PYTHONPATH=tests $(BIN)/python benchmarks/sweep.py $(ARGS)
-
 trials: $(VENV)/.develops ## work hidden defects to their end, into docs/accuracy.md; ARGS="--jobs 40 --minutes 60"
 	@OPENBLAS_NUM_THREADS=1 OMP_NUM_THREADS=1 PYTHONPATH=tests:benchmarks $(BIN)/python -m trials $(ARGS)
 
 plans: $(VENV)/.develops ## compare the planner with exact search on random jobs; ARGS="--jobs 100"
 	@OPENBLAS_NUM_THREADS=1 PYTHONPATH=tests $(BIN)/python benchmarks/plans.py $(ARGS)
+
+safe: $(VENV)/.develops ## judge what may be proposed in random job states; ARGS="--states 500"
+	@OPENBLAS_NUM_THREADS=1 PYTHONPATH=tests $(BIN)/python benchmarks/safe.py $(ARGS)
 
 bench: $(VENV)/.develops ## measure speed and accuracy into docs/performance.md; ARGS="--sizes 100,400"
 	@OPENBLAS_NUM_THREADS=1 OMP_NUM_THREADS=1 PYTHONPATH=tests $(BIN)/python benchmarks/bench.py $(ARGS)
@@ -45,6 +45,10 @@ check: $(VENV)/.develops ## format, lint, types, import contracts, docs up to da
 format: $(VENV)/.develops ## format the code and mend what lint can mend
 	$(BIN)/ruff format $(CODE)
 	$(BIN)/ruff check --fix $(CODE)
+
+guide: $(VENV)/.develops ## take the pictures of docs/guide.md again, from the running app
+	@$(BIN)/python -m pytest -q tests/web/test_web_walks.py -k phone
+	@$(BIN)/python scripts/guide_pictures.py
 
 docs: $(VENV)/.develops ## write the generated pages of the manual again
 	$(BIN)/python scripts/make_docs.py

@@ -126,7 +126,7 @@ arrays as large as everything they hold. Done: places read once for all meters, 
 that are used (three times faster). Not done: patterns as low-rank changes of one reference, as pairs
 have them, for singles too.
 
-**A round.** A good third of the planning is deciding between checks (the look-ahead over repair orders), most
+**A round.** An eighth of the planning is deciding between checks, followed side by side; most
 of the rest predicts the checks' situations for the leading hypotheses; the weighing settles all hypotheses in every
 situation that is new, which at 1500 nodes is 40,000 hypotheses for each new plug that is opened. Screening
 the hypotheses before a new situation is settled is what is missing there.

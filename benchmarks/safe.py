@@ -1,6 +1,6 @@
-"""Random job states of the demo machine: is any check that may be proposed unsafe?
+"""Random job states: is any check that may be proposed unsafe?
 
-    make safe ARGS="--states 10000 --seed 1"
+    make safe ARGS="--states 10000 --demo 2000 --seed 1"
 
 Every check that passes the rules is judged in every state, not only the three that would be
 offered, by volts and amps solved one defect at a time (tests/oracles/safe_hands.py).
@@ -13,9 +13,11 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
+from backprobe.book import read_book
 from backprobe.book.model import Book
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
@@ -27,9 +29,11 @@ from backprobe.checks.steps import steps
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import JobState
 from backprobe.kinds import KINDS
+from backprobe.shop.demo import book_text
 from backprobe.shop.outlook import engine, usual_life
 from oracles.decode import changes_of
 from oracles.job_states import States
+from oracles.machines import machine
 from oracles.safe_hands import Judge
 
 LIVE = 60
@@ -99,36 +103,60 @@ class Survey:
                 key = "on"
 
 
-def main() -> None:
-    """Print what was judged and what was found."""
-    from backprobe.book import read_book
-    from backprobe.shop.demo import book_text
+def synthetic(seed: int) -> Book:
+    """A machine out of the generator; every second function is said to move it."""
+    lines = machine(100 + 10 * (seed % 4), seed).text.splitlines()
+    functions = [number for number, line in enumerate(lines) if line.startswith("function ")]
+    for number in functions[::2]:
+        lines[number] += ", moves the machine"
+    book, problems = read_book("\n".join(lines), f"machine {seed}")
+    assert book is not None, problems
+    return book
 
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--states", type=int, default=10_000)
-    parser.add_argument("--seed", type=int, default=1)
-    options = parser.parse_args()
+
+def demo() -> Book:
+    """The demo machine."""
     book, _ = read_book(book_text("tracked-dumper"), "tracked-dumper.book")
     assert book is not None
-    survey = Survey(book, options.seed)
-    began = time.process_time()
-    with engine():
-        for number in range(options.states):
-            survey.one(read=number % STEPS == 0)
-            if (number + 1) % 500 == 0:
-                print(
-                    f"{number + 1} states, {survey.judged} different checks, "
-                    f"{survey.judge.solved} circuits, {sum(survey.wrong.values())} unsafe, "
-                    f"{time.process_time() - began:.0f} s",
-                    flush=True,
-                )
+    return book
+
+
+def main() -> None:
+    """Print what was judged and what was found."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--states", type=int, default=10_000, help="states in all")
+    parser.add_argument("--demo", type=int, default=2_000, help="of these on the demo machine")
+    parser.add_argument("--machines", type=int, default=8, help="synthetic machines for the rest")
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    shares = [(demo, options.demo)]
+    rest = np.array_split(np.arange(options.states - options.demo), options.machines)
+    shares += [(partial(synthetic, k + 1), part.size) for k, part in enumerate(rest)]
+    states = checks = judged = solved = 0
+    wrong: Counter[str] = Counter()
+    for number, (book, count) in enumerate(shares):
+        if not count:
+            continue
+        began = time.process_time()
+        survey = Survey(book(), options.seed + number)
+        with engine():
+            for state in range(count):
+                survey.one(read=state % STEPS == 0)
+        states, checks = states + count, checks + survey.checks
+        judged, solved = judged + survey.judged, solved + survey.judge.solved
+        wrong.update(survey.wrong)
+        print(
+            f"{'demo machine' if not number else f'synthetic machine {number}'}: {count} states, "
+            f"{survey.checks} checks, {survey.judged} different ones, "
+            f"{sum(survey.wrong.values())} unsafe, {time.process_time() - began:.0f} s",
+            flush=True,
+        )
     print(
-        f"{options.states} states, seed {options.seed}: {survey.checks} checks that may be "
-        f"proposed, {survey.judged} different ones, {survey.judge.solved} circuits solved; "
-        f"{sum(survey.wrong.values())} unsafe; {time.process_time() - began:.0f} s"
+        f"{states} states, seed {options.seed}: {checks} checks that may be proposed, {judged} "
+        f"different ones, {solved} circuits solved; {sum(wrong.values())} unsafe"
     )
-    for words, count in survey.wrong.most_common():
-        print(f"{count:6d}  {words}")
+    for words, times in wrong.most_common():
+        print(f"{times:6d}  {words}")
 
 
 if __name__ == "__main__":

@@ -22,6 +22,7 @@ from trials import cheap
 from trials.books import MACHINES
 from trials.draw import MODES, STRATA
 from trials.one import Key, keys, worked
+from trials.policies import BASELINES
 from trials.report import machine_words, page
 from trials.store import CODE, FILE, ROOT, Record, append, kept, newest, state_of_the_code
 
@@ -50,7 +51,14 @@ def done(task: Task) -> list[Record]:
 
 def tasks(options: argparse.Namespace) -> list[Task]:
     """All there is to do, in an order that may stop anywhere."""
-    jobs = keys(options.seed, options.jobs, options.strata, options.modes, options.machines)
+    jobs = keys(
+        options.seed,
+        options.jobs,
+        options.strata,
+        options.modes,
+        options.machines,
+        options.against,
+    )
     a_round = max(1, len(jobs) // max(1, options.jobs))
     batches = [
         (options.seed, number, mode, options.machines[number % len(options.machines)])
@@ -116,7 +124,7 @@ def _words(record: Record) -> str:
 
 def _some(all_of: tuple[str, ...]) -> object:
     def parse(text: str) -> tuple[str, ...]:
-        chosen = tuple(text.split(","))
+        chosen = tuple(name for name in text.split(",") if name)
         if unknown := set(chosen) - set(all_of):
             raise argparse.ArgumentTypeError(f"no {', '.join(unknown)}; there are {all_of}")
         return chosen
@@ -131,6 +139,7 @@ def main() -> None:
     parser.add_argument("--strata", type=_some(STRATA), default=STRATA)  # type: ignore[arg-type]
     parser.add_argument("--machines", type=_some(MACHINES), default=MACHINES)  # type: ignore[arg-type]
     parser.add_argument("--modes", type=_some(MODES), default=MODES)  # type: ignore[arg-type]
+    parser.add_argument("--against", type=_some(BASELINES), default=BASELINES, help='"" for none')  # type: ignore[arg-type]
     parser.add_argument("--cheap", type=int, default=5000, help="weighings a mode")
     parser.add_argument("--minutes", type=float, default=1e9, help="start nothing after that")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)

@@ -41,18 +41,19 @@ def keys(
     strata: tuple[str, ...],
     modes: tuple[str, ...],
     machines: tuple[str, ...] = MACHINES,
+    baselines: tuple[str, ...] = BASELINES,
 ) -> list[Key]:
     """All jobs in an order that may stop anywhere: round by round over strata and modes. Every case
-    is worked by the proposals and by one baseline, which change in turns."""
+    is worked by the proposals and by one of the baselines, which change in turns."""
     found = []
     for number in range(jobs):
         for place, stratum in enumerate(strata):
             for mode in modes:
-                baseline = BASELINES[(number + place) % len(BASELINES)]
+                turn = (number + place) % max(1, len(baselines))
                 machine = machines[number % len(machines)]
                 found += [
                     Key(seed, number, stratum, mode, policy, machine)
-                    for policy in ("proposals", baseline)
+                    for policy in ("proposals", *baselines[turn : turn + 1])
                 ]
     return found
 

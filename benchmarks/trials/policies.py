@@ -14,6 +14,7 @@ import numpy as np
 from backprobe.book.model import CodeRule, End
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check
+from backprobe.findings.model import Looked
 from trials.walk import By, Policy, Turn, proposed
 
 CHART: Final = (
@@ -28,14 +29,19 @@ TRADE: Final = (
 )  # fmt: skip
 """What a practised man does first: what is shown, what still works, look along the shared path,
 fuses, volts under load, unplug, ohms last. Common practice; order from a review by the trade."""
+LOOKS = 2
+"""Places looked at before anything is measured: five to ten minutes along the shared path, common
+practice."""
 REACH = 6
 """Wires that a code's circuit reaches from the unit's pin."""
 FUSES = ("fuse", "fusible link", "circuit breaker")
 
 
 def trade_order(turn: Turn) -> int:
-    """By class, the cheapest first."""
-    return _first(turn, turn.telling, TRADE)
+    """By class, the cheapest first; after two looks he measures, and looks on when that is done."""
+    looked = sum(isinstance(finding, Looked) for finding in turn.job.findings)
+    order = TRADE if looked < LOOKS else (*(d for d in TRADE if d != "look"), "look")
+    return _first(turn, turn.telling, order)
 
 
 def code_by_code(turn: Turn) -> int:

@@ -33,6 +33,8 @@ MUST: Final = {
 """Lower bounds that are asked for."""
 VAIN, CHART, BEST = 0.3, 0.60, 0.90
 ERROR: Final = {"matched": 0.03, "mismatched": 0.07}
+ENOUGH = 1000
+"""Cheap trials below which even a perfect tool shows an error of .03."""
 LOST = 40
 
 HEAD = """\
@@ -61,7 +63,9 @@ key state, 2 % of the book's facts wrong, one book in ten with a missing row, tw
 or a consumer on the machine that is in no line (`benchmarks/trials/books.py`).
 
 **Right** means mended in the end: the thing to open or replace that holds the defect (of a pair, both) is
-repaired before three repairs in vain. Handing the job on, "not in this book" among the reasons, is a
+repaired before three repairs in vain. Two wires rubbed against each other are found by whoever mends either
+of them, a wire rubbed bare by whoever opens its section because wires are rubbed there
+([0009](decisions/0009-rubbed-wires-by-section.md)). Handing the job on, "not in this book" among the reasons, is a
 failure. Minutes are those of the tool's clock, the last repair included, and 180 more when
 the job is not mended. After 14 checks everybody may only repair.
 
@@ -205,7 +209,30 @@ def _minutes(jobs: Sequence[Record]) -> str:
                 f"{ratio.value:.0%} | {ratio.high:.0%}{' (few)' if ratio.cases < FEW else ''} | "
                 f"{right.hits} of {right.of} | {mean(theirs, 'vain'):.2f} |"
             )
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, *_musts(jobs)]) + "\n"
+
+
+def _musts(jobs: Sequence[Record]) -> list[str]:
+    """Whether the minutes asked for are reached."""
+    lines = []
+    for mode in MODES:
+        some = [r for r in jobs if r["mode"] == mode]
+        ratios = {policy: found for policy in BASELINES if (found := against(some, policy)).cases}
+        if not ratios:
+            continue
+        best = max(ratios, key=lambda policy: ratios[policy].value)
+        for policy, must, name in ((BASELINES[0], CHART, ""), (best, BEST, "the best, ")):
+            found = ratios.get(policy)
+            if found is None:
+                continue
+            told = (
+                "reached" if found.high <= must else "missed" if found.value > must else "not shown"
+            )
+            told = told if found.cases >= FEW else "too few cases to say"
+            lines.append(
+                f"- {mode}: {found.value:.0%} of {name}{policy} (must {must:.0%}): {told}."
+            )
+    return ["", *lines] if lines else []
 
 
 def _calibration(cheap: Sequence[Record]) -> str:
@@ -217,6 +244,7 @@ def _calibration(cheap: Sequence[Record]) -> str:
             continue
         found = reliability(some)
         held = "reached" if found.error <= ERROR[mode] else "missed"
+        held = held if len(some) >= ENOUGH else "too few trials to say"
         lines.append(
             f"- {mode}: calibration error {found.error:.3f} (must {ERROR[mode]:.2f}, {held}) and log score "
             f"{found.log_score:.2f} nat over {len(some)} trials."

@@ -15,10 +15,11 @@ CODE: Final = "code"
 """Name under which a record says which state of the code it was made with."""
 
 
-def state_of_the_code(root: Path = ROOT / "src") -> str:
-    """Digits that change with any line of the engine or of a demo book."""
+def state_of_the_code(root: Path = ROOT) -> str:
+    """Digits that change with any line of the engine, of a demo book or of the trials."""
     digest = sha256()
-    for path in sorted(p for end in ("*.py", "*.book") for p in root.rglob(end)):
+    places = [root / "src", root / "benchmarks" / "trials", root / "tests" / "oracles"]
+    for path in sorted(p for at in places for end in ("*.py", "*.book") for p in at.rglob(end)):
         digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes())
     return digest.hexdigest()[:12]
 

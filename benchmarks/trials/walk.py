@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -17,7 +16,7 @@ from backprobe.checks.plan import ESCALATE_S, LEAST_BITS, Plan, planned
 from backprobe.checks.present import repair_id
 from backprobe.checks.worth import Scores, score
 from backprobe.defects.model import Ints
-from backprobe.findings.model import CodesFound, Failing
+from backprobe.findings.model import CodesFound
 from backprobe.shop.answer import Answer, answered
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Standing, engine, planned_on
@@ -255,6 +254,8 @@ class Work:
         for fault in case.faults:
             if mends(check.target, fault.atom) and isinstance(shows, Apart):
                 shows.mended(fault.changes)
+        left = [atom for atom in self.hidden.atoms if not mends(check.target, atom)]
+        self.hidden.atoms = tuple(left)
         if case.rho is not None:
             self._another_visit("")
         passes = self.hidden.gone
@@ -286,13 +287,3 @@ def _codes(job: Job) -> tuple[tuple[str, str], ...]:
             codes = (*finding.active, *finding.stored)
             found |= dict.fromkeys((finding.unit, code) for code in codes)
     return tuple(found)
-
-
-def seconds_of(call: Callable[[], Walk]) -> tuple[Walk, float]:
-    """A walk, and the processor seconds it took."""
-    began = time.process_time()
-    walk = call()
-    return walk, time.process_time() - began
-
-
-__all__ = ["By", "Failing", "Turn", "Walk", "Work", "proposed", "seconds_of"]

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from backprobe.findings.model import (
         Act,
         AnyFinding,
+        Approved,
         Bet,
         Closed,
         CodesFound,
@@ -57,6 +58,7 @@ _HOMES: Final = {
     "backprobe.findings.model": (
         "Act",
         "AnyFinding",
+        "Approved",
         "Bet",
         "Closed",
         "CodesFound",
@@ -90,6 +92,7 @@ _HOME: Final = {name: module for module, names in _HOMES.items() for name in nam
 __all__ = [
     "Act",
     "AnyFinding",
+    "Approved",
     "Bet",
     "Book",
     "Check",

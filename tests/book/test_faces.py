@@ -67,6 +67,20 @@ def test_printed_names_find_the_pins_of_a_kind() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("line", "pins"),
+    [
+        ("X1: plug, pins 10 / 20 / 30, mating side 30 20 10 40", ["30", "20", "10", ""]),
+        ("X1: plug 3 ways, mating side 1 to 4", ["1", "2", "3", ""]),
+        ("X1: plug, pins A / B, mating side a B", ["A", "B"]),
+        ("K1: relay, wire side 85 86 30 87", ["87", "30", "86", "85"]),
+        ("lamp: lamp, pins 7 / 8, mating side 7 8 1", ["1", "2", "1"]),
+    ],
+)
+def test_places_are_told_from_the_names_a_part_has(line: str, pins: list[str]) -> None:
+    assert [cavity.pin for cavity in face(line).rows[0]] == pins
+
+
 def test_places_of_a_unit_that_are_not_wired_make_no_pins() -> None:
     book, _ = read_book(f"{HEAD}ECU: control unit, wire side 1 to 20 / 21 to 40\nECU.31: supply\n")
     assert book is not None

@@ -16,6 +16,7 @@ from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
 from backprobe.defects.model import Probe
 from backprobe.kinds import KINDS
+from backprobe.shop.demo import book_text
 
 BOOK = """machine m, 12 V
 battery: battery
@@ -175,3 +176,22 @@ def test_a_pin_that_the_face_lacks_is_not_drawn_somewhere() -> None:
     assert book is not None
     missed = faces_at(layout_of(book, KINDS), [("R", "X1.3a")])
     assert (missed.shown, missed.unsaid) == ((), ("X1",))
+
+
+def test_on_the_demo_machine_every_pin_of_a_drawn_plug_is_found_and_every_half_known() -> None:
+    book, _ = read_book(book_text("tracked-dumper"), "tracked-dumper")
+    assert book is not None
+    demo = layout_of(book, KINDS)
+    drawn = [t for t in demo.ends.values() if t.part in book.parts and book.parts[t.part].face]
+    assert len(drawn) > 150
+    for touch in drawn:
+        view = seen(touch.node, of=demo)
+        assert view.doubt == "", touch
+        assert [mark.label for mark in view.marks] == [touch.pin]
+    # the two sides of a way are on two halves, and the same section is always the same half
+    halves = {(t.part, t.pin, t.side): seen(t.node, of=demo).of for t in drawn if t.side}
+    assert all(halves[p, n, "a"] != halves[p, n, "b"] for p, n, _ in halves)
+    assert {of for of in halves.values() if of.startswith("X10")} == {
+        "X10, half on hinge",
+        "X10, half on engine trunk",
+    }

@@ -16,6 +16,7 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Approved,
     Bet,
     Closed,
     CodesFound,
@@ -95,6 +96,7 @@ FINDINGS: dict[type, st.SearchStrategy[AnyFinding]] = {
         Provoked, places=CODES, condition=choice(Provoked, "condition"), shown_at=WORDS, **SHARED
     ),
     NotPossible: st.builds(NotPossible, check=WORDS, words=WORDS, **SHARED),
+    Approved: st.builds(Approved, seconds=st.floats(0.0, 1e6), **SHARED),
     Bet: st.builds(Bet, target=WORDS, **SHARED),
     Mentioned: st.builds(Mentioned, about=WORDS, words=WORDS, **SHARED),
     Photo: st.builds(Photo, digest=WORDS, of=WORDS, words=WORDS, **SHARED),

@@ -117,7 +117,7 @@ def test_elapsed_is_the_last_stamp() -> None:
                 Looked(id="1", target="a", damage=False, at_s=60.0),
                 Looked(id="2", target="b", damage=False, at_s=45.0),
             ]
-        ).elapsed_s
+        ).worked_s
         == 60.0
     )
 

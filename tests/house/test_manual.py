@@ -66,3 +66,11 @@ def test_make_alone_prints_its_targets() -> None:
     makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
     (phony,) = re.findall(r"^\.PHONY: (.*)$", makefile, flags=re.MULTILINE)
     assert named == set(phony.split())
+
+
+def test_the_pictures_of_the_guide_are_small_and_all_of_them_are_named() -> None:
+    folder = ROOT / "docs" / "guide"
+    guide = (ROOT / "docs" / "guide.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"\]\(guide/([\w-]+\.png)\)", guide))
+    assert {path.name for path in folder.iterdir()} == named
+    assert {p.name: p.stat().st_size for p in folder.iterdir() if p.stat().st_size > 60_000} == {}

@@ -18,11 +18,11 @@ from trials.walk import Turn
 
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Probe
-from backprobe.findings.model import CodesFound
+from backprobe.findings.model import CodesFound, Looked
 from backprobe.shop.job import start
 from oracles.decode import changes_of
 from oracles.solved_apart import Apart, shifted
-from oracles.technician import Alone, Hidden, Machine
+from oracles.technician import Alone, Hidden, Machine, mends
 
 SMALL = "synthetic 160 2"
 
@@ -155,6 +155,30 @@ def test_each_way_chooses_as_it_says_among_the_same_checks():
     assert np.abs(halves - 0.5).min() == pytest.approx(np.abs(sides - 0.5).min(), abs=1e-3)
 
 
+def test_who_looks_first_measures_after_two_looks():
+    of = field_of(TINY)
+    job = start(of.book).note(
+        CodesFound(unit="engine unit", active=("100/4",), situation=Situation(key="run"))
+    )
+    places = [name for name, part in of.book.parts.items() if part.kind == "splice"][:2]
+    places = places if len(places) == 2 else list(of.book.parts)[:2]
+    turn = Turn(job.note(*(Looked(target=name, damage=False) for name in places)), ())
+    does = {turn.plan.checks[k].does for k in turn.telling}
+    assert {"look"} < does
+    assert turn.plan.checks[POLICIES["trade order"].choose(turn)].does != "look"
+
+
+def test_what_was_made_with_other_code_is_not_counted(tmp_path):
+    for name in ("src", "benchmarks/trials", "tests/oracles"):
+        (tmp_path / name).mkdir(parents=True)
+    before = store.state_of_the_code(tmp_path)
+    (tmp_path / "tests/oracles/one.py").write_text("ONE = 1\n")
+    after = store.state_of_the_code(tmp_path)
+    assert before != after
+    records = [{"what": "run", "code": before}, {"what": "run", "code": after}]
+    assert store.newest(records) == records[1:]
+
+
 def test_a_job_is_worked_to_its_end():
     found = worked(Key(1, 7, "single", "matched", "proposals", TINY))
     assert found["right"], found
@@ -210,6 +234,11 @@ def test_the_page_says_reached_missed_and_too_few():
     assert "missed" in rows["single", "mismatched"]
     assert "too few trials to say" in rows["pair", "matched"]
     assert "not tried" in rows["sometimes", "matched"]
+    assert "too few cases to say" not in page(records)
+    few = [*records, record(0, BASELINES[0], right=True, minutes=40.0)]
+    assert "- matched: 22% of code by code (must 60%): too few cases to say." in page(few)
+    many = [*records, *(record(k, BASELINES[0], right=True, minutes=40.0) for k in range(100))]
+    assert "- matched: 22% of code by code (must 60%): reached." in page(many)
     assert set(MUST) == {(s, m) for s in STRATA for m in ("matched", "mismatched")}
 
 
@@ -223,6 +252,8 @@ def test_a_run_goes_on_where_it_stopped_and_a_broken_last_line_is_done_again(tmp
     monkeypatch.setattr(whole, "worked", one)
     todo = keys(1, 2, ("single",), ("matched",))
     assert [key.policy for key in todo] == ["proposals", BASELINES[0], "proposals", BASELINES[1]]
+    alone = keys(1, 2, ("single",), ("matched",), baselines=())
+    assert [key.policy for key in alone] == ["proposals", "proposals"]
     for key in todo[:3]:
         store.append(file, [{**r, "code": "c"} for r in whole.done(key)])
     assert list(whole.left(todo, store.kept(file))) == todo[3:]
@@ -244,3 +275,12 @@ def test_a_job_that_breaks_is_kept_as_broken_and_not_counted(monkeypatch):
     text = page([{**found, "code": "c"}])
     assert "0 jobs" in text
     assert "1 broke off" in text
+
+
+def test_a_wire_is_mended_under_its_printed_name_wherever_the_book_says_it_runs(small):
+    atoms = {atom.id: atom for atom in small.circuit.defects.atoms}
+    broken = next(atom for name, atom in atoms.items() if name.startswith("wire 36/open"))
+    assert mends(broken.group, broken)
+    assert mends("wire 36 (SP4 to sensor 2)", broken)
+    assert not mends("wire 3 (main stud to FL0)", broken)
+    assert not mends("lamp 3", broken)

@@ -226,15 +226,18 @@ class Judge:
         return nodal.solve(replace(plain, elements=(*plain.elements, meter))).volts
 
     def _driven(self, before: Mapping[str, float], after: Mapping[str, float]) -> Iterator[str]:
-        """What the meter drives into electronics. A driver holds off battery volts, which is its
-        work, and takes no current while off."""
+        """What the meter drives into electronics: a pin lifted above its unit's own supply feeds
+        the unit through its protection. Feeds and drivers are made for battery volts."""
         for pin, role in self.book.roles.items():
-            inner, ground = f"{pin.part}:{pin.name}", f"{pin.part}:ground"
-            if role.role == "ground" or "CAN" in role.role or "driver" in role.role:
+            unit = pin.part
+            inner, ground = f"{unit}:{pin.name}", f"{unit}:ground"
+            if role.role in HARMLESS or "CAN" in role.role or "driver" in role.role:
                 continue
             if inner in after:
+                over = after[inner] - max(after.get(f"{unit}:supply", 0.0), after[ground])
+                under = after[ground] - after[inner]
                 lifted = abs(after[inner] - after[ground] - before[inner] + before[ground])
-                if lifted > INTO_UNIT_V:
+                if lifted > INTO_UNIT_V and max(over, under) > INTO_UNIT_V:
                     yield f"an ohmmeter puts {lifted:.1f} V on {inner}"
 
     def _leads(self, check: Check, number: int) -> Iterator[str]:
@@ -261,6 +264,11 @@ class Judge:
                 yield f"{amps:.0f} A in a {lead.kind} from {lead.p} to {lead.n}"
             if lead.kind.startswith("resistor") and amps > PIN_A:
                 yield f"{amps:.3f} A through a {lead.kind}"
+        for shift in self.net.shifts if end.steady and bare.steady else ():
+            state = self.net.states[shift.state]
+            at = (state.owner, state.name)
+            if shift.lasting and end.words[at] == shift.to != bare.words[at]:
+                yield f"a lead blows {state.owner}"
         for pin, role in self.book.roles.items():
             if role.role in HARMLESS or not end.steady:
                 continue

@@ -294,12 +294,15 @@ class Machine(Hidden):
 
 
 def mends(target: str, atom: Atom) -> bool:
-    """Whether opening a group mends a defect (see Hidden.mended_by)."""
+    """Whether opening a group mends a defect (see Hidden.mended_by). A wire is known by its printed
+    name, wherever a wrong book says it runs."""
     either = atom.kind == "wire to wire" and any(
         target.startswith(f"{owner} (") for owner in atom.owners
     )
     bare = atom.kind == "to ground" and target == f"rubbed wires in section {atom.owners[-1]}"
-    return target == atom.group or either or bare
+    name = target.partition(" (")[0]
+    same = name.startswith("wire ") and name == atom.group.partition(" (")[0]
+    return target == atom.group or same or either or bare
 
 
 def _tried(book: Book, name: str) -> Situation:

@@ -32,7 +32,7 @@ TYPE = """
   const found = [], walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
     const e = walker.currentNode.parentElement, said = walker.currentNode.textContent.trim();
-    if (!said || e.closest('svg, script, option, noscript, .unseen, .skip') || !e.checkVisibility()) continue;
+    if (!said || e.closest('svg, script, option, noscript, .unseen, .skip') || !e.checkVisibility() || clear(getComputedStyle(e).color)) continue;
     let under = e;
     while (under && clear(getComputedStyle(under).backgroundColor)) under = under.parentElement;
     found.push([said.slice(0, 60), getComputedStyle(e).color, getComputedStyle(under || document.body).backgroundColor]);

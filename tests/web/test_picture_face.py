@@ -15,7 +15,6 @@ from backprobe.checks.faces import Faces, FaceView, PinMark
 from backprobe.web import face_view
 from backprobe.web.face_view import PlugsView, plugs_view
 from backprobe.web.pictures.face import (
-    ROOM,
     SIZE,
     TAG,
     Drawing,
@@ -29,6 +28,8 @@ from web.browser_tools import SMALL, faults, picture
 from web.picture_tools import Shape, meet
 from web.test_picture_browser import ENOUGH, contrast
 
+INSIDE = 254.0
+"""Of 320 px, what margins, edges and padding of a page and a check leave (sheet.css), px."""
 STYLES = Path(face_view.__file__).parent / "static"
 
 
@@ -75,7 +76,7 @@ def test_nothing_lies_on_anything_and_all_is_inside_what_a_small_phone_has(view:
     assert [pair for pair in combinations(shapes, 2) if meet(*pair)] == []
     left, right = drawing.body
     assert all(left < s[0] and s[2] < right and s[1] > 0 and s[3] < drawing.height for s in shapes)
-    assert 0 < drawing.width <= ROOM + 1e-6
+    assert 0 < drawing.width <= INSIDE
 
 
 @given(views())
@@ -136,6 +137,13 @@ def test_a_book_that_does_not_say_is_told_in_one_line() -> None:
     assert plugs_view(Faces(unsaid=("X1", "ECU"))).unsaid == (
         "The book does not say how the pins of X1 and ECU lie."
     )
+
+
+def test_in_words_all_but_the_picture_is_kept() -> None:
+    shown = plugs_view(Faces(shown=(face([["1", "2"]], [("R", 0, 0)]),), unsaid=("X1",)))
+    (plug,), (bare,) = shown.plugs, shown.in_words().plugs
+    assert bare.svg == ""
+    assert (bare.marks, bare.side, shown.in_words().unsaid) == (plug.marks, plug.side, shown.unsaid)
 
 
 # ------------------------------------------------------------------ in a browser

@@ -12,7 +12,7 @@ from backprobe.findings.model import Act, Closed, Mentioned, Reading
 from backprobe.shop.demo import book_text
 from backprobe.shop.history import closed_of
 from backprobe.shop.workshop import Shop
-from web.browser_tools import DESK, PHONE, SMALL, faults, picture, served
+from web.browser_tools import DESK, PHONE, SMALL, faults, picture
 from web.conftest import ARRIVAL
 from web.conftest import SMALL as BOOK
 
@@ -41,61 +41,59 @@ def job(shop: Shop) -> str:
     return job
 
 
-@pytest.mark.parametrize("colours", ["light", "dark"])
+@pytest.mark.parametrize(("size", "colours"), [(PHONE, "light"), (DESK, "light"), (SMALL, "dark")])
 def test_form_write_up_and_closed_sheet_have_no_fault(
-    browser: Browser, shop: Shop, job: str, axe_script: str, colours: str
+    browser: Browser,
+    shop: Shop,
+    address: str,
+    job: str,
+    axe_script: str,
+    size: dict[str, int],
+    colours: str,
 ) -> None:
     closing = Closed(
         cause="plug off " * 12, done="plugged on\ngreased", parts="seal", left="cover: owner"
     )
     shop.note(job, closing)
-    with served(shop) as address:
-        for size in (PHONE, SMALL, DESK):
-            page = browser.new_page(viewport=size, color_scheme=colours, bypass_csp=True)  # type: ignore[arg-type]
-            for name, path in (
-                ("close", "/close"),
-                ("write-up", "/write-up"),
-                ("closed", "?wait=1"),
-            ):
-                page.goto(f"{address}/job/{job}{path}")
-                page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-                assert faults(page, axe_script) == [], name
-                picture(page, f"{name}-{size['width']}-{colours}")
-            page.close()
+    page = browser.new_page(viewport=size, color_scheme=colours, bypass_csp=True)  # type: ignore[arg-type]
+    for name, path in (("close", "/close"), ("write-up", "/write-up"), ("closed", "?wait=1")):
+        page.goto(f"{address}/job/{job}{path}")
+        page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+        assert faults(page, axe_script) == [], name
+        picture(page, f"{name}-{size['width']}-{colours}")
+    page.close()
 
 
 def test_a_job_is_closed_by_touch_once_it_is_said_why_something_stays_open(
-    browser: Browser, shop: Shop, job: str, axe_script: str
+    browser: Browser, shop: Shop, address: str, job: str, axe_script: str
 ) -> None:
-    with served(shop) as address:
-        context = browser.new_context(
-            viewport=PHONE,
-            has_touch=True,
-            is_mobile=True,
-            bypass_csp=True,  # type: ignore[arg-type]
-        )
-        page = context.new_page()
-        page.goto(f"{address}/job/{job}?wait=1")
-        page.get_by_role("link", name="Close the job").last.tap()
-        page.get_by_label("Cause").fill("plug off")
-        page.get_by_role("button", name="Close and write up").tap()
-        expect(page.get_by_role("alert")).to_contain_text("Still on the put-back list")
-        assert faults(page, axe_script) == []
-        picture(page, "close-refused-390")
-        page.get_by_label("Why does it stay like this").fill("waits for a new plug")
-        page.get_by_role("button", name="Close and write up").tap()
-        page.wait_for_url("**/write-up")
-        expect(page.locator(".write-up")).to_contain_text("waits for a new plug")
-        context.close()
+    context = browser.new_context(
+        viewport=PHONE,
+        has_touch=True,
+        is_mobile=True,
+        bypass_csp=True,  # type: ignore[arg-type]
+    )
+    page = context.new_page()
+    page.goto(f"{address}/job/{job}?wait=1")
+    page.get_by_role("link", name="Close the job").last.tap()
+    page.get_by_label("Cause").fill("plug off")
+    page.get_by_role("button", name="Close and write up").tap()
+    expect(page.get_by_role("alert")).to_contain_text("Still on the put-back list")
+    assert faults(page, axe_script) == []
+    picture(page, "close-refused-390")
+    page.get_by_label("Why does it stay like this").fill("waits for a new plug")
+    page.get_by_role("button", name="Close and write up").tap()
+    page.wait_for_url("**/write-up")
+    expect(page.locator(".write-up")).to_contain_text("waits for a new plug")
+    context.close()
     assert closed_of(shop.findings(job)) is not None
 
 
-def test_what_is_printed_is_the_write_up_alone(browser: Browser, shop: Shop, job: str) -> None:
-    with served(shop) as address:
-        page = browser.new_page(viewport=DESK)  # type: ignore[arg-type]
-        page.goto(f"{address}/job/{job}/write-up")
-        page.emulate_media(media="print")
-        expect(page.get_by_role("heading", name="Measured")).to_be_visible()
-        for gone in ("Somebody will ask", "As plain text", "Close the job", "The sheet"):
-            expect(page.get_by_text(gone, exact=True)).to_be_hidden()
-        page.close()
+def test_what_is_printed_is_the_write_up_alone(browser: Browser, address: str, job: str) -> None:
+    page = browser.new_page(viewport=DESK)  # type: ignore[arg-type]
+    page.goto(f"{address}/job/{job}/write-up")
+    page.emulate_media(media="print")
+    expect(page.get_by_role("heading", name="Measured")).to_be_visible()
+    for gone in ("Somebody will ask", "As plain text", "Close the job", "The sheet"):
+        expect(page.get_by_text(gone, exact=True)).to_be_hidden()
+    page.close()

@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, expect
 from backprobe.findings.model import Closed, FuseFound, Works
 from backprobe.shop.demo import book_text
 from backprobe.shop.workshop import Shop
-from web.browser_tools import DESK, PHONE, SMALL, faults, picture, served
+from web.browser_tools import DESK, PHONE, SMALL, faults, picture
 
 BOOK = "tracked-dumper"
 TOO_SMALL = """() => [...document.querySelectorAll('main a, main button, main summary, main label')]
@@ -29,43 +29,38 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     opened.close()
 
 
-@pytest.mark.parametrize("colours", ["light", "dark"])
-@pytest.mark.parametrize("size", [PHONE, SMALL, DESK], ids=["phone", "small", "desk"])
+@pytest.mark.parametrize(("size", "colours"), [(PHONE, "light"), (DESK, "light"), (SMALL, "dark")])
 def test_the_form_is_usable_with_everything_open(
-    browser: Browser, shop: Shop, axe_script: str, size: dict[str, int], colours: str
+    browser: Browser, address: str, axe_script: str, size: dict[str, int], colours: str
 ) -> None:
-    with served(shop) as address:
-        page = browser.new_page(viewport=size, color_scheme=colours, bypass_csp=True)  # type: ignore[arg-type]
-        page.goto(f"{address}/start/{BOOK}")
-        page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-        assert faults(page, axe_script) == []
-        assert page.evaluate(TOO_SMALL) == []
-        picture(page, f"intake-{size['width']}-{colours}")
-        page.close()
+    page = browser.new_page(viewport=size, color_scheme=colours, bypass_csp=True)  # type: ignore[arg-type]
+    page.goto(f"{address}/start/{BOOK}")
+    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+    assert faults(page, axe_script) == []
+    assert page.evaluate(TOO_SMALL) == []
+    picture(page, f"intake-{size['width']}-{colours}")
+    page.close()
 
 
-def test_a_job_is_taken_in_by_touch(browser: Browser, shop: Shop) -> None:
-    with served(shop) as address:
-        context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
-        page = context.new_page()
-        page.goto(f"{address}/start/{BOOK}")
-        page.get_by_role("radiogroup", name="Engine cranks").get_by_role("radio", name="Dead").tap()
-        page.get_by_role("radiogroup", name="Work lights").get_by_role("radio", name="Works").tap()
-        page.get_by_role("radiogroup", name="Work lights").get_by_role(
-            "radio", name="not known"
-        ).tap()
-        page.get_by_text("Fuses (13)").tap()
-        fuse = page.get_by_role("radiogroup", name="F5 10 A, row 1 slot 5, feeds ")
-        for state in ("good", "blown", "not looked", "good", "blown"):
-            fuse.tap()
-            expect(fuse.get_by_role("radio", name=state)).to_be_checked()
-        # with a keyboard, as any group of buttons
-        page.get_by_role("radiogroup", name="F7 10 A").get_by_role("radio", name="not").focus()
-        page.keyboard.press("ArrowRight")
-        page.get_by_role("button", name="Start the job").tap()
-        page.wait_for_url("**/job/*")
-        job = page.url.split("/job/")[1][:6]
-        context.close()
+def test_a_job_is_taken_in_by_touch(browser: Browser, shop: Shop, address: str) -> None:
+    context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+    page = context.new_page()
+    page.goto(f"{address}/start/{BOOK}")
+    page.get_by_role("radiogroup", name="Engine cranks").get_by_role("radio", name="Dead").tap()
+    page.get_by_role("radiogroup", name="Work lights").get_by_role("radio", name="Works").tap()
+    page.get_by_role("radiogroup", name="Work lights").get_by_role("radio", name="not known").tap()
+    page.get_by_text("Fuses (13)").tap()
+    fuse = page.get_by_role("radiogroup", name="F5 10 A, row 1 slot 5, feeds ")
+    for state in ("good", "blown", "not looked", "good", "blown"):
+        fuse.tap()
+        expect(fuse.get_by_role("radio", name=state)).to_be_checked()
+    # with a keyboard, as any group of buttons
+    page.get_by_role("radiogroup", name="F7 10 A").get_by_role("radio", name="not").focus()
+    page.keyboard.press("ArrowRight")
+    page.get_by_role("button", name="Start the job").tap()
+    page.wait_for_url("**/job/*")
+    job = page.url.split("/job/")[1][:6]
+    context.close()
     found = shop.card(job).job.findings
     assert [type(f) for f in found] == [Works, FuseFound, FuseFound]
     assert [(f.fuse, f.state) for f in found if isinstance(f, FuseFound)] == [

@@ -7,11 +7,11 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from backprobe.findings.model import Act, DisplayRead, Failing, NotPossible, Withdrawn
+from backprobe.findings.model import Act, Bet, DisplayRead, Failing, NotPossible, Withdrawn
 from backprobe.shop.workshop import Shop, StoreError
 from backprobe.web import desk, views
 from backprobe.web.desk import Desk
-from web.sheet_reader import Form, answers, forms, reading_form, word_form, words
+from web.sheet_reader import Form, answers, every_form, forms, reading_form, word_form, words
 
 
 def send(client: TestClient, form: Form, **typed: str):
@@ -345,3 +345,24 @@ def test_the_circuit_around_the_leading_suspect_comes_into_the_sheet(
     said = words(part.text)
     assert said.startswith("Engine running: volts of a healthy machine.")
     assert "The same as a table" in said
+
+
+def test_my_bet_is_noted_shown_as_a_reason_and_taken_back(
+    client: TestClient, shop: Shop, job: str
+) -> None:
+    page = client.get(f"/job/{job}").text
+    last = [f for f in every_form(page) if f.action == f"/job/{job}/bet"][-1]
+    group = shop.card(job).job.suspects[-1].group
+    before = shop.card(job).job.suspects
+    after = client.post(last.action, data={**last.fields, "group": group})
+    bet = findings(shop, job)[-1]
+    assert bet == Bet(id=bet.id, at_s=bet.at_s, situation=bet.situation, target=group)
+    assert f"My bet: {group}" in words(after.text)
+    assert f"Your own bet on {group}, counted as 3 to 1" in words(after.text)
+    back = next(f for f in every_form(after.text) if f.fields.get("finding") == bet.id)
+    client.post(back.action, data=back.fields)
+    assert shop.card(job).job.suspects == before
+    fresh = next(f for f in every_form(client.get(f"/job/{job}").text) if f.action == last.action)
+    none = client.post(last.action, data={**fresh.fields, "group": "the moon"})
+    assert none.status_code == 422
+    assert "There is no such suspect in this book." in words(none.text)

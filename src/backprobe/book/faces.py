@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import replace
 from typing import Final, TypeVar
 
@@ -90,7 +91,7 @@ def _row(text: str) -> tuple[str, ...]:
 def _wrong(draft: Draft, part: str, rows: tuple[tuple[str, ...], ...], half: str) -> str:
     """Why rows cannot be the face of a part, "" when they can."""
     labels = [label for row in rows for label in row if label != BLANK]
-    twice = next((label for label in labels if labels.count(label) > 1), "")
+    twice = next((label for label, count in Counter(labels).items() if count > 1), "")
     alone = next((label for label in labels if label.casefold() == "to"), "")
     kind = draft.kind(part)
     reason = ""
@@ -116,6 +117,11 @@ def _wrong(draft: Draft, part: str, rows: tuple[tuple[str, ...], ...], half: str
 def _cavity(draft: Draft, part: str, label: str) -> Cavity:
     if label == BLANK:
         return Cavity("", "")
-    # naming a cavity of a unit does not make it a pin of a circuit
-    pin = resolve_pin(draft, part, label) if draft.counted(part) else (label, "")
+    if not draft.counted(part):
+        # naming a place of a unit does not make it a pin of a circuit
+        return Cavity(label, label)
+    printed = draft.kind(part).pins and "pins" in draft.parts[part].attrs
+    if label in draft.pins_of(part) and not printed:
+        return Cavity(label, label)
+    pin = resolve_pin(draft, part, label) if printed or not label.isdigit() else None
     return Cavity(label, pin[0] if pin else "")

@@ -98,9 +98,10 @@ class Priced:
 class Proposal:
     """What to do next: the best check and up to two others, or the end of the search. Half of the
     jobs believed to be like this one end within `half_s` from now, nine in ten within `ninety_s`:
-    mended and proven, or handed on."""
+    mended and proven, or handed on. `ask`: that the customer must be asked first, and why."""
 
     next: tuple[Priced, ...]
     half_s: float
     ninety_s: float
+    ask: str = ""
     words: str

@@ -22,7 +22,7 @@ from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import Scene, opened_for, scene_of
 from backprobe.checks.stories import Stories, stories_of
 from backprobe.checks.table import Table
-from backprobe.checks.wording import left_words, listed, minutes, percent
+from backprobe.checks.wording import ask_words, left_words, listed, minutes, percent
 from backprobe.defects.model import Flags, Floats, Predictor, RepairGroup
 from backprobe.findings.model import JobState
 from backprobe.kinds import KINDS
@@ -209,9 +209,11 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
                 more=_batch(plan, int(number)),
             )
         )
-    left = step.ends.within(0.5, 0.9)
-    words = _words(plan, verdict, offers, left)
-    return Proposal(next=tuple(offers), half_s=left[0], ninety_s=left[1], words=words)
+    half_s, ninety_s = step.ends.within(0.5, 0.9)
+    job = plan.scene.job
+    ask = ask_words(job.worked_s, half_s, ninety_s, job.approved_s)
+    words = " ".join((_words(plan, verdict, offers, (half_s, ninety_s)), ask)).rstrip()
+    return Proposal(next=tuple(offers), half_s=half_s, ninety_s=ninety_s, ask=ask, words=words)
 
 
 def _batch(plan: Plan, number: int) -> str:

@@ -111,7 +111,7 @@ def pairs_of_one_cause(circuit: Circuit) -> PairList:
     defects = circuit.defects
     of_atom = _by_atom(defects)
     firsts, seconds, found = [], [], []
-    for (one, two), each in one_cause(defects).items():
+    for (one, two), each in one_cause(circuit).items():
         a, b = (grid.ravel() for grid in np.meshgrid(of_atom[one], of_atom[two], indexing="ij"))
         firsts.append(a)
         seconds.append(b)
@@ -203,8 +203,14 @@ def _by_atom(defects: Defects) -> dict[int, Ints]:
     return {n: order[bounds[n] : bounds[n + 1]] for n in range(len(defects.atoms))}
 
 
-def one_cause(defects: Defects) -> dict[tuple[int, int], float]:
-    """Rates of pairs of atoms with a common cause, lower atom number first."""
+def one_cause(circuit: Circuit) -> dict[tuple[int, int], float]:
+    """Rates of pairs of atoms with a common cause, lower atom number first; worked out once."""
+    if circuit.one_cause is None:
+        circuit.one_cause = _one_cause(circuit.defects)
+    return circuit.one_cause
+
+
+def _one_cause(defects: Defects) -> dict[tuple[int, int], float]:
     hurt: dict[str, dict[str, list[int]]] = {}
     rubbed: list[int] = []
     broken: dict[tuple[str, str], int] = {}
@@ -240,7 +246,7 @@ def one_cause(defects: Defects) -> dict[tuple[int, int], float]:
 def _common(circuit: Circuit, first: Ints, second: Ints) -> Floats:
     """(m,) what a common cause adds to the rate of pairs of hypotheses."""
     defects = circuit.defects
-    table = one_cause(defects)
+    table = one_cause(circuit)
     if not table or not len(first):
         return np.zeros(len(first))
     many = len(defects.atoms)

@@ -70,6 +70,7 @@ class Circuit:
 
     `rough`: contacts and temperature shift every hypothesis as they shift the healthy machine
     (battery volts are exact always). A third of the time, good enough to choose a check by.
+    `one_cause`: rates of pairs of atoms with a common cause, once somebody asked for them.
     """
 
     book: Book
@@ -87,6 +88,7 @@ class Circuit:
     _after: dict[tuple[Situation, frozenset[str]], States] = field(default_factory=dict)
     _narrow: OrderedDict[tuple[bytes, bool], Circuit] = field(default_factory=OrderedDict)
     _rows: Ints | None = None
+    one_cause: dict[tuple[int, int], float] | None = None
 
     @staticmethod
     def of(book: Book) -> Circuit:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import Literal
 
 from backprobe.book.situations import Situation
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Approved,
     CodesFound,
     Condition,
     Failing,
@@ -21,6 +23,8 @@ from backprobe.findings.model import (
 
 OPENING = ("unplugged", "pulled")
 MENDING = ("repaired", "replaced")
+PAUSE_S = 3600.0
+"""A longer gap between two notes is no work on this machine. Judgement."""
 
 
 def fold(
@@ -48,7 +52,8 @@ def fold(
         opened=_opened(standing),
         repaired=tuple(f.target for f in standing if isinstance(f, Act) and f.act in MENDING),
         not_possible=frozenset(f.check for f in standing if isinstance(f, NotPossible)),
-        elapsed_s=max((finding.at_s for finding in standing), default=0.0),
+        worked_s=worked_s(standing),
+        approved_s=next((f.seconds for f in reversed(standing) if isinstance(f, Approved)), None),
     )
 
 
@@ -64,6 +69,13 @@ def stand(findings: Sequence[AnyFinding]) -> tuple[AnyFinding, ...]:
         else:
             kept.append(finding)
     return tuple(reversed(kept))
+
+
+def worked_s(findings: Iterable[AnyFinding]) -> float:
+    """Seconds on the job by the times of its notes; pauses over an hour do not count."""
+    times = sorted({0.0, *(max(0.0, f.at_s) for f in findings)})
+    steps = [later - sooner for sooner, later in pairwise(times)]
+    return sum(step for step in steps if step <= PAUSE_S)
 
 
 def visits(findings: Iterable[AnyFinding]) -> tuple[tuple[AnyFinding, ...], ...]:

@@ -150,6 +150,14 @@ class Bet(Finding):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Approved(Finding):
+    """What the customer approved for the whole job, in seconds of work; the last one counts. Not
+    weighed."""
+
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Photo(Finding):
     """A photo kept with the job, not weighed. `digest`: sha256 of the picture, as hex digits; `of`:
     the finding it belongs to ("" = the job); `words` under it."""
@@ -201,6 +209,7 @@ AnyFinding = (
     | Bet
     | NotPossible
     | Mentioned
+    | Approved
     | Photo
     | Closed
     | Withdrawn
@@ -214,7 +223,8 @@ class JobState:
     `findings`: those that stand (withdrawn ones left out). `lived`: situations the machine went
     through, oldest first, the usual life before the visit included. `condition`: what the machine
     is exposed to now. `put_back`: plugs off, fuses out, leads fitted, codes the test made.
-    `not_possible`: ids of the checks that cannot be done.
+    `not_possible`: ids of the checks that cannot be done. `worked_s`: seconds of work so far;
+    `approved_s`: what the customer approved, None when nothing was said.
     """
 
     findings: tuple[AnyFinding, ...] = ()
@@ -227,4 +237,5 @@ class JobState:
     opened: frozenset[str] = frozenset()
     repaired: tuple[str, ...] = ()
     not_possible: frozenset[str] = frozenset()
-    elapsed_s: float = 0.0
+    worked_s: float = 0.0
+    approved_s: float | None = None

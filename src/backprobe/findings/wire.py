@@ -18,6 +18,7 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Approved,
     Bet,
     Closed,
     CodesFound,
@@ -48,6 +49,7 @@ TYPES: Mapping[str, type[AnyFinding]] = {
     "bet": Bet,
     "not possible": NotPossible,
     "mentioned": Mentioned,
+    "approved": Approved,
     "photo": Photo,
     "closed": Closed,
     "withdrawn": Withdrawn,

@@ -91,8 +91,12 @@ def planned_on(now: Standing) -> tuple[Circuit, Belief]:
     """The circuit and the belief cut down to what is worth planning on; two faults, one of which is
     mended, are the one that is left."""
     belief = one_left(now.circuit.defects, now.belief)
-    kept = worth_planning(belief, now.circuit.defects)
-    return now.circuit.within(kept, rough=True), narrowed(belief, now.circuit, kept)
+    whole = now.circuit
+    if whole.defects.twofold.size:
+        # Its pairs are this job's alone: what is worked out for them is let go with the plan.
+        whole = whole.beside(cases=whole.cases, defects=whole.defects)
+    kept = worth_planning(belief, whole.defects)
+    return whole.within(kept, rough=True), narrowed(belief, whole, kept)
 
 
 def usual_life(book: Book) -> tuple[Situation, ...]:

@@ -8,6 +8,7 @@ from backprobe.checks.wording import node_words, wire_words
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Approved,
     Bet,
     Closed,
     CodesFound,
@@ -64,15 +65,17 @@ def title_of(layout: Layout, finding: AnyFinding) -> str:
         case Provoked():
             where = f"it shows at {finding.shown_at}" if finding.shown_at else "nothing"
             return f"Tried {BROUGHT[finding.condition]} {', '.join(finding.places)}: {where}"
-        case NotPossible() | Mentioned() | Photo() | Closed() | Withdrawn():
+        case NotPossible() | Mentioned() | Approved() | Photo() | Closed() | Withdrawn():
             return _beside(finding)
 
 
-def _beside(finding: NotPossible | Mentioned | Photo | Closed | Withdrawn) -> str:
+def _beside(finding: NotPossible | Mentioned | Approved | Photo | Closed | Withdrawn) -> str:
     """What is kept with a job and is not weighed."""
     match finding:
         case NotPossible():
             return f"Cannot be done here: {finding.words or finding.check}"
+        case Approved():
+            return f"Approved: {round(finding.seconds / 60.0)} min"
         case Mentioned():
             return f"{finding.about[:1].upper()}{finding.about[1:]}: {finding.words}"
         case Photo():

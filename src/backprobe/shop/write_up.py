@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from math import isfinite, isnan, sqrt
 from typing import Final
 
@@ -14,10 +13,11 @@ import numpy as np
 from backprobe.book.model import Book
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.wording import percent
-from backprobe.findings.fold import stand
+from backprobe.findings.fold import stand, worked_s
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Approved,
     Closed,
     CodesFound,
     DisplayRead,
@@ -38,8 +38,6 @@ from backprobe.suspects.model import Verdict
 from backprobe.suspects.readings import probe_of
 from backprobe.suspects.wording import UNIT, shown
 
-PAUSE_S: Final = 3600.0
-"""A longer gap between two notes is no work on this machine. Judgement."""
 LIKELY: Final = 0.05
 MENDING: Final = ("repaired", "replaced")
 
@@ -110,7 +108,7 @@ def write_up(job: Job, complaint: str = "") -> WriteUp:
     minutes = ending.minutes if ending.minutes is not None else minutes_spent(job.findings)
     return WriteUp(
         codes=_codes(job.book, standing),
-        said=tuple(_said(f) for f in standing if isinstance(f, Mentioned | Failing)),
+        said=tuple(_said(f) for f in standing if isinstance(f, Mentioned | Approved | Failing)),
         cause=ending.cause,
         done=ending.done,
         parts=ending.parts,
@@ -129,7 +127,9 @@ def write_up(job: Job, complaint: str = "") -> WriteUp:
     )
 
 
-APART: Final = (CodesFound, Mentioned, Failing, Reading, DisplayRead, Closed, NotPossible, Photo)
+APART: Final = (
+    Approved, CodesFound, Mentioned, Failing, Reading, DisplayRead, Closed, NotPossible, Photo,
+)  # fmt: skip
 """Findings with a place of their own in the write-up."""
 
 
@@ -163,9 +163,7 @@ def gaps(
 
 def minutes_spent(findings: Sequence[AnyFinding]) -> float:
     """Minutes on the job by the times of its notes; pauses over an hour do not count."""
-    times = sorted({0.0, *(max(0.0, f.at_s) for f in findings)})
-    steps = [later - sooner for sooner, later in pairwise(times)]
-    return sum(step for step in steps if step <= PAUSE_S) / 60.0
+    return worked_s(findings) / 60.0
 
 
 def _codes_after(standing: Sequence[AnyFinding]) -> bool:
@@ -271,9 +269,11 @@ def _display(book: Book, read: DisplayRead, *, after: bool) -> Measured:
     )
 
 
-def _said(finding: Mentioned | Failing) -> str:
+def _said(finding: Mentioned | Approved | Failing) -> str:
     if isinstance(finding, Failing):
         return f"{failing_words(finding)}."
+    if isinstance(finding, Approved):
+        return f"Approved: {round(finding.seconds / 60.0)} min."
     return f"{finding.about[:1].upper()}{finding.about[1:]}: {finding.words}."
 
 

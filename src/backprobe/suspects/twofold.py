@@ -35,7 +35,7 @@ NEEDED = 2.0
 much (ln)."""
 ALIKE = 0.25
 """Singles of one group whose findings differ by less than this (ln) stand for each other."""
-CLASSES = 400
+CLASSES = 256
 CARRIED = 160
 """Pairs that are solved and weighed."""
 FAINT = 12.0
@@ -96,7 +96,7 @@ def likely_pairs(evidence: Evidence, circuit: Circuit) -> PairList | None:
     if not one.size:
         return None
     rate = together(circuit.defects, classes.rate[one], classes.rate[two])
-    common = _common(circuit.defects, classes, one, two)
+    common = _common(circuit, classes, one, two)
     with np.errstate(divide="ignore"):
         likely = np.log(rate + common) + score
     if logsumexp(likely) < singles + np.log(ROOM):
@@ -106,7 +106,7 @@ def likely_pairs(evidence: Evidence, circuit: Circuit) -> PairList | None:
     one, two, rate, common = one[order], two[order], rate[order], common[order]
     first, second = classes.first[one], classes.first[two]
     for k in np.flatnonzero(common > rate):
-        first[k], second[k] = _of_one_cause(circuit.defects, classes, int(one[k]), int(two[k]))
+        first[k], second[k] = _of_one_cause(circuit, classes, int(one[k]), int(two[k]))
     many = np.diff(circuit.cases.start) > 1
     swap = many[second]
     first, second = np.where(swap, second, first), np.where(swap, first, second)
@@ -119,7 +119,11 @@ def likely_pairs(evidence: Evidence, circuit: Circuit) -> PairList | None:
 def _classes(evidence: Evidence, defects: Defects) -> tuple[Classes | None, float]:
     """Singles that explain something, by repair group and by what they say of the findings; ln of
     rate times likelihood of all singles."""
-    rows = [row - row[0] for row in _rows(evidence, defects.atom_of.size) if row.size > 1]
+    rows = [
+        row
+        for told in _rows(evidence, defects.atom_of.size)
+        if np.abs(row := told - told[0]).max() > ALIKE / 2.0
+    ]
     if not rows:
         return None, 0.0
     shift = np.array(rows)
@@ -129,13 +133,12 @@ def _classes(evidence: Evidence, defects: Defects) -> tuple[Classes | None, floa
         singles = float(logsumexp(np.log(rate) + shift.sum(axis=0)))
     some = np.flatnonzero((worth > HELPS) & (rate > 0.0))
     shift = shift[:, some]
-    shift = shift[np.abs(shift).max(axis=1, initial=0.0) > ALIKE / 2.0]
-    if some.size < 2 or not shift.size:
+    if some.size < 2:
         return None, singles
     number = {group.key: k for k, group in enumerate(defects.groups)}
     group = np.array([number.get(atom.group, -1) for atom in defects.atoms])[defects.atom_of[some]]
-    key = np.column_stack([group, np.rint(shift.T / ALIKE)]).astype(np.int32)
-    _, of = np.unique(key, axis=0, return_inverse=True)
+    key = np.vstack([group, np.rint(shift / ALIKE)]).astype(np.int64)
+    _, of = np.unique(_mark(key), return_inverse=True)
     of = of.ravel()
     total: Floats = np.bincount(of, rate[some]).astype(np.float64)
     order = np.lexsort((-rate[some], of))
@@ -178,19 +181,29 @@ def _rows(evidence: Evidence, count: int) -> Iterator[Floats]:
                 yield np.log((1.0 - RULE_WRONG) * ratio + RULE_WRONG)
 
 
+def _mark(columns: Ints) -> Ints:
+    """(n,) one number for each column (F, n): equal where the columns are."""
+    odd = np.cumprod(np.full(columns.shape[0], 6364136223846793005))
+    marks: Ints = odd @ columns
+    return marks
+
+
 def _scores(shift: Floats, one: Ints, two: Ints) -> Floats:
     """(m,) ln likelihood of all findings under pairs of classes, as their singles bound it."""
-    columns, often = np.unique(shift, axis=1, return_counts=True)
+    columns = np.ascontiguousarray(shift.T)
+    _, first, often = np.unique(
+        _mark(columns.view(np.int64).T), return_index=True, return_counts=True
+    )
     total: Floats = np.zeros(one.size)
-    for column, times in zip(columns.T, often, strict=True):
+    for column, times in zip(columns[first], often, strict=True):
         a, b = column[one], column[two]
         total += times * np.where(np.abs(a) >= np.abs(b), a, b)
     return total
 
 
-def _common(defects: Defects, classes: Classes, one: Ints, two: Ints) -> Floats:
+def _common(circuit: Circuit, classes: Classes, one: Ints, two: Ints) -> Floats:
     """(m,) rate that a common cause adds to pairs of classes."""
-    table = one_cause(defects)
+    defects, table = circuit.defects, one_cause(circuit)
     if not table:
         return np.zeros(one.size)
     rows = np.flatnonzero(classes.member >= 0)
@@ -206,10 +219,10 @@ def _common(defects: Defects, classes: Classes, one: Ints, two: Ints) -> Floats:
     return result
 
 
-def _of_one_cause(defects: Defects, classes: Classes, one: int, two: int) -> tuple[int, int]:
+def _of_one_cause(circuit: Circuit, classes: Classes, one: int, two: int) -> tuple[int, int]:
     """The likeliest members of two classes that one cause explains."""
     a, b = (np.flatnonzero(classes.member == number) for number in (one, two))
-    table = one_cause(defects)
+    defects, table = circuit.defects, one_cause(circuit)
     each = [
         (
             table.get((min(x, y), max(x, y)), 0.0) * defects.weight[h] * defects.weight[k],
@@ -260,7 +273,7 @@ def led(circuit: Circuit, belief: Belief) -> Circuit:
                 second=other.group,
                 words=f"{first.words}, and {other.words}",
             )
-    return replace(circuit, defects=replace(defects, atoms=tuple(atoms)))
+    return circuit.beside(cases=circuit.cases, defects=replace(defects, atoms=tuple(atoms)))
 
 
 def one_left(defects: Defects, belief: Belief) -> Belief:

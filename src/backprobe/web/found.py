@@ -5,6 +5,7 @@ from __future__ import annotations
 from backprobe.book.model import Book
 from backprobe.findings.model import (
     AnyFinding,
+    Approved,
     Bet,
     Closed,
     CodesFound,
@@ -44,12 +45,12 @@ def details_of(finding: AnyFinding) -> tuple[str, ...]:
     lines: list[str] = []
     if isinstance(finding, CodesFound) and not finding.complete:
         lines.append("There may be more codes than these.")
-    if isinstance(finding, Mentioned):
+    if isinstance(finding, Approved | Mentioned):
         lines.append("Kept with the job, not weighed.")
     if isinstance(finding, Closed):
         lines += [f"{name}: {said}" for name, said in _closing(finding) if said]
     if not isinstance(
-        finding, Bet | Failing | NotPossible | Mentioned | Photo | Closed | Withdrawn
+        finding, Approved | Bet | Failing | NotPossible | Mentioned | Photo | Closed | Withdrawn
     ):
         lines.append(finding.situation.words())
     if finding.note.strip():

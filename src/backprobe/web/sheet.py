@@ -290,7 +290,8 @@ def _worked(
         ),
         best=views[0] if views else None,
         others=tuple(views[1:]),
-        left=left_words(outlook.proposal.half_s, outlook.proposal.ninety_s),
+        left=f"{left_words(outlook.proposal.half_s, outlook.proposal.ninety_s)} "
+        f"{outlook.proposal.ask}".rstrip(),
         suspects=suspects[:SHOWN],
         more_suspects=suspects[SHOWN:],
         rest=_rest(verdict),

@@ -32,11 +32,13 @@ def _spot(at: Spot | None) -> Spot | None:
 
 def face_and_pins(checked: Checked) -> None:
     """A face with more or fewer places than the plug has ways, or without a pin that is wired."""
-    wired: dict[str, dict[str, None]] = {}
-    for hop in checked.draft.hops:
+    faces = list(faces_of(checked))
+    wired: dict[str, dict[str, None]] = {part.name: {} for part, _, _ in faces}
+    for hop in checked.draft.hops if faces else ():
         for end in (hop.a, hop.b):
-            wired.setdefault(end.part, {})[end.pin] = None
-    for part, face, at in faces_of(checked):
+            if end.part in wired:
+                wired[end.part][end.pin] = None
+    for part, face, at in faces:
         shown = [cavity for row in face.rows for cavity in row if cavity.label]
         ways = len(checked.draft.pins_of(part.name)) if checked.draft.counted(part.name) else 0
         if part.kind == PLUG and ways and len(shown) != ways:
@@ -44,17 +46,21 @@ def face_and_pins(checked: Checked) -> None:
                 "face-count", at, part=part.name, ways=str(ways), shown=str(len(shown))
             )
         known = {cavity.pin for cavity in shown}
-        for pin in wired.get(part.name, ()):
+        for pin in wired[part.name]:
             if pin not in known:
                 checked.report.add("face-without-pin", at, part=part.name, pin=pin)
 
 
 def face_half(checked: Checked) -> None:
     """A plug in the loom whose face does not say which half it is, or names one it has not."""
-    sections, where = checked.draft.sections, places(checked.draft)
-    for part, face, at in faces_of(checked):
-        here = where.get(part.name)
-        ending = [name for name, section in sections.items() if here in (section.a, section.b)]
+    faces = list(faces_of(checked))
+    where = places(checked.draft) if faces else {}
+    at_place: dict[str, list[str]] = {}
+    for name, section in checked.draft.sections.items() if faces else ():
+        for place in (section.a, section.b):
+            at_place.setdefault(place, []).append(name)
+    for part, face, at in faces:
+        ending = at_place.get(where.get(part.name, ""), [])
         if face.half and face.half not in ending:
             checked.report.add(
                 "face-half", at, part=part.name, half=face.half, known=", ".join(ending) or "none",

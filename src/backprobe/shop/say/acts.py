@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Final
 
 from backprobe.book.situations import Situation
-from backprobe.findings.model import Act, AnyFinding, Bet, Withdrawn
+from backprobe.findings.model import Act, AnyFinding, Approved, Bet, Withdrawn
 from backprobe.shop.say.ear import Ear, Sentence
 from backprobe.shop.say.names import find, squeezed
 from backprobe.shop.say.situation import stood
@@ -21,6 +22,7 @@ _SORTS: Final = {
     "replaced": "part",
     "repaired": "wire, plug, part or suspect",
 }
+_MINUTES: Final = re.compile(r"(\d{1,4}) ?(?:min|minutes)?", re.IGNORECASE)
 _BY_HAND: Final = ("unplugged", "plugged", "pulled", "fitted")
 
 
@@ -79,6 +81,18 @@ def _bet(ear: Ear, said: Sentence) -> AnyFinding | None:
     return Bet(situation=ear.now, target=target)
 
 
+def _approved(ear: Ear, said: Sentence) -> AnyFinding | None:
+    minutes = _MINUTES.fullmatch(said.rest.text.strip())
+    if minutes is None or said.items:
+        ear.doubt(
+            "say-left-over", said.line, said.items[0] if said.items else said.rest,
+            words=squeezed((said.items[0] if said.items else said.rest).text),
+            pattern=said.form.whole,
+        )  # fmt: skip
+        return None
+    return Approved(situation=ear.now, seconds=60.0 * float(minutes[1]))
+
+
 def _undo(ear: Ear, said: Sentence) -> AnyFinding | None:
     ids = [f.id for f in ear.known if f.id]
     wanted = find(said.rest.text, {ident: ident for ident in ids})
@@ -101,5 +115,6 @@ LISTENERS: Final[Mapping[str, Callable[[Ear, Sentence], AnyFinding | None]]] = {
     **dict.fromkeys(_SORTS, _act),
     "codes cleared": _cleared,
     "my bet": _bet,
+    "approved": _approved,
     "undo": _undo,
 }

@@ -168,6 +168,12 @@ FORMS: Final[tuple[Form, ...]] = (
         examples=("my bet wire 41a", "my bet plug X10"),
     ),
     Form(
+        begins="approved",
+        pattern="MINUTES min",
+        means="What the customer approved for the whole job. What is still to go is held against it.",
+        examples=("approved 90 min",),
+    ),
+    Form(
         begins="failing",
         pattern="yes | gone | only when CONDITION [, CONDITION]",
         means="Is it failing right now? Conditions the machine is in: wet, hot, moved.",

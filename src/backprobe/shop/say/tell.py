@@ -7,6 +7,7 @@ from backprobe.book.situations import Situation
 from backprobe.findings.model import (
     Act,
     AnyFinding,
+    Approved,
     Bet,
     Closed,
     CodesFound,
@@ -38,7 +39,9 @@ def told(finding: AnyFinding) -> str:
     """The finding in words: what was found, how the machine stood, `?` when it is not trusted,
     its note after `#`. Visit, id and time are left out."""
     words = _found(finding)
-    if not isinstance(finding, Bet | Withdrawn | NotPossible | Mentioned | Photo | Closed):
+    if not isinstance(
+        finding, Bet | Withdrawn | NotPossible | Mentioned | Approved | Photo | Closed
+    ):
         words = f"{words}, {situation_told(finding.situation)}"
     doubt = "" if finding.trusted else " ?"
     note = f"  # {' '.join(finding.note.split())}" if finding.note.strip() else ""
@@ -78,15 +81,17 @@ def _found(finding: AnyFinding) -> str:
             shows = f"shows at {finding.shown_at}" if finding.shown_at else "nothing"
             places = " and ".join(finding.places)
             return f"{_PROVOKED[finding.condition]} {places}: {shows}"
-        case NotPossible() | Mentioned() | Photo() | Closed() | Withdrawn():
+        case NotPossible() | Mentioned() | Approved() | Photo() | Closed() | Withdrawn():
             return _beside(finding)
 
 
-def _beside(finding: NotPossible | Mentioned | Photo | Closed | Withdrawn) -> str:
+def _beside(finding: NotPossible | Mentioned | Approved | Photo | Closed | Withdrawn) -> str:
     """What is kept with a job and is not weighed."""
     match finding:
         case NotPossible():
             return f"cannot be done here: {finding.words or finding.check}"
+        case Approved():
+            return f"approved {round(finding.seconds / 60.0)} min"
         case Mentioned():
             return f"said, {finding.about}: {finding.words}"
         case Photo():

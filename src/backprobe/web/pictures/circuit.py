@@ -15,6 +15,8 @@ DESK_LINKS: Final = 70
 PHONE_PARTS: Final = 10
 PHONE_LINKS: Final = 14
 PHONE_WIDTH: Final = 380.0
+SHEET_WIDTH: Final = 350.0
+"""A phone's width within the edges of a sheet."""
 Place = TypeVar("Place", str, tuple[str, str])
 
 
@@ -38,7 +40,7 @@ def around_first(wiring: Wiring, marks: Marks, probes: Iterable[str]) -> Strips:
         contacts=first(marks.contacts),
         lugs=first(marks.lugs),
     )
-    phone = _narrow(wiring, alone, tuple(probes), ())
+    phone = _narrow(wiring, alone, tuple(probes), (), SHEET_WIDTH)
     return Strips(desk=phone, phone=phone)
 
 
@@ -55,7 +57,11 @@ def strips_of(
 
 
 def _narrow(
-    wiring: Wiring, marks: Marks, probes: tuple[str, ...], around: tuple[str, ...]
+    wiring: Wiring,
+    marks: Marks,
+    probes: tuple[str, ...],
+    around: tuple[str, ...],
+    width: float = PHONE_WIDTH,
 ) -> Strip:
     """As much as a phone has room for, at least one wire."""
     for most in range(PHONE_LINKS, 0, -1):
@@ -63,6 +69,6 @@ def _narrow(
             wiring, marks, probes=probes, around=around, most_parts=PHONE_PARTS, most_links=most
         )
         strip = strip_of(wiring, few, marks, narrow=True)
-        if strip.width <= PHONE_WIDTH or most == 1:
+        if strip.width <= width or most == 1:
             return strip
     raise AssertionError("PHONE_LINKS is no count of links")
