@@ -140,9 +140,9 @@ def test_sensors_of_a_healthy_dumper_stay_inside_the_usual_window(healthy: Circu
 def test_the_charge_lamp_is_lit_with_the_engine_stopped_and_dark_when_it_runs(
     healthy: Circuit,
 ) -> None:
-    lit = read(healthy, KEY_ON, "amps", "charge lamp/filament")
-    assert lit > 0.15
-    assert abs(read(healthy, RUN, "amps", "charge lamp/filament")) < 0.1 * lit
+    """Dark: a fortieth of its volts makes no filament glow."""
+    assert read(healthy, KEY_ON, "amps", "charge lamp/filament") > 0.15
+    assert abs(read(healthy, RUN, "inner", "charge lamp:1", "charge lamp:2")) < 12.0 / 40.0
 
 
 # ------------------------------------------------------------------ what the jobs name

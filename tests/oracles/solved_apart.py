@@ -52,12 +52,6 @@ def shifted(net: Net, battery_v: float = 0.0, contacts: float = 0.0, warmer_k: f
     )
 
 
-def cold(net: Net) -> Net:
-    """The same net with its filaments cold, as an ohmmeter finds them."""
-    elements = [e if e.cold is None else replace(e, ohm=e.cold) for e in net.elements]
-    return replace(net, elements=tuple(elements))
-
-
 @dataclass(slots=True)
 class Apart:
     """Answers as oracles.technician.Shows. `changes`: what is wrong; `nominal`: the same machine
@@ -72,7 +66,6 @@ class Apart:
     seconds: float = 0.0
     _ends: OrderedDict[tuple[object, ...], End] = field(default_factory=OrderedDict)
     _read: OrderedDict[tuple[object, ...], float] = field(default_factory=OrderedDict)
-    _cold: Net | None = None
 
     def again(self) -> Apart:
         """The same machine before anything was done to it; what was solved is shared."""
@@ -159,21 +152,17 @@ class Apart:
             volts = nodal.solve(written_out(self.net, dict(end.words), [*made, meter])).volts
             return volts[p] - volts[n]
         far = (self._node(probe.p2), self._node(probe.n2)) if probe.kind == "transfer" else (p, n)
-        return self._ohms(situation, end, made, (p, n), far)
+        return self._ohms(end, made, (p, n), far)
 
     def _ohms(
         self,
-        situation: Situation,
         end: End,
         made: list[Change | Tap],
         here: tuple[str, str],
         far: tuple[str, str],
     ) -> float:
         """Volts here per ampere sent in there."""
-        if self._cold is None:
-            self._cold = cold(self.net)
-        net = self._cold if situation.key == "off" else self.net
-        still = written_out(net, dict(end.words), made)
+        still = written_out(self.net, dict(end.words), made)
         sent = Source(name="ohmmeter", p=far[1], n=far[0], amps=SENT_A)
         pushed = replace(still, sources=(*still.sources, sent))
         volts = [nodal.solve(circuit).volts for circuit in (pushed, still)]

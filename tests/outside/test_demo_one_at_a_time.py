@@ -59,7 +59,7 @@ def compared(
     assert not wrong, "\n".join(wrong)
     assert near <= settled.cases.count / 20
     assert worst < 2e-6
-    assert inside < 1e-5
+    assert inside < 2e-5  # pieces that hang on leaks alone, where both ways lose digits
 
 
 @pytest.mark.parametrize(("seed", "name"), list(enumerate(SITUATIONS)), ids=list(SITUATIONS))

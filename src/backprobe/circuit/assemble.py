@@ -248,7 +248,6 @@ class _Assembly:
                 column=tuple((nodes(name), value_of(k, attrs)) for name, k in branch.column),
                 contact=branch.contact,
                 warms=branch.warms,
-                cold=None if branch.cold is None else value_of(branch.cold, attrs),
                 battery=record.name == "battery" and bool(branch.emf),
             )
         )

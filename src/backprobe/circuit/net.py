@@ -51,8 +51,7 @@ class StateOf:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Element:
-    """A branch before it becomes rows and columns. `when`: (state number, allowed words). `cold`:
-    ohms of a filament without current, None where that makes no difference."""
+    """A branch before it becomes rows and columns. `when`: (state number, allowed words)."""
 
     name: str
     p: str
@@ -65,7 +64,6 @@ class Element:
     contact: bool = False
     warms: bool = False
     battery: bool = False
-    cold: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,7 +21,7 @@ from backprobe.circuit.base import Base
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.fittings import DIODE_TESTER, FITTINGS
 from backprobe.circuit.fused import opened_leads, without
-from backprobe.circuit.instruments import Shown, Tap, Taps, show, solved_again, taps_of
+from backprobe.circuit.instruments import Shown, Tap, Taps, show, taps_of
 from backprobe.circuit.limits import Limits, limits_of
 from backprobe.circuit.net import Flags, Ints, Net, States
 from backprobe.circuit.pair_readings import PairsShown, show_pairs
@@ -79,7 +79,6 @@ class Circuit:
     cases: Cases
     defects: Defects
     _bases: Bases
-    _cold: Bases | None
     _limits: Limits
     _lasting: Ints
     _settled: OrderedDict[tuple[object, ...], Settled] = field(default_factory=OrderedDict)
@@ -104,7 +103,6 @@ class Circuit:
             cases=cases,
             defects=defects,
             _bases=Bases(net=net),
-            _cold=_cold_filaments(net),
             _limits=limits,
             _lasting=np.unique(limits.state[limits.lasting]),
         )
@@ -150,7 +148,6 @@ class Circuit:
             cases=cases,
             defects=defects,
             _bases=self._bases,
-            _cold=self._cold,
             _limits=self._limits,
             _lasting=self._lasting,
             rough=self.rough,
@@ -190,7 +187,7 @@ class Circuit:
         """Read probes under every hypothesis and remember the columns."""
         settled = self.settled(situation, gone=gone)
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
-        shown = self._show(settled, taps, dead=situation.key == "off")
+        shown = show(self._bases, settled, taps, slopes=not self.rough)
         mean, slope = shown.mean, shown.slope
         shares = np.array([probe.kind == "share" for probe in probes], bool)
         if shares.any() or self.rough:
@@ -201,21 +198,6 @@ class Circuit:
             slope[:, shares] = 0.0
         for k, probe in enumerate(probes):
             self._columns[(place, probe)] = Column.of(mean[:, k], slope[:, k], shown.source[:, k])
-
-    def _show(self, settled: Settled, taps: Taps, *, dead: bool) -> Shown:
-        """Read taps; ohms of a dead circuit with every filament cold."""
-        slopes = not self.rough
-        shown = show(self._bases, settled, taps, slopes=slopes)
-        ohms, bases = np.flatnonzero(taps.ohms), self._cold
-        if not dead or not ohms.size or bases is None:
-            return shown
-        groups = []
-        for states, blocks in settled.groups:
-            groups.append((states, solved_again(bases.get(states), settled, blocks)))
-        cold = show(bases, replace(settled, groups=tuple(groups)), taps.only(ohms), slopes=slopes)
-        shown.mean[:, ohms], shown.source[:, ohms] = cold.mean, cold.source
-        shown.slope[:, ohms] = cold.slope
-        return shown
 
     def _diode(self, situation: Situation, probe: Probe, gone: bool) -> Column:
         """A diode tester moves states of its own: read with it fitted."""
@@ -346,8 +328,7 @@ class Circuit:
         )
 
     def shown_pairs(self, settled: SettledPairs, probes: Sequence[Probe]) -> PairsShown:
-        """What probes show under settled pairs; of a "share" the amps. An ohmmeter sees filaments
-        hot here."""
+        """What probes show under settled pairs; of a "share" the amps."""
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
         return show_pairs(settled, taps, battery=True)
 
@@ -396,14 +377,6 @@ class Circuit:
         if not load:
             raise KeyError(f"{part} is no load")
         return f"{part}/{load}"
-
-
-def _cold_filaments(net: Net) -> Bases | None:
-    """The same network with every filament cold, None where there is none."""
-    cold = [element.ohm if element.cold is None else element.cold for element in net.elements]
-    if cold == [element.ohm for element in net.elements]:
-        return None
-    return Bases(net=replace(net, ohm=np.array(cold, float)))
 
 
 def share(amps: Floats, healthy: Floats) -> Floats:

@@ -169,18 +169,48 @@ LOW_SIDE: Final = Role(
     operated="command",
 )
 
+BODY_V: Final = 0.7
+"""Forward volts of the diode that every power transistor has across it (silicon; makers' notes on
+smart high side switches, from memory)."""
+_BODY: Final = State(
+    name="body", words=("blocking", "conducting"), rest="blocking", set_by="circuit"
+)
+_BACK: Final = Branch(
+    name="body", p="inside", n="supply", emf=BODY_V, ohm=0.05, when={"body": ("conducting",)}
+)
+_BACK_MOVES: Final = (
+    Move(
+        state="body",
+        leaves="blocking",
+        to="conducting",
+        quantity=Across(p="inside", n="supply"),
+        above=BODY_V,
+        pace=0,
+    ),
+    Move(
+        state="body",
+        leaves="conducting",
+        to="blocking",
+        quantity=Through(branch="body"),
+        below=-1e-6,
+        pace=0,
+    ),
+)
+
 HIGH_SIDE: Final = Role(
     name="high side driver",
     words=("high side driver", "high-side driver", "high side output", "high side", "driver"),
-    meaning="connects the pin to the unit's supply when commanded",
+    meaning="connects the pin to the unit's supply when commanded; a pin fed from outside feeds a unit "
+    "that has no supply",
     attributes=(_LIMIT, _OHM, IN, WITH),
-    states=(_COMMAND, _GUARD),
+    states=(_COMMAND, _GUARD, _BODY),
     branches=(
         *_guard(_limiting_ohm),
         Branch(name="drive", p="supply", n="inside", ohm="ohm", when=_ON),
+        _BACK,
         _BIAS,
     ),
-    moves=_GUARD_MOVES,
+    moves=(*_GUARD_MOVES, *_BACK_MOVES),
     failures=_failures("supply"),
     tasks=_TASKS,
     senses=True,

@@ -68,8 +68,7 @@ class Branch:
     source or regulator; a coefficient may be a formula (the duty of a driver). `column`, when given,
     says where the current goes: (node, coefficient), +1 leaving the node. Without them both are p - n. `when` lists the words of each state in
     which it conducts; otherwise it is absent (i = 0). Lead = the one wires and contacts use.
-    `warms` marks copper: its resistance follows temperature. `cold`: ohms without current, of a
-    filament whose `ohm` is that of its working heat; an ohmmeter reads those.
+    `warms` marks copper: its resistance follows temperature.
     """
 
     name: str
@@ -82,7 +81,6 @@ class Branch:
     column: tuple[tuple[str, Value], ...] = ()
     contact: bool = False
     warms: bool = False
-    cold: Value | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
