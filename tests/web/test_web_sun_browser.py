@@ -31,10 +31,13 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
 
 def pale(page: Page) -> list[str]:
     """Words with less contrast than is enough in the sun."""
-    words = [pair for pair in page.evaluate(COLOURS) if pair[0].startswith("words")]
+    drawn = [pair for pair in page.evaluate(COLOURS) if pair[0].startswith("words")]
+    pairs = [*page.evaluate(TYPE), *drawn]
+    assert len(pairs) > 5
+    assert bool(drawn) == bool(page.locator(".frame svg, svg.plot").count())
     return [
         f"{said}: {contrast(front, back):.1f}"
-        for said, front, back in (*page.evaluate(TYPE), *words)
+        for said, front, back in pairs
         if contrast(front, back) < ENOUGH
     ]
 
@@ -55,6 +58,8 @@ def test_every_word_stands_out(browser: Browser, shop: Shop, address: str, schem
         page.wait_for_selector("main:not(:has(.working))", timeout=60_000)
         page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
         assert page.evaluate("document.documentElement.classList.contains('sun')"), path
+        if page.locator("#around").count():
+            page.wait_for_selector("#around svg", timeout=60_000)
         found[path] = pale(page)
         picture(page, f"sun-{scheme}-{path.strip('/').split('?')[0].replace('/', '-') or 'jobs'}")
     assert {path: bad for path, bad in found.items() if bad} == {}

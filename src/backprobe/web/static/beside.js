@@ -14,6 +14,9 @@
   let inReach = true;
   let unpaired = false;
   let sending = false;
+  let renewing = false;
+  let cut = false; // the second half of the sheet was lost on the way
+  let owed = ""; // the sheet that does not show yet what was sent from it
   let flying = null; // a form on its way, and the entry it would be
   let ahead = {}; // what follows, by check
   let lines = []; // of which the checks that follow are made
@@ -238,6 +241,7 @@
 
   document.addEventListener("htmx:error", (event) => {
     if (event.detail?.ctx?.response) return; // it was answered
+    cut ||= Boolean(sheet()?.querySelector(".working"));
     land();
     reach(false);
   });
@@ -247,6 +251,8 @@
   });
 
   document.addEventListener("sheet", () => {
+    cut = false;
+    if (at() !== owed) owed = ""; // an older answer may come in late
     untouched = null;
     ahead = {};
     lines = [];
@@ -285,6 +291,7 @@
       }
       const news = await reply.json();
       if (kept().some((one) => !one.no)) await send();
+      else if (cut || owed) await renew(asked);
       else if (asked === at() && !flying) tell(news, asked);
     } catch {
       reach(false);
@@ -311,9 +318,15 @@
   }
 
   async function renew(since) {
+    if (renewing) return;
+    renewing = true;
     const address = `/job/${job()}?since=${since}`;
-    await htmx.ajax("GET", address, { target: "#sheet", swap: "outerHTML" });
-    history.replaceState(history.state, "", address);
+    try {
+      await htmx.ajax("GET", address, { target: "#sheet", swap: "outerHTML" });
+      history.replaceState(history.state, "", address);
+    } finally {
+      renewing = false;
+    }
   }
 
   async function send() {
@@ -343,7 +356,8 @@
       sending = false;
     }
     draw();
-    if (sent && inReach) await renew(asked);
+    if (sent) owed = asked;
+    if (owed && inReach) await renew(asked);
   }
 
   // ---------------------------------------------------------------- checks fetched ahead
