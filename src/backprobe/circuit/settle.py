@@ -202,11 +202,16 @@ class _Walk:
                 seen[at], share = reference.look(together, place[label[at]], ported, numbers)
                 self.share[cases] = np.where(strange, 0.0, share)
         # An absent branch carries nothing, to the last digit: limits of zero look for less.
-        seen[~there[label][:, self.watched] & (self.watched >= 0)] = 0.0
+        absent = ~there[:, self.watched] & (self.watched >= 0)
+        some = np.flatnonzero(absent.any(axis=0))
+        seen[:, some] = np.where(absent[:, some][label], 0.0, seen[:, some])
         # No comparison holds for nan: shifts that leave another word make no move.
-        seen[patterns[:, limits.state][label] != limits.leaves] = np.nan
-        close = (count > 0)[label] & near(limits, seen, CLOSE)
-        unseen = np.flatnonzero(close | (self.share[which] < SEES))
+        idle = patterns[:, limits.state] != limits.leaves
+        some = np.flatnonzero(idle.any(axis=0))
+        seen[:, some] = np.where(idle[:, some][label], np.nan, seen[:, some])
+        unsure = np.flatnonzero(self.share[which] < READS)
+        lost = (self.share[which[unsure]] < SEES) | near(limits, seen[unsure], CLOSE)
+        unseen = unsure[lost]
         self.share[which[unseen]] = 0.0
         for pattern, mine in zip(patterns, parted(unseen, label[unseen], len(patterns))):
             if mine.size:

@@ -124,12 +124,12 @@ class Job:
             return expect(self.circuit, what, defect=defect, situation=situation)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=24)
 def _standing(job: Job) -> Standing:
     return standing(job.circuit, job.findings)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=24)
 def _proposal(job: Job) -> Proposal:
     return next_step(_standing(job))
 
