@@ -19,6 +19,10 @@ ENOUGH = 7.0
 """Contrast of every word to what it stands on (WCAG 2.2, 1.4.6, without its relief for large type)."""
 
 
+STYLED = "[...document.styleSheets].some(s => (s.href || '').endsWith('pictures.css'))"
+"""The picture's style comes with it and is fetched after it."""
+
+
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     opened = Shop.open(tmp_path_factory.mktemp("sun") / "s.backprobe", clock=lambda: 1000.0)
@@ -60,6 +64,7 @@ def test_every_word_stands_out(browser: Browser, shop: Shop, address: str, schem
         assert page.evaluate("document.documentElement.classList.contains('sun')"), path
         if page.locator("#around").count():
             page.wait_for_selector("#around svg", timeout=60_000)
+            page.wait_for_function(STYLED)
         found[path] = pale(page)
         picture(page, f"sun-{scheme}-{path.strip('/').split('?')[0].replace('/', '-') or 'jobs'}")
     assert {path: bad for path, bad in found.items() if bad} == {}

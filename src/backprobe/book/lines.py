@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import islice
 from typing import Final, NamedTuple
 
@@ -142,6 +143,7 @@ def split_on(bit: Bit, sign: str) -> tuple[Bit, ...]:
     return _split(bit, re.compile(sign), keep=True)
 
 
+@lru_cache(maxsize=16)
 def _split(bit: Bit, sign: re.Pattern[str], *, keep: bool = False) -> tuple[Bit, ...]:
     out = []
     start = 0

@@ -32,7 +32,7 @@ class Bases:
     kept numbers (8 bytes each). `usual`: where the machine rests, by state vector it sets out in."""
 
     net: Net
-    limit: int = 40_000_000
+    limit: int = 20_000_000
     usual: dict[bytes, States] = field(default_factory=dict)
     _bones: Skeleton | None = None
     _turns: Turns | None = None

@@ -146,12 +146,7 @@ def _pieces(blocks: Sequence[Block], rows: int) -> Iterator[Block]:
     for block in blocks:
         for first in range(0, len(block.cases), rows):
             some = slice(first, first + rows)
-            yield Block(
-                cases=block.cases[some],
-                ports=block.ports[some],
-                matrix=block.matrix[some],
-                current=block.current[some],
-            )
+            yield block.only(block.cases[some], some)
 
 
 def _places(taps: Taps) -> tuple[Taps, Ints]:

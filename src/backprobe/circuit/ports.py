@@ -167,6 +167,15 @@ class Block:
     matrix: Floats
     current: Floats
 
+    def only(self, cases: Ints, rows: Ints | slice) -> Block:
+        """Some of its rows, as the hypotheses `cases`."""
+        return Block(
+            cases=cases,
+            ports=self.ports[rows],
+            matrix=self.matrix[rows],
+            current=self.current[rows],
+        )
+
 
 def dot(rows: Floats, at: Ints, value: Floats) -> Floats:
     """Sum over entries: rows (N, c), at and value (P, w) -> (P, c)."""

@@ -62,6 +62,26 @@ class Settled:
     steady: Flags
     _joined: list[tuple[Base, Ports]] = field(default_factory=list)
 
+    def spread(self, member: Ints) -> Settled:
+        """For hypotheses (n,) that each came to rest as one of these did."""
+        groups = []
+        for states, blocks in self.groups:
+            wider = []
+            for block in blocks:
+                place = np.full(self.cases.count, -1, np.int64)
+                place[block.cases] = np.arange(len(block.cases))
+                mine = np.flatnonzero(place[member] >= 0)
+                wider.append(block.only(mine, place[member[mine]]))
+            groups.append((states, tuple(wider)))
+        return replace(
+            self,
+            cases=self.cases.only(member),
+            turned=self.turned.only(member),
+            groups=tuple(groups),
+            states=self.states[member],
+            steady=self.steady[member],
+        )
+
     def ports_on(self, base: Base) -> Ports:
         """All ports the blocks of a base number; turns stand on the reference alone."""
         if not np.array_equal(base.states, self.reference):

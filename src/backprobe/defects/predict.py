@@ -34,10 +34,10 @@ from backprobe.defects.enumerate import enumerate_defects
 from backprobe.defects.model import Defects, Floats, Probe, Seen
 from backprobe.kinds import KINDS
 
-KEPT = 96
+KEPT = 48
 """Settled situations remembered."""
 
-READ = 15_000_000
+READ = 8_000_000
 """Readings remembered, hypotheses times columns, 24 bytes each: the code lists of a large machine
 must fit, or every round reads them all again."""
 
@@ -280,10 +280,17 @@ class Circuit:
 
     def _settle(self, situation: Situation, gone: bool) -> Settled:
         kept = self._kept(situation)
+        if not gone:
+            return self._settled_from(situation, self.cases, kept)
+        # Without their defects they differ in what was blown before alone.
+        few, member = distinct(kept)
+        alike = self._settled_from(situation, without_ports(len(few)), few)
+        return alike.spread(member)
+
+    def _settled_from(self, situation: Situation, cases: Cases, kept: States) -> Settled:
         leads = Ports.of(lead_ports(self.net, situation.fitted))
         ports = self.ports.plus(leads)
         numbers = [self.ports.count + k for k in range(leads.count)]
-        cases = without_ports(self.cases.count) if gone else self.cases
         start = self._starts(situation, kept)
         cases = cases.with_all(numbers)
         fused = [k for k, lead in enumerate(situation.fitted) if FITTINGS[lead.kind].fuse < np.inf]

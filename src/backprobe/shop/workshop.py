@@ -25,7 +25,7 @@ from backprobe.shop.job import Job
 
 __all__ = ["JobCard", "JobRow", "Shop", "StoreError", "UnusableBookError", "digest_of"]
 
-CIRCUITS = 8
+CIRCUITS = 4
 """Books whose circuits are kept ready."""
 
 
