@@ -204,7 +204,7 @@ def _round(figure: str, must: str, aim: str, size: Size | None) -> Row:
     whole = np.array(found.seconds) * 1e3
     return Row(
         figure, must, aim, f"{np.median(whole):.0f} ms (90 %: {np.quantile(whole, 0.9):.0f} ms)",
-        f"{found.hypotheses} singles, no pairs; weighing {np.median(found.weighing) * 1e3:.0f} ms, "
+        f"{found.hypotheses} singles, pairs where they leave room; weighing {np.median(found.weighing) * 1e3:.0f} ms, "
         f"planning {np.median(found.planning) * 1e3:.0f} ms with {np.median(found.checks):.0f} "
         f"checks scored; first round of a job {np.median(found.first):.1f} s",
     )  # fmt: skip

@@ -155,7 +155,7 @@ def _turn(job: Job, findings: Sequence[AnyFinding]) -> tuple[Job, tuple[float, f
     began = clock()
     now = standing(job.circuit, job.findings)
     weighed = clock()
-    next_step(job.circuit, now)
+    next_step(now)
     planned = clock()
     scored = len(candidates(job.book, now.state, job.circuit.defects, now.belief))
     return job, (weighed - began, planned - weighed), scored

@@ -119,17 +119,17 @@ following those is most of the time, whatever a reading costs. Compiled loops sa
 [decision 12](decisions/0012-pairs-follow-their-leader.md). All pairs of 400 nodes are a minute a situation,
 so a session has to screen them by what the findings say of their singles first.
 
-**Singles at every probe.** About half goes into coming to rest: a factorisation for every pattern met on
-the way (some 180 for 6,000 hypotheses) and the columns of its defects. The other half is reading: small
-patterns need a column for every probe, 26 us a hypothesis at 400 nodes, and the answers (mean, resistance, slopes) are
-arrays as large as everything they hold. Done: places read once for all meters, only columns and rows
-that are used (three times faster). Not done: patterns as low-rank changes of one reference, as pairs
-have them, for singles too.
+**Singles at every probe.** Coming to rest happens on one factorisation, other patterns as ports on it
+([decision 14](decisions/0014-one-reference-for-many-patterns.md)); what is left of it is that every hypothesis is looked at in every round from key
+off. Reading takes most: a row of the inverse for every probe and pattern, and answers (mean, resistance,
+slopes) as large as everything they hold. Not done: hypotheses that do as the healthy machine does in the
+first rounds could be looked at once.
 
 **A round.** An eighth of the planning is deciding between checks, followed side by side; most
 of the rest predicts the checks' situations for the leading hypotheses; the weighing settles all hypotheses in every
 situation that is new, which at 1500 nodes is 40,000 hypotheses for each new plug that is opened. Screening
-the hypotheses before a new situation is settled is what is missing there.
+the hypotheses before a new situation is settled is what is missing there. Rounds carry the pairs that the
+singles leave room for; most jobs with one defect leave none.
 
 **Memory at 1500 nodes.** Factors and columns are kept up to half a gigabyte; what is above that is freed
 memory that the allocator of glibc keeps in pieces.
