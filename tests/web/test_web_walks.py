@@ -132,14 +132,29 @@ def test_the_washed_dumper_on_a_phone_and_every_picture_of_the_guide(
     assert album.missing(named()) == {}
 
 
-@pytest.mark.parametrize("demo", [WASHED, NO_CRANK, LIGHTS], ids=lambda demo: demo.name)
-def test_a_demo_job_is_worked_to_its_write_up_on_a_desk(
-    browser: Browser, shop: Shop, clock: Clock, address: str, complaints: list[str], demo: DemoJob
-) -> None:
-    page = listened(browser.new_page(viewport=DESK), complaints)  # type: ignore[arg-type]
+@pytest.mark.parametrize(
+    ("demo", "place"),
+    [
+        (WASHED, "desk"),
+        (NO_CRANK, "desk"),
+        (NO_CRANK, "phone"),
+        (LIGHTS, "desk"),
+        (LIGHTS, "phone"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else value.name,
+)
+def test_a_demo_job_is_worked_to_its_write_up(
+    browser: Browser, shop: Shop, clock: Clock, address: str, complaints: list[str],
+    demo: DemoJob, place: str,
+) -> None:  # fmt: skip
+    screen = DESK if place == "desk" else SCREEN
+    page = listened(
+        browser.new_page(viewport=screen, has_touch=place == "phone"),  # type: ignore[arg-type]
+        complaints,
+    )
 
     def take(name: str, _: str) -> None:
-        picture(page, f"desk-{demo.name}-{name}")
+        picture(page, f"{place}-{demo.name}-{name}")
 
     if demo is WASHED:
         job = taken_in(page, address, take)
