@@ -39,7 +39,7 @@ def test_what_limits_see_in_a_turned_pattern_is_what_its_own_factorisation_sees(
     together = reference.patterns(turned)
     compared = 0
     for which, numbers in cases.blocks(np.arange(PATTERNS)):
-        seen, share = reference.look(together, which, ported, numbers)
+        seen, share = reference.look(together, which, ported, numbers, np.arange(len(limits.at)))
         for row, h in enumerate(which):
             own = numbers[row][numbers[row] >= 0]
             if (touches[own] >= 0).any() or share[row] < SEES:

@@ -160,15 +160,16 @@ class Reference:
         return Ported(ports=ports, own=own, drive=drive, watch=watch)
 
     def look(
-        self, patterns: Patterns, label: Ints, ported: Ported, numbers: Ints
+        self, patterns: Patterns, label: Ints, ported: Ported, numbers: Ints, here: Ints
     ) -> tuple[Floats, Floats]:
-        """What limits see (g, K) under hypotheses with ports `numbers` (g, k), -1 for none, in
+        """What limits `here` see (g, here) under hypotheses with ports `numbers` (g, k), -1 for none, in
         patterns `label` (g,); and the least share (g,) that any port is left with of its own
         transfer: so many digits are gone."""
         share, ports = patterns.share[label], ported.ports
+        level = patterns.level[:, here][label]
         live = numbers >= 0
         if not live.any():
-            return patterns.level[label], share
+            return level, share
         safe = np.where(live, numbers, 0 if live.all() else numbers[live][0])
         if numbers.shape[1] == 1:
             matrix = np.where(live, ported.own[safe], 0.0)[:, :, None]
@@ -178,7 +179,8 @@ class Reference:
         reach = np.arange(numbers.shape[1])
         matrix[:, reach, reach] += np.where(live, ports.alpha[safe], 1.0)
         drive = np.where(live, ported.drive[safe], 0.0)
-        seen = ported.watch[safe] * live[..., None]
+        seen = ported.watch[safe[..., None], here]
+        seen[~live] = 0.0
         if patterns.slot.shape[1]:
             slot = patterns.slot[label][:, None, :] if len(patterns.slot) > 1 else patterns.slot
             left, right = ports.left[safe] * live[..., None], ports.right[safe] * live[..., None]
@@ -188,14 +190,15 @@ class Reference:
             before = np.abs(_own(matrix))
             matrix -= near @ far.transpose(0, 2, 1)
             drive -= np.einsum("gkd,gd->gk", near, patterns.flow[label])
-            seen -= _watched(patterns.watched, label, far)
+            seen -= _watched(patterns.watched[..., here], label, far)
             share = np.minimum(share, (before / np.abs(_own(matrix))).min(axis=1))
         if numbers.shape[1] == 1:
             seen = seen[:, 0] * (drive / matrix[:, 0])
         else:
             current = np.linalg.solve(matrix, drive[..., None])
             seen = np.matmul(seen.transpose(0, 2, 1), current)[..., 0]
-        return patterns.level[label] - seen, share
+        level -= seen
+        return level, share
 
 
 def dense(at: Ints, value: Floats, size: int) -> Floats:

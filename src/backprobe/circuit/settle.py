@@ -33,7 +33,9 @@ FEW = 4
 NEAR = 8
 """Turns up to which the usual rest serves as reference for a situation's own (measured)."""
 SIZES = (0, 4, 12, 32)
-"""Patterns of up to so many turns are looked at together; of more, each is factorised."""
+"""Patterns of up to so many turns are looked at together; of more, each for itself."""
+FAR = 96
+"""Turns beyond which a pattern is factorised."""
 SEES = 1e-6
 """Least share of its own transfer a port must be left with to see what moves; a piece that hangs on
 its leak has about that."""
@@ -200,13 +202,15 @@ class _Walk:
         there = reference.turns.there(patterns)
         turned = reference.away(there)
         count = turned.sum(axis=1)
-        many = np.bincount(label, minlength=len(patterns)) >= MANY
-        far = (count > SIZES[-1]) | (turned & there & reference.turns.battery).any(axis=1)
+        many = (np.bincount(label, minlength=len(patterns)) >= MANY) | (count > SIZES[-1])
+        far = count > FAR
         sets = [np.array([p]) for p in np.flatnonzero(many & ~far)]
         for low, high in zip((-1, *SIZES), SIZES):
             some = np.flatnonzero((count > low) & (count <= high) & ~many & ~far)
             sets += [some] if some.size else []
-        seen = np.zeros((len(which), len(limits.at)))
+        # No comparison holds for nan: shifts that leave another word make no move.
+        seen = np.full((len(which), len(limits.at)), np.nan)
+        leaves = patterns[:, limits.state] == limits.leaves
         self.share[which] = 0.0
         place = np.full(len(patterns), -1, np.int64)
         member = np.empty(self.cases.count, np.int64)
@@ -216,19 +220,19 @@ class _Walk:
             place[some] = np.arange(len(some))
             mine = which[place[label] >= 0]
             together = reference.patterns(turned[some])
+            here = np.flatnonzero(leaves[some].any(axis=0))
             for cases, own in self.cases.blocks(mine):
                 at = member[cases]
                 numbers, strange = self._live(own, there[label[at]])
-                seen[at], share = reference.look(together, place[label[at]], ported, numbers)
+                amounts, share = reference.look(together, place[label[at]], ported, numbers, here)
+                seen[at[:, None], here] = amounts
                 self.share[cases] = np.where(strange, 0.0, share)
         # An absent branch carries nothing, to the last digit: limits of zero look for less.
         absent = ~there[:, self.watched] & (self.watched >= 0)
         some = np.flatnonzero(absent.any(axis=0))
         seen[:, some] = np.where(absent[:, some][label], 0.0, seen[:, some])
-        # No comparison holds for nan: shifts that leave another word make no move.
-        idle = patterns[:, limits.state] != limits.leaves
-        some = np.flatnonzero(idle.any(axis=0))
-        seen[:, some] = np.where(idle[:, some][label], np.nan, seen[:, some])
+        some = np.flatnonzero(~leaves.all(axis=0))
+        seen[:, some] = np.where(leaves[:, some][label], seen[:, some], np.nan)
         unsure = np.flatnonzero(self.share[which] < READS)
         lost = (self.share[which[unsure]] < SEES) | near(limits, seen[unsure], CLOSE)
         unseen = unsure[lost]
@@ -236,10 +240,10 @@ class _Walk:
         for pattern, mine in zip(patterns, parted(unseen, label[unseen], len(patterns))):
             if mine.size:
                 base, kept = self.bases.get(pattern), self._in(pattern)
-                here = pattern[limits.state] == limits.leaves
+                leave = pattern[limits.state] == limits.leaves
                 for block in solve(base, self.ports, kept, which[mine]):
-                    amounts, _ = read(base, self.ports, block, limits.at, limits.value)
-                    seen[member[block.cases]] = np.where(here, amounts[..., 0], np.nan)
+                    read_off, _ = read(base, self.ports, block, limits.at, limits.value)
+                    seen[member[block.cases]] = np.where(leave, read_off[..., 0], np.nan)
         return due(limits, np.arange(len(limits.at)), seen)
 
     def _live(self, numbers: Ints, there: Flags) -> tuple[Ints, Flags]:
@@ -267,6 +271,8 @@ class _Walk:
         turned = self.reference.away(there)
         shared = np.bincount(label, minlength=len(patterns)) >= SHARED
         here = np.asarray(~turned.any(axis=1))
+        # A battery turned on moves with the battery's volts, which no port says.
+        shared |= (turned & there & turns.battery).any(axis=1)
         led = here[label] | (~shared[label] & (self.share[which] >= READS))
         row, turn = np.nonzero(turned[label] & led[:, None])
         owner = np.repeat(np.arange(cases.count), np.diff(cases.start))
