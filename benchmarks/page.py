@@ -114,9 +114,10 @@ WAYS = """\
 voltages, because sources see the temperature within the same iteration, and a quarter to a sixth of an
 `alter` loop. A ratio that starts from a slower batch looks better.
 
-**Pairs.** A third of all pairs move a state, into thousands of patterns in which a few pairs each end;
+**Pairs.** Two fifths of all pairs move a state (a third before filaments had states, [decision
+18](decisions/0018-filaments-in-three-lines.md)), into thousands of patterns in which a few pairs each end;
 following those is most of the time, whatever a reading costs. Compiled loops saved a tenth; see
-[decision 12](decisions/0012-pairs-follow-their-leader.md). All pairs of 400 nodes are a minute a situation,
+[decision 12](decisions/0012-pairs-follow-their-leader.md). All pairs of 400 nodes are minutes a situation,
 so a session has to screen them by what the findings say of their singles first.
 
 **Singles at every probe.** Coming to rest happens on one factorisation, other patterns as ports on it
