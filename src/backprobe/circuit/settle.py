@@ -39,10 +39,11 @@ FAR = 96
 SEES = 1e-6
 """Least share of its own transfer a port must be left with to see what moves; a piece that hangs on
 its leak has about that."""
-CLOSE = 1e-6
-"""Volts or amperes to a limit within which a pattern is factorised to say what moves."""
 READS = 1e-3
-"""The same to read from."""
+"""The same share to read from."""
+CLOSE = 1e-6
+"""Volts or amperes to a limit within which a pattern is factorised to say what moves, where not
+even READS is left."""
 
 Start = Sequence[tuple[States, Ints]]
 
@@ -51,8 +52,8 @@ Start = Sequence[tuple[States, Ints]]
 class Settled:
     """Where every hypothesis came to rest. `ports` and `cases`: the hypotheses' own; `turned`: those
     that do something at rest, and the turns (numbered after the ports) from the factorised pattern to
-    theirs; `reference`: the pattern turns start from; `groups`: (states factorised, solved blocks); `states` (H, S) at rest; `steady` (H,)
-    False where relays chatter."""
+    theirs; `reference`: the pattern turns start from; `groups`: (states factorised, solved blocks);
+    `states` (H, S) at rest; `steady` (H,) False where relays chatter."""
 
     ports: Ports
     cases: Cases
@@ -111,15 +112,15 @@ def settle(
     settling = np.sort(np.concatenate([which for _, which in start]))
     first, which = start[0]
     lead = which[np.diff(cases.start)[which].argmin()][None]
-    near = _usual_rest(bases, limits, first)
+    usual = _usual_rest(bases, limits, first)
     if len(settling) >= FEW:
-        walk = _Walk.of(bases, near, limits, ports, cases)
+        walk = _Walk.of(bases, usual, limits, ports, cases)
         walk.run([(first, lead)], rounds)
         rest = walk.states[lead[0]]
         turned = walk.reference.away(walk.reference.turns.there(rest[None]))
         if turned.sum() > NEAR or walk.share[lead[0]] < READS:
-            near = rest
-    walk = _Walk.of(bases, near, limits, ports, cases)
+            usual = rest
+    walk = _Walk.of(bases, usual, limits, ports, cases)
     walk.run(start, rounds)
     return walk.result(settling)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from backprobe.kinds.power import amps
-from backprobe.kinds.records import Across, Attribute, Branch, Kind, Move, State, Through
-from backprobe.kinds.usual import RATE, drop, ohms, opens, shorts
+from backprobe.kinds.records import Attribute, Branch, Kind, State
+from backprobe.kinds.usual import RATE, conducts, drop, ohms, opens, shorts
 from backprobe.kinds.values import num
 
 DIODE: Final = Kind(
@@ -41,24 +41,7 @@ DIODE: Final = Kind(
             when={"junction": ("conducting",)},
         ),
     ),
-    moves=(
-        Move(
-            state="junction",
-            leaves="blocking",
-            to="conducting",
-            quantity=Across(p="1", n="2"),
-            above="forward",
-            pace=0,
-        ),
-        Move(
-            state="junction",
-            leaves="conducting",
-            to="blocking",
-            quantity=Through(branch="junction"),
-            below=-1e-6,
-            pace=0,
-        ),
-    ),
+    moves=conducts("junction", "1", "2", "forward"),
     failures=(
         opens("junction", "open", 0.8, RATE, sometimes=0.15),
         shorts("shorted", "1", "2", "shorted through", 0.02, 1.0, RATE),

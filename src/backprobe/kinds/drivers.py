@@ -23,7 +23,7 @@ from backprobe.kinds.records import (
     Through,
     Value,
 )
-from backprobe.kinds.usual import IN, JUDGED, PRACTICE, RATE, WITH, shorts
+from backprobe.kinds.usual import IN, JUDGED, PRACTICE, RATE, WITH, conducts, shorts
 from backprobe.kinds.values import num
 
 BIAS_OHM: Final = 100e3
@@ -178,24 +178,7 @@ _BODY: Final = State(
 _BACK: Final = Branch(
     name="body", p="inside", n="supply", emf=BODY_V, ohm=0.05, when={"body": ("conducting",)}
 )
-_BACK_MOVES: Final = (
-    Move(
-        state="body",
-        leaves="blocking",
-        to="conducting",
-        quantity=Across(p="inside", n="supply"),
-        above=BODY_V,
-        pace=0,
-    ),
-    Move(
-        state="body",
-        leaves="conducting",
-        to="blocking",
-        quantity=Through(branch="body"),
-        below=-1e-6,
-        pace=0,
-    ),
-)
+_BACK_MOVES: Final = conducts("body", "inside", "supply", BODY_V)
 
 HIGH_SIDE: Final = Role(
     name="high side driver",

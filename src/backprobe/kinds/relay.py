@@ -14,7 +14,6 @@ from math import inf
 from typing import Final
 
 from backprobe.kinds.records import (
-    Across,
     Attribute,
     Attrs,
     Branch,
@@ -29,6 +28,7 @@ from backprobe.kinds.records import (
 from backprobe.kinds.usual import (
     PRACTICE,
     VOLTS,
+    conducts,
     drop,
     ohms,
     shorted_turns,
@@ -190,22 +190,7 @@ RELAY: Final = Kind(
             below=drop_out_amps,
             size=True,
         ),
-        Move(
-            state="diode",
-            leaves="blocking",
-            to="conducting",
-            quantity=Across(p="85", n="86"),
-            above=_diode_volts,
-            pace=0,
-        ),
-        Move(
-            state="diode",
-            leaves="conducting",
-            to="blocking",
-            quantity=Through(branch="diode"),
-            below=-1e-6,
-            pace=0,
-        ),
+        *conducts("diode", "85", "86", _diode_volts),
     ),
     failures=(
         worn("contact", "contact 30-87 burnt", 0.75, _MODES, moved=2.0, mend_s=180.0),

@@ -9,13 +9,16 @@ from typing import Final
 from backprobe.kinds.records import (
     CONTACT_CELLS,
     SEVERITY,
+    Across,
     Attribute,
     Bridge,
     Cell,
     Failure,
+    Move,
     Series,
     State,
     Task,
+    Through,
     Value,
 )
 
@@ -210,4 +213,27 @@ def unplug(words: str) -> Task:
         seconds=180.0,
         source="common practice: a latched 5 V output comes back only with a key cycle",
         hazards=("unplug-live",),
+    )
+
+
+def conducts(branch: str, p: str, n: str, volts: Value) -> tuple[Move, Move]:
+    """The moves of a diode from p to n: the state and the branch are called alike. A microampere
+    the wrong way is needed to block it again, or it would flutter."""
+    return (
+        Move(
+            state=branch,
+            leaves="blocking",
+            to="conducting",
+            quantity=Across(p=p, n=n),
+            above=volts,
+            pace=0,
+        ),
+        Move(
+            state=branch,
+            leaves="conducting",
+            to="blocking",
+            quantity=Through(branch=branch),
+            below=-1e-6,
+            pace=0,
+        ),
     )
