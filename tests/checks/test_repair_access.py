@@ -33,7 +33,7 @@ def shown_at(section: str) -> Job:
 
 
 def access_of(job: Job) -> tuple[str, ...]:
-    plan = planned(job.book, job.circuit, job.state, job.belief)
+    plan = planned(job.book, job.weighed, job.state, job.belief)
     return plan.repairs[GROUP].access
 
 
@@ -50,7 +50,7 @@ def test_what_is_shown_is_what_is_priced() -> None:
     assert first.check.target == GROUP
     assert first.check.opens == ("hinge",)
     assert not any("seat box run" in step for step in first.steps), first.steps
-    plan = planned(found.book, found.circuit, found.state, found.belief)
+    plan = planned(found.book, found.weighed, found.state, found.belief)
     layout = layout_of(found.book, KINDS)
     priced = sum(i.seconds for i in repair_price(layout, found.state, plan.repairs[GROUP]))
     assert plan.table.repair[plan.stories.keys.index(GROUP)] == priced

@@ -123,7 +123,7 @@ def test_a_display_shows_whatever_a_voltage_of_the_machine_can_put_there() -> No
 def test_every_check_that_is_proposed_can_be_answered():
     """Candidates near a dead sensor signal, ohms inside the unplugged sensor among them."""
     job = dumper().note(CodesFound(unit="ECU", active=("174/3",), situation=ON))
-    scene = scene_of(layout_of(job.book, KINDS), job.state, job.circuit.defects, job.belief)
+    scene = scene_of(layout_of(job.book, KINDS), job.state, job.weighed.defects, job.belief)
     checks = [c for c in from_scene(scene) if c.probe is not None and c.does != "display"]
     assert any(":" in c.probe.p for c in checks)
     for check in checks:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from functools import partial
 from typing import Literal
 
 Key = Literal["off", "on", "crank", "run"]
@@ -19,7 +21,7 @@ class Lead:
     n: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Situation:
     """Key and load. `key` "run" = engine running, "crank" = starter key held.
 
@@ -37,6 +39,18 @@ class Situation:
     fitted: tuple[Lead, ...] = ()
     renewed: frozenset[str] = frozenset()
     after: Situation | None = None
+    def __hash__(self) -> int:
+        """Worked out once: a situation is looked up far more often than it is made, and its history
+        may be long."""
+        found = self.__dict__.get("hash")
+        if found is None:
+            own = (self.key, self.on, self.unplugged, self.pulled, self.battery_off, self.fitted)
+            found = self.__dict__["hash"] = hash((*own, self.renewed, self.after))
+        return int(found)
+
+    def __reduce__(self) -> tuple[Callable[..., Situation], tuple[()]]:
+        """Another process hashes otherwise: it makes its own."""
+        return partial(Situation, **{f.name: getattr(self, f.name) for f in fields(self)}), ()
 
     def bare(self) -> Situation:
         """The same situation without its history."""

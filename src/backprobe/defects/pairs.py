@@ -145,6 +145,7 @@ def with_pairs(circuit: Circuit, pairs: PairList) -> Circuit:
     more = Cases.of(joined)
     total = np.where(rate > 0, rate, 1.0)[label]
     return circuit.beside(
+        more=circuit.memory.joined(circuit.ident[pairs.first], circuit.ident[pairs.second]),
         cases=Cases(
             start=np.concatenate([cases.start, cases.start[-1] + more.start[1:]]),
             ports=np.concatenate([cases.ports, more.ports]),

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ from backprobe.circuit.base import Base
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.fittings import DIODE_TESTER, FITTINGS
 from backprobe.circuit.fused import opened_leads, without
-from backprobe.circuit.instruments import Shown, Tap, Taps, show, taps_of
+from backprobe.circuit.instruments import Tap, Taps, show, taps_of
 from backprobe.circuit.limits import Limits, limits_of
 from backprobe.circuit.net import Flags, Ints, Net, States
 from backprobe.circuit.pair_readings import PairsShown, show_pairs
@@ -32,36 +33,15 @@ from backprobe.circuit.settle import Settled, settle
 from backprobe.circuit.situated import driven_states, lead_ports
 from backprobe.defects.enumerate import enumerate_defects
 from backprobe.defects.model import Defects, Floats, Probe, Seen
+from backprobe.defects.settled_once import Column, Found, Memory, Piece, stacked
 from backprobe.kinds import KINDS
-
-KEPT = 48
-"""Settled situations remembered."""
-
-READ = 8_000_000
-"""Readings remembered, hypotheses times columns, 24 bytes each: the code lists of a large machine
-must fit, or every round reads them all again."""
 
 NARROW = 6
 """Circuits of fewer hypotheses remembered."""
+OWN = 4
+"""Results of settle() for just the hypotheses of one circuit remembered."""
 
 Start = list[tuple[States, Ints]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
-    """One probe in one situation: mean (H,), slope (3, H) and source (H,) as in Seen, the last two
-    in single precision."""
-
-    mean: Floats
-    slope: NDArray[np.float32]
-    source: NDArray[np.float32]
-
-    @staticmethod
-    def of(mean: Floats, slope: Floats, source: Floats) -> Column:
-        """A column from (H,), (H, 3), (H,)."""
-        return Column(
-            mean=mean.copy(), slope=slope.T.astype(np.float32), source=source.astype(np.float32)
-        )
 
 
 @dataclass(slots=True, eq=False)
@@ -70,6 +50,7 @@ class Circuit:
 
     `rough`: contacts and temperature shift every hypothesis as they shift the healthy machine
     (battery volts are exact always). A third of the time, good enough to choose a check by.
+    `made`: what is made of its readings elsewhere and lives as long as it does.
     `one_cause`: rates of pairs of atoms with a common cause, once somebody asked for them.
     """
 
@@ -81,13 +62,13 @@ class Circuit:
     _bases: Bases
     _limits: Limits
     _lasting: Ints
-    _settled: OrderedDict[tuple[object, ...], Settled] = field(default_factory=OrderedDict)
+    memory: Memory
+    ident: Ints
     rough: bool = False
-    _columns: OrderedDict[tuple[object, Probe], Column] = field(default_factory=OrderedDict)
-    _pasts: dict[bytes, int] = field(default_factory=dict)
-    _after: dict[tuple[Situation, frozenset[str]], States] = field(default_factory=dict)
+    _past: dict[tuple[Situation, frozenset[str]], tuple[States, Ints]] = field(default_factory=dict)
+    _own: OrderedDict[object, Settled] = field(default_factory=OrderedDict)
     _narrow: OrderedDict[tuple[bytes, bool], Circuit] = field(default_factory=OrderedDict)
-    _rows: Ints | None = None
+    made: dict[str, Any] = field(default_factory=dict)
     one_cause: dict[tuple[int, int], float] | None = None
 
     @staticmethod
@@ -105,42 +86,45 @@ class Circuit:
             _bases=Bases(net=net),
             _limits=limits,
             _lasting=np.unique(limits.state[limits.lasting]),
+            memory=Memory(),
+            ident=np.arange(cases.count),
         )
 
     def within(self, hypotheses: Ints, *, rough: bool = False) -> Circuit:
         """The same circuit for some hypotheses only; hypothesis 0 (healthy) must be the first.
 
         Atoms keep their numbers; weights within an atom are scaled to sum to 1 again. What is
-        taken from a rough circuit is rough. The last few are remembered with what they read.
+        taken from a rough circuit is rough. All share what was worked out; the last few are
+        remembered.
         """
         rough = rough or self.rough
-        rows = hypotheses if self._rows is None else self._rows[hypotheses]
-        key = (rows.tobytes(), rough)
+        key = (self.ident[hypotheses].tobytes(), rough)
         found = self._narrow.pop(key, None)
         if found is None:
-            found = self._within(hypotheses, rough, rows)
+            some = self.defects.only(hypotheses)
+            total = np.bincount(some.atom_of, weights=some.weight, minlength=len(some.atoms))
+            share = some.weight / np.where(total > 0, total, 1.0)[some.atom_of]
+            found = self.only(hypotheses, defects=replace(some, weight=share), rough=rough)
         self._narrow[key] = found
         if len(self._narrow) > NARROW:
             self._narrow.popitem(last=False)
         return found
 
-    def _within(self, hypotheses: Ints, rough: bool, rows: Ints) -> Circuit:
-        some = self.defects.only(hypotheses)
-        total = np.bincount(some.atom_of, weights=some.weight, minlength=len(some.atoms))
-        cases = self.cases.only(hypotheses)
-        used, ports = np.unique(cases.ports, return_inverse=True)
-        alone = self.beside(
-            cases=Cases(start=cases.start, ports=ports.ravel()),
-            defects=replace(
-                some, weight=some.weight / np.where(total > 0, total, 1.0)[some.atom_of]
-            ),
-        )
+    def only(self, hypotheses: Ints, *, defects: Defects, rough: bool = False) -> Circuit:
+        """The same circuit for some hypotheses, healthy first, as `defects` weighs them."""
         return replace(
-            alone, ports=self.ports.only(used), rough=rough, _narrow=self._narrow, _rows=rows
+            self.beside(cases=self.cases.only(hypotheses), defects=defects),
+            ident=self.ident[hypotheses],
+            rough=rough,
+            _narrow=self._narrow,
+            one_cause=self.one_cause,
         )
 
-    def beside(self, *, cases: Cases, defects: Defects) -> Circuit:
-        """The same network and ports with other hypotheses; nothing else is kept."""
+    def beside(
+        self, *, cases: Cases, defects: Defects, more: Sequence[int] | Ints = ()
+    ) -> Circuit:
+        """The same hypotheses and after them further ones, as `defects` weighs them all. `more`: a
+        number for each of those that no other has on this machine."""
         return Circuit(
             book=self.book,
             net=self.net,
@@ -150,79 +134,116 @@ class Circuit:
             _bases=self._bases,
             _limits=self._limits,
             _lasting=self._lasting,
+            memory=self.memory,
+            ident=np.concatenate([self.ident, np.array(more, np.int64)]),
             rough=self.rough,
         )
 
     def seen(self, situation: Situation, probes: Sequence[Probe], *, gone: bool = False) -> Seen:
         """Readings under every hypothesis (see defects.model.Predictor)."""
-        place = self._key(situation, gone)
-        new = [probe for probe in dict.fromkeys(probes) if (place, probe) not in self._columns]
-        for probe in [probe for probe in new if probe.kind == "diode"]:
-            new.remove(probe)
-            self._columns[(place, probe)] = self._diode(situation, probe, gone)
-        if new:
-            self._read(situation, gone, place, new)
-        if not probes:
-            empty = np.zeros((self.cases.count, 0))
-            steady = self.settled(situation, gone=gone).steady
-            return Seen(
-                mean=empty, slope=empty[..., None].repeat(3, 2), source=empty, settled=steady
-            )
-        columns = [self._columns[(place, probe)] for probe in probes]
-        for probe in probes:
-            self._columns.move_to_end((place, probe))
-        while len(self._columns) > max(READ // self.cases.count, len(probes)):
-            self._columns.popitem(last=False)
-        # Laid out column by column: who goes through the probes one by one copies nothing.
+        plain = [probe for probe in probes if probe.kind != "diode"]
+        seen = self._seen(situation, plain, gone)
+        if len(plain) == len(probes):
+            return seen
+        lone = [self._seen(*_tested(situation, p), gone) for p in probes if p.kind == "diode"]
+        diodes, others = iter(lone), iter(range(len(plain)))
+        each = [
+            (next(diodes), 0) if probe.kind == "diode" else (seen, next(others))
+            for probe in probes
+        ]
         return Seen(
-            mean=np.stack([c.mean for c in columns]).T,
-            slope=np.stack([c.slope for c in columns], dtype=np.float64).transpose(2, 0, 1),
-            source=np.stack([c.source for c in columns], dtype=np.float64).T,
-            settled=self.settled(situation, gone=gone).steady,
+            mean=np.stack([one.mean[:, k] for one, k in each], axis=1),
+            slope=np.stack([one.slope[:, k] for one, k in each], axis=1),
+            source=np.stack([one.source[:, k] for one, k in each], axis=1),
+            settled=seen.settled,
         )
 
-    def _read(
-        self, situation: Situation, gone: bool, place: tuple[object, ...], probes: list[Probe]
-    ) -> None:
-        """Read probes under every hypothesis and remember the columns."""
-        settled = self.settled(situation, gone=gone)
+    def _seen(self, situation: Situation, probes: Sequence[Probe], gone: bool) -> Seen:
+        found = self._found(situation, gone)
+        wanted = dict.fromkeys(probes)
+        for piece, _, _ in found.parts():
+            new = [probe for probe in wanted if (probe, self.rough) not in piece.columns]
+            if new:
+                self._read(found, piece, new)
+        mean, slope, source = stacked(found, probes, rough=self.rough)
+        self.memory.trim(found.place)
+        return Seen(mean=mean, slope=slope, source=source, settled=found.steady())
+
+    def _read(self, found: Found, piece: Piece, probes: list[Probe]) -> None:
+        """Read probes under the hypotheses of a piece."""
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
-        shown = show(self._bases, settled, taps, slopes=not self.rough)
+        shown = show(self._bases, piece.settled, taps, slopes=not self.rough)
         mean, slope = shown.mean, shown.slope
         shares = np.array([probe.kind == "share" for probe in probes], bool)
         if shares.any() or self.rough:
-            healthy = self._healthy(situation, taps)
+            healthy = self._healthy(found, probes, taps)
             if self.rough:
-                slope[..., 1:] = healthy.slope[:, :, 1:]
-            mean[:, shares] = share(mean, healthy.mean)[:, shares]
+                slope[..., 1:] = np.stack([c.slope[1:, 0] for c in healthy])
+            mean[:, shares] = share(mean, np.array([c.mean for c in healthy]).T)[:, shares]
             slope[:, shares] = 0.0
         for k, probe in enumerate(probes):
-            self._columns[(place, probe)] = Column.of(mean[:, k], slope[:, k], shown.source[:, k])
+            piece.columns[probe, self.rough] = Column.of(
+                mean[:, k], slope[:, k], shown.source[:, k]
+            )
 
-    def _diode(self, situation: Situation, probe: Probe, gone: bool) -> Column:
-        """A diode tester moves states of its own: read with it fitted."""
-        tester = Lead(kind=DIODE_TESTER, p=probe.p, n=probe.n)
-        fitted = replace(situation, fitted=(*situation.fitted, tester))
-        across = Probe(kind="inner", p=probe.p, n=probe.n)
-        self.seen(fitted, [across], gone=gone)
-        return self._columns[(self._key(fitted, gone), across)]
+    def _healthy(self, found: Found, probes: list[Probe], taps: Taps) -> list[Column]:
+        """What the machine without any defect reads, of a "share" the amps."""
+        piece, row = found.place.pieces[found.piece[0]], int(found.row[0])
+        new = [k for k, probe in enumerate(probes) if (row, probe) not in piece.alone]
+        if new:
+            one = piece.settled.spread(np.array([row]))
+            shown = show(self._bases, one, taps.only(np.array(new)))
+            for k, number in enumerate(new):
+                piece.alone[row, probes[number]] = Column.of(
+                    shown.mean[:, k], shown.slope[:, k], shown.source[:, k]
+                )
+        return [piece.alone[row, probe] for probe in probes]
+
+    def _found(self, situation: Situation, gone: bool) -> Found:
+        """Where every hypothesis is in the memory of a situation, settled there if it was not."""
+        kept, past = self._kept(situation)
+        # Without their defects they differ in what was blown before alone.
+        who = past if gone else self.memory.named(self.ident, past)
+        place = self.memory.place((situation.bare(), gone))
+        piece, row = place.find(who)
+        new = np.flatnonzero(piece < 0)
+        if new.size:
+            _, first = np.unique(who[new], return_index=True)
+            new = new[np.sort(first)]
+            cases, ports = without_ports(new.size), Ports.of([])
+            if not gone:
+                fused = any(FITTINGS[lead.kind].fuse < np.inf for lead in situation.fitted)
+                cases, ports = self._ported(new, whole=fused)
+            place.add(who[new], self._settle(situation, ports, cases, kept[new]))
+            piece, row = place.find(who)
+            self.memory.trim(place)
+        return Found(place=place, piece=piece, row=row)
+
+    def _ported(self, some: Ints, *, whole: bool) -> tuple[Cases, Ports]:
+        """Some hypotheses, and the ports they alone have, or all."""
+        cases = self.cases.only(some)
+        if whole:
+            return cases, self.ports
+        used, ports = np.unique(cases.ports, return_inverse=True)
+        return Cases(start=cases.start, ports=ports.ravel()), self.ports.only(used)
 
     def held(self, situation: Situation) -> Circuit:
         """The same circuit, its fuses and breakers unable to open in this situation; those that
         were open before stay so. For what flows while they still hold."""
         limits = self._limits
-        after: dict[tuple[Situation, frozenset[str]], States] = {}
+        past: dict[tuple[Situation, frozenset[str]], tuple[States, Ints]] = {}
+        memory = Memory()
         if situation.after is not None:
-            after[(situation.after, situation.renewed)] = self._kept(situation)
+            kept, _ = self._kept(situation)
+            past[(situation.after, situation.renewed)] = kept, memory.past(kept)
         return replace(
             self,
             _limits=replace(limits, above=np.where(limits.pace == 1, np.inf, limits.above)),
-            _settled=OrderedDict(),
-            _columns=OrderedDict(),
-            _pasts={},
-            _after=after,
+            memory=memory,
+            _past=past,
+            _own=OrderedDict(),
             _narrow=OrderedDict(),
-            _rows=None,
+            made={},
         )
 
     def jumper_opened(self, situation: Situation) -> Flags:
@@ -259,38 +280,34 @@ class Circuit:
         self, situation: Situation, part: str, state: str, *, gone: bool = False
     ) -> NDArray[np.int8]:
         """(H,) word number of a part's state after settling."""
-        return self.settled(situation, gone=gone).states[:, self.net.state[(part, state)]]
+        return self._found(situation, gone).states()[:, self.net.state[(part, state)]]
 
     def settled(self, situation: Situation, *, gone: bool = False) -> Settled:
         """Every hypothesis at rest in a situation, with what it blew before."""
-        key = self._key(situation, gone)
-        result = self._settled.get(key)
+        found = self._found(situation, gone)
+        alone = found.alone()
+        if alone is not None:
+            return alone
+        kept, past = self._kept(situation)
+        key = (situation.bare(), past.tobytes(), gone)
+        result = self._own.pop(key, None)
         if result is None:
-            result = self._settled[key] = self._settle(situation, gone)
-            if len(self._settled) > KEPT:
-                self._settled.popitem(last=False)
-        else:
-            self._settled.move_to_end(key)
+            if gone:
+                kinds, member = distinct(kept)
+                few = self._settle(situation, Ports.of([]), without_ports(len(kinds)), kinds)
+                result = few.spread(member)
+            else:
+                result = self._settle(situation, self.ports, self.cases, kept)
+        self._own[key] = result
+        if len(self._own) > OWN:
+            self._own.popitem(last=False)
         return result
 
-    def _key(self, situation: Situation, gone: bool) -> tuple[object, ...]:
-        """What a situation's result depends on: itself, and what was blown before."""
-        kept = self._kept(situation).tobytes()
-        return (situation.bare(), self._pasts.setdefault(kept, len(self._pasts)), gone)
-
-    def _settle(self, situation: Situation, gone: bool) -> Settled:
-        kept = self._kept(situation)
-        if not gone:
-            return self._settled_from(situation, self.cases, kept)
-        # Without their defects they differ in what was blown before alone.
-        few, member = distinct(kept)
-        alike = self._settled_from(situation, without_ports(len(few)), few)
-        return alike.spread(member)
-
-    def _settled_from(self, situation: Situation, cases: Cases, kept: States) -> Settled:
+    def _settle(self, situation: Situation, ports: Ports, cases: Cases, kept: States) -> Settled:
+        """Hypotheses at rest in a situation that starts with what is kept (n, lasting)."""
         leads = Ports.of(lead_ports(self.net, situation.fitted))
-        ports = self.ports.plus(leads)
-        numbers = [self.ports.count + k for k in range(leads.count)]
+        numbers = [ports.count + k for k in range(leads.count)]
+        ports = ports.plus(leads)
         start = self._starts(situation, kept)
         cases = cases.with_all(numbers)
         fused = [k for k, lead in enumerate(situation.fitted) if FITTINGS[lead.kind].fuse < np.inf]
@@ -329,7 +346,7 @@ class Circuit:
             self.ports.plus(leads),
             self.cases,
             pairs,
-            alone=self._starts(situation, self._kept(situation)),
+            alone=self._starts(situation, self._kept(situation)[0]),
             together=together,
             leads=range(self.ports.count, self.ports.count + leads.count),
         )
@@ -339,19 +356,20 @@ class Circuit:
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
         return show_pairs(settled, taps, battery=True)
 
-    def _kept(self, situation: Situation) -> States:
-        """(H, lasting) the lasting states every hypothesis starts with."""
-        rest = self.net.resting[self._lasting]
-        count = self.cases.count
+    def _kept(self, situation: Situation) -> tuple[States, Ints]:
+        """(H, lasting) the lasting states every hypothesis starts with, and their number (H,)."""
         if situation.after is None:
-            return np.broadcast_to(rest, (count, len(rest))).copy()
+            rest = self.net.resting[self._lasting]
+            kept = np.broadcast_to(rest, (self.cases.count, len(rest)))
+            return kept, np.full(self.cases.count, self.memory.past(rest[None])[0])
         # A defect that is gone now was there before: its past is settled with it present.
         key = (situation.after, situation.renewed)
-        kept = self._after.get(key)
-        if kept is None:
-            before = self.settled(situation.after).states[:, self._lasting]
-            kept = self._after[key] = self._renewed(before, situation)
-        return kept
+        known = self._past.get(key)
+        if known is None:
+            before = self._found(situation.after, gone=False).states()[:, self._lasting]
+            kept = self._renewed(before, situation)
+            known = self._past[key] = kept, self.memory.past(kept)
+        return known
 
     def _renewed(self, kept: States, situation: Situation) -> States:
         """(n, lasting) states kept from before, but for what was renewed."""
@@ -360,10 +378,6 @@ class Circuit:
             if self.net.states[number].owner in situation.renewed:
                 result[:, column] = self.net.resting[number]
         return result
-
-    def _healthy(self, situation: Situation, taps: Taps) -> Shown:
-        alone = self.within(np.zeros(1, np.int64))
-        return show(self._bases, alone.settled(situation), taps, slopes=self.rough)
 
     def _tap(self, probe: Probe) -> Tap:
         if probe.kind == "amps":
@@ -384,6 +398,13 @@ class Circuit:
         if not load:
             raise KeyError(f"{part} is no load")
         return f"{part}/{load}"
+
+
+def _tested(situation: Situation, probe: Probe) -> tuple[Situation, tuple[Probe]]:
+    """A diode tester moves states of its own: the situation with it fitted, and what it reads."""
+    tester = Lead(kind=DIODE_TESTER, p=probe.p, n=probe.n)
+    fitted = replace(situation, fitted=(*situation.fitted, tester))
+    return fitted, (Probe(kind="inner", p=probe.p, n=probe.n),)
 
 
 def share(amps: Floats, healthy: Floats) -> Floats:

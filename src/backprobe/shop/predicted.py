@@ -82,7 +82,7 @@ def node_volts(
     known = [name for name in nodes if _known(job, name)]
     wanted = sorted({0, *hypotheses})
     with engine():
-        whole = job.circuit if max(wanted) < job.circuit.cases.count else job.weighed
+        whole = job.weighed if max(wanted) else job.circuit
         near = whole.within(np.array(wanted, np.int64), rough=True)
         seen = near.seen(situation, [Probe(kind="volts", p=name) for name in known])
     place = {name: column for column, name in enumerate(known)}

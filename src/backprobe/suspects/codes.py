@@ -67,11 +67,20 @@ def rule_chance(
     for situation in situations:
         if not watches(rule, situation):
             continue
-        chance = powered(view, rule.unit, situation, gone=gone)
-        for test in rule.tests:
-            chance = chance * _test_chance(view, rule, test, situation, gone=gone)
+        chance = view.chance(
+            (rule.unit, rule.code, situation, gone),
+            lambda at=situation: _holds(view, rule, at, gone=gone),  # type: ignore[misc]
+        )
         best = chance if best is None else np.maximum(best, chance)
     return best
+
+
+def _holds(view: View, rule: CodeRule, situation: Situation, *, gone: bool) -> Floats:
+    """(H, 1) chance that all conditions of a rule hold."""
+    chance = powered(view, rule.unit, situation, gone=gone)
+    for test in rule.tests:
+        chance = chance * _test_chance(view, rule, test, situation, gone=gone)
+    return chance
 
 
 def sensed_at(unit: str, test: Test) -> Probe:

@@ -83,7 +83,7 @@ class RuleFactor:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ListFactor:
     """A code list. `rules` by code. `outside`: chance of the whole list under "not in this book"
     over the chance that the rules' ratios refer to. `causes` (H,): chance that the defect sets at

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -260,7 +261,8 @@ def _at_one_place(readings: Sequence[tuple[Factor, Floats]], *, shows: bool) -> 
     return mixed
 
 
-def coin(told: Sequence[tuple[ListFactor, int]]) -> Floats:
+@lru_cache(maxsize=64)
+def coin(told: tuple[tuple[ListFactor, int], ...]) -> Floats:
     """(H, W or 1) ratio of the code lists of one unit, each with the state (1 = present) it was
     read in, with the coin "rule wrong in the book" of every rule summed out."""
     codes = dict.fromkeys(code for lists, _ in told for code in lists.rules)
@@ -384,7 +386,9 @@ def _tell_lists(
             known = dict(history) | {number: bits}
             ratio: Floats = np.ones((1, 1))
             for told in due:
-                ratio = ratio * coin([_seen_by(sides[known[at]], at, n) for at, n in told.lists])
+                ratio = ratio * coin(
+                    tuple(_seen_by(sides[known[at]], at, n) for at, n in told.lists)
+                )
             key = tuple((at, z) for at, z in sorted(known.items()) if at in open_still)
             into = merged.setdefault(key, {})
             for state, weight in one.items():

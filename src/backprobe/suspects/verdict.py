@@ -28,6 +28,7 @@ from backprobe.suspects.paths import path_words
 from backprobe.suspects.prior import stories
 from backprobe.suspects.proof import proof_of
 from backprobe.suspects.reasons import KEPT, LeftOut, fit, leave_out
+from backprobe.suspects.screen import screened
 from backprobe.suspects.twofold import weighed_with_pairs
 from backprobe.suspects.view import View
 from backprobe.suspects.visits import stretches
@@ -38,6 +39,8 @@ DECIDED = 0.9
 """Chance of one group at which the search is over and the repair begins. Judgement."""
 ODD = 0.2
 """Chance of "not in this book" at which the job does not add up. Judgement."""
+STRANGE = 0.05
+"""Chance of "not in this book" from which all hypotheses are looked at again. Judgement."""
 SHOWN = 12
 LEAST = 0.002
 """Suspects below this chance are not listed, unless nothing is above it."""
@@ -76,7 +79,20 @@ class Judged:
 
 
 def judge_with_pairs(circuit: Circuit, job: JobState) -> Judged:
-    """judge(), and two faults at once where the findings leave them room."""
+    """judge(), and two faults at once where the findings leave them room. Once measuring has begun
+    only what was worth it on arrival is weighed, unless that does not explain the findings."""
+    some = screened(circuit, job)
+    found = _judged(some, job)
+    if some is not circuit and _strange(found.verdict):
+        return _judged(circuit, job)
+    return found
+
+
+def _strange(verdict: Verdict) -> bool:
+    return bool(verdict.contradictions) or verdict.not_in_book > STRANGE
+
+
+def _judged(circuit: Circuit, job: JobState) -> Judged:
     carried, view, belief = weighed_with_pairs(circuit, job)
     found = _verdict(view, job, belief, pairs=True)
     return Judged(circuit=carried, belief=belief, verdict=found)

@@ -6,7 +6,7 @@ columns. So each says what it needs in one place, and the circuit is asked once 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 from functools import reduce
 
@@ -15,6 +15,7 @@ import numpy as np
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Defects, Floats, Ints, Predictor, Probe
+from backprobe.defects.predict import Circuit
 from backprobe.suspects.severity import Ladder
 from backprobe.suspects.worlds import COARSE, FINE, Worlds, worlds
 
@@ -23,6 +24,9 @@ SAME = 1e-6
 FEELS = 0.25
 """An unknown is worth worlds of its own when it moves a reading by this many of its sigmas."""
 
+FEW = 4096
+"""Hypotheses of a circuit up to which what was made of its readings is kept between views: rounds
+of a job ask for the same ones again."""
 Shape = Callable[[Floats, Floats], Floats]
 """From mean (N, W) and variance (N, 1) to likelihoods (N, W)."""
 
@@ -64,6 +68,11 @@ class Column:
         )
 
 
+_Key = tuple[Situation, bool, Probe]
+_Columns = dict[_Key, Column | None]
+_Chances = dict[Hashable, Floats]
+
+
 class View:
     """What the predictor says, by situation and probe. Unknown names give None."""
 
@@ -81,6 +90,13 @@ class View:
         self._beside: tuple[View, View] | None = None
         self.known: dict[tuple[Situation, bool, Probe], Column | None] = {}
         self._states: dict[tuple[Situation, bool, str, str], Floats | None] = {}
+        self._cut = False
+        self._noted: _Chances = {}
+        self._columns: _Columns = {}
+        self._chances: _Chances = {}
+        if isinstance(predictor, Circuit) and predictor.cases.count <= FEW:
+            self._columns = predictor.made.setdefault("columns", self._columns)
+            self._chances = predictor.made.setdefault("chances", self._chances)
 
     @property
     def count(self) -> int:
@@ -93,6 +109,23 @@ class View:
             self._asked.setdefault((situation, gone), {})[probe] = None
             return _BLANK
         return self.known[situation, gone, probe]
+
+    def chance(self, key: Hashable, make: Callable[[], Floats]) -> Floats:
+        """(H, 1) what readings come to whatever the worlds; `make` is asked once for a `key`."""
+        if self.asking:
+            found = self._noted.get(key)
+            if found is None:
+                found = self._noted[key] = make()
+            return found
+        found = self._chances.get(key)
+        if found is None and self._of and not self._cut:
+            parts = [(view._chances.get(key), at) for view, at in self._of]
+            known = [chance[at] for chance, at in parts if chance is not None]
+            if len(known) == len(parts):
+                found = self._chances[key] = np.concatenate(known)
+        if found is None:
+            found = self._chances[key] = make()
+        return found
 
     def state(self, situation: Situation, part: str, state: str, *, gone: bool) -> Floats | None:
         """(H,) index of the word of a part's state, None when there is no such state."""
@@ -117,8 +150,9 @@ class View:
         """Ask the predictor for all that was noted; take the given worlds, or choose those the
         readings feel."""
         for (situation, gone), wanted in self._asked.items():
-            probes = tuple(wanted)
-            columns = self._read(situation, probes, gone=gone)
+            new = [p for p in wanted if (situation, gone, p) not in self._columns]
+            probes = tuple(new)
+            columns = self._read(situation, probes, gone=gone) if new else []
             if columns is None:
                 # One unknown name spoils the lot: ask one by one.
                 columns = [
@@ -126,7 +160,9 @@ class View:
                     for probe in probes
                 ]
             for probe, column in zip(probes, columns, strict=True):
-                self.known[situation, gone, probe] = column
+                self._columns[situation, gone, probe] = column
+            for probe in wanted:
+                self.known[situation, gone, probe] = self._columns[situation, gone, probe]
         self.asking = False
         self.worlds = of or self._worlds(COARSE)
 
@@ -146,6 +182,7 @@ class View:
         fine = np.repeat(split, parts)
         at = np.tile((2.0 * np.arange(parts) + 1.0) / parts - 1.0, split.size)
         view = self.near(np.concatenate([rows, fine]))
+        view._cut = True
         for key, column in view.known.items():
             whole = self.known[key]
             if column is None or whole is None or not whole.unlike.size:
@@ -163,6 +200,7 @@ class View:
         with the healthy machine; only views near() some of them can be read."""
         view = View(self.book, self._predictor)
         view.defects, view.asking, view._beside = defects, False, (self, pairs)
+        view._chances = {}
         view._wider(self, pairs)
         return view
 
@@ -182,6 +220,7 @@ class View:
         """The view of some hypotheses of one view, then of others of another."""
         view = View(self.book, self._predictor)
         view.defects, view.asking, view._of = defects, False, parts
+        view._chances = {}
         for key in parts[0][0].known:
             some = [column.only(at) for one, at in parts if (column := one.known[key]) is not None]
             view.known[key] = reduce(Column.then, some) if some else None

@@ -178,7 +178,7 @@ def outside(evidence: Evidence) -> float:
         for factor in segment.factors:
             ratio = ratio * _outside(factor)
         for told in segment.lists:
-            healthy = coin([(told, 1)])[0]
+            healthy = coin(((told, 1),))[0]
             ratio = ratio * (HEALTHY_SHARE * healthy + (1.0 - HEALTHY_SHARE) * told.outside)
         top = float(ratio.max())
         ratio, log_scale = ratio / top, log_scale + float(np.log(top))

@@ -1,0 +1,81 @@
+"""Which hypotheses are worth weighing once measuring has begun.
+
+What is noted on arrival is weighed under every hypothesis. All but one in ten thousand of the belief
+then sits on a few hundred of them, and on the halves of pairs that the codes leave room for; only
+those are followed into every situation a check needs. Whoever finds that they do not explain what
+was measured looks at all again.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from backprobe.book.situations import Situation
+from backprobe.defects.model import Floats, Ints
+from backprobe.defects.predict import Circuit
+from backprobe.findings.fold import fold, usual_life
+from backprobe.findings.model import (
+    AnyFinding,
+    Bet,
+    CodesFound,
+    Failing,
+    FuseFound,
+    JobState,
+    Works,
+)
+from backprobe.suspects.evidence import ask, gather
+from backprobe.suspects.twofold import likely_pairs
+from backprobe.suspects.weigh import coarse, finished
+
+LEFT_OUT = 1e-4
+"""Share of the belief on arrival that is not looked at any further."""
+LEAST = 400
+"""Hypotheses that are followed whatever they hold."""
+ARRIVAL = (CodesFound, FuseFound, Works, Failing, Bet)
+"""What is noted before anything is measured."""
+
+
+def screened(circuit: Circuit, job: JobState) -> Circuit:
+    """The circuit with the hypotheses worth weighing; itself while nothing has been measured."""
+    arrival = noted_on_arrival(job)
+    if not arrival or len(arrival) == len(job.findings):
+        return circuit
+    return _followed(circuit, fold(arrival, usual_life=usual_life(job)))
+
+
+def noted_on_arrival(job: JobState) -> tuple[AnyFinding, ...]:
+    """The findings before the first that was measured, looked at, or made with something opened."""
+    for number, finding in enumerate(job.findings):
+        if not isinstance(finding, ARRIVAL) or _opened(finding.situation) or finding.visit > 1:
+            return job.findings[:number]
+    return job.findings
+
+
+def _opened(situation: Situation) -> bool:
+    return bool(
+        situation.unplugged or situation.pulled or situation.fitted or situation.battery_off
+    )
+
+
+@lru_cache(maxsize=8)
+def _followed(circuit: Circuit, job: JobState) -> Circuit:
+    view = ask(circuit.book, circuit, job)
+    evidence = gather(view, job)
+    belief = finished(view, job, coarse(evidence, view.defects), evidence)
+    rows = _worth_weighing(belief.hypothesis)
+    pairs = likely_pairs(evidence, circuit)
+    if pairs is not None:
+        rows = np.unique(np.concatenate([rows, pairs.first, pairs.second]))
+    if rows.size > circuit.cases.count // 2:
+        return circuit
+    return circuit.only(rows, defects=circuit.defects.only(rows))
+
+
+def _worth_weighing(chance: Floats) -> Ints:
+    """Numbers of the hypotheses, rising and healthy first, that hold nearly all the belief."""
+    order = np.argsort(-chance, kind="stable")
+    held = np.cumsum(chance[order])
+    many = int(np.searchsorted(held, (1.0 - LEFT_OUT) * held[-1])) + 1
+    return np.union1d(order[: max(many, LEAST)], 0)
