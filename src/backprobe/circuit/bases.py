@@ -29,11 +29,13 @@ class Kept:
 @dataclass(slots=True)
 class Bases:
     """Factorisations by state vector and variant; the least used are dropped beyond `limit`
-    kept numbers (8 bytes each). `usual`: where the machine rests, by state vector it sets out in."""
+    kept numbers (8 bytes each). `usual`: where the machine rests, by state vector it sets out in;
+    `leads`: the reference of situations that start in a state vector."""
 
     net: Net
     limit: int = 20_000_000
     usual: dict[bytes, States] = field(default_factory=dict)
+    leads: dict[bytes, States] = field(default_factory=dict)
     _bones: Skeleton | None = None
     _turns: Turns | None = None
     _touched: list[tuple[Ports, tuple[Ints, Flags]]] = field(default_factory=list)

@@ -23,6 +23,10 @@ from backprobe.circuit.settle import Settled
 PIECE: Final = 200_000
 """Readings worked out at a time, so that what is worked with stays in the processor's cache."""
 
+LIGHT: Final = 1e6
+"""Ohms from which an instrument loads so little that what contacts and warmth do to the load is
+nothing beside what they do to the reading."""
+
 Quantity = Literal["volts", "amps", "ohms"]
 
 
@@ -102,27 +106,37 @@ def show(bases: Bases, settled: Settled, taps: Taps, *, slopes: bool = True) -> 
     slope = np.zeros((*mean.shape, 3))
     slope[..., 0] = battery
     if slopes:
-        contacts, _, _ = _in_variant(bases, settled, taps, where, "contacts")
-        warm, _, _ = _in_variant(bases, settled, taps, where, "warm")
+        contacts, _, _ = _in_variant(bases, settled, taps, where, "contacts", source)
+        warm, _, _ = _in_variant(bases, settled, taps, where, "warm", source)
         slope[..., 1] = (contacts - mean) / CONTACT_STEP
         slope[..., 2] = (warm - mean) / WARM_STEP
     return Shown(mean=mean, slope=slope, source=source)
 
 
 def _in_variant(
-    bases: Bases, settled: Settled, taps: Taps, where: tuple[Taps, Ints], variant: Variant
+    bases: Bases,
+    settled: Settled,
+    taps: Taps,
+    where: tuple[Taps, Ints],
+    variant: Variant,
+    nominal: Floats | None = None,
 ) -> tuple[Floats, Floats, Floats]:
-    """Means, resistances at the probes and battery slopes (H, f) with the states as settled."""
+    """Means, resistances at the probes and battery slopes (H, f) with the states as settled.
+    `nominal`: resistances already known, good enough for instruments that hardly load."""
     shape = (settled.cases.count, len(taps.meter))
     mean, source, battery = np.zeros(shape), np.zeros(shape), np.zeros(shape)
     places, place = where
     loading = taps.loading
+    light = loading[:0]
+    if nominal is not None:
+        hardly = ~taps.ohms[loading] & (taps.meter[loading] >= LIGHT)
+        loading, light = loading[~hardly], loading[hardly]
     meter, ohms = taps.meter[loading], taps.ohms[loading]
     loaded, load_at = np.unique(place[loading], return_inverse=True)
     some = places.only(loaded)
-    for states, nominal in settled.groups:
+    for states, solved in settled.groups:
         base = bases.get(states, variant)
-        blocks = nominal if variant == "nominal" else solved_again(base, settled, nominal)
+        blocks = solved if variant == "nominal" else solved_again(base, settled, solved)
         ports = settled.ports_on(base)
         for block in _pieces(blocks, PIECE // max(1, len(place))):
             plain, weight = read(base, ports, block, places.at, places.value)
@@ -135,6 +149,11 @@ def _in_variant(
                 value[:, loading[ohms]] = ohm[:, ohms]
                 change[:, loading[ohms]] = 0.0
                 source[np.ix_(block.cases, loading)] = ohm
+            if light.size and nominal is not None:
+                held = np.maximum(nominal[np.ix_(block.cases, light)], 0.0)
+                load = 1.0 / (1.0 + held / taps.meter[light])
+                value[:, light] *= load
+                change[:, light] *= load
             mean[block.cases] = value
             battery[block.cases] = change
     return mean, source, battery

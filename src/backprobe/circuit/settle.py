@@ -26,7 +26,7 @@ ROUNDS = 48
 """Rounds after which a hypothesis that still moves counts as chattering."""
 MANY = 256
 """Hypotheses in one pattern that are looked at apart from those of other patterns."""
-SHARED = 64
+SHARED = 512
 """Hypotheses at rest in one pattern that get a factorisation of their own (measured)."""
 FEW = 4
 """Hypotheses for which no reference of their own is looked for."""
@@ -110,19 +110,38 @@ def settle(
     """Bring every hypothesis to rest. `start`: (state vector, hypotheses that begin in it); one
     that still moves after `rounds` is left as it stands then."""
     settling = np.sort(np.concatenate([which for _, which in start]))
-    first, which = start[0]
-    lead = which[np.diff(cases.start)[which].argmin()][None]
-    usual = _usual_rest(bases, limits, first)
-    if len(settling) >= FEW:
-        walk = _Walk.of(bases, usual, limits, ports, cases)
-        walk.run([(first, lead)], rounds)
-        rest = walk.states[lead[0]]
-        turned = walk.reference.away(walk.reference.turns.there(rest[None]))
-        if turned.sum() > NEAR or walk.share[lead[0]] < READS:
-            usual = rest
-    walk = _Walk.of(bases, usual, limits, ports, cases)
+    walk = _Walk.of(
+        bases, _reference(bases, limits, ports, cases, start[0], rounds), limits, ports, cases
+    )
     walk.run(start, rounds)
     return walk.result(settling)
+
+
+def _reference(
+    bases: Bases,
+    limits: Limits,
+    ports: Ports,
+    cases: Cases,
+    start: tuple[States, Ints],
+    rounds: int,
+) -> States:
+    """The pattern to settle a situation from: the usual rest, or where it leads when that is far
+    away. Found once for each state vector it starts in."""
+    first, which = start
+    usual = _usual_rest(bases, limits, first)
+    found = bases.leads.get(first.tobytes())
+    if found is not None or len(which) < FEW:
+        return usual if found is None else found
+    lead = which[np.diff(cases.start)[which].argmin()][None]
+    walk = _Walk.of(bases, usual, limits, ports, cases)
+    walk.run([(first, lead)], rounds)
+    rest = walk.states[lead[0]]
+    turned = walk.reference.away(walk.reference.turns.there(rest[None]))
+    if turned.sum() <= NEAR and walk.share[lead[0]] >= READS:
+        rest = usual
+    if not len(cases.only(lead).ports):
+        bases.leads[first.tobytes()] = rest
+    return rest
 
 
 def _usual_rest(bases: Bases, limits: Limits, states: States) -> States:
@@ -206,7 +225,8 @@ class _Walk:
         many = (np.bincount(label, minlength=len(patterns)) >= MANY) | (count > SIZES[-1])
         far = count > FAR
         sets = [np.array([p]) for p in np.flatnonzero(many & ~far)]
-        for low, high in zip((-1, *SIZES), SIZES):
+        sizes = SIZES if len(which) >= MANY else SIZES[-1:]
+        for low, high in zip((-1, *sizes), sizes):
             some = np.flatnonzero((count > low) & (count <= high) & ~many & ~far)
             sets += [some] if some.size else []
         # No comparison holds for nan: shifts that leave another word make no move.

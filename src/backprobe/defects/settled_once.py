@@ -24,6 +24,7 @@ T = TypeVar("T", bound=np.generic)
 
 SETTLED = 500_000
 """Hypotheses times situations remembered."""
+EVERY = 16
 FIRST_PAIR, PASTS = 1 << 31, 1 << 24
 """More than a machine has hypotheses, and more than it has sets of blown fuses."""
 READ = 8_000_000
@@ -99,6 +100,7 @@ class Memory:
     places: OrderedDict[object, Place] = field(default_factory=OrderedDict)
     pasts: dict[bytes, int] = field(default_factory=dict)
     pairs: dict[tuple[int, int], int] = field(default_factory=dict)
+    _since: int = 0
 
     def place(self, key: object) -> Place:
         """The place of a situation."""
@@ -107,7 +109,11 @@ class Memory:
         return place
 
     def trim(self, busy: Place) -> None:
-        """Forget what was least lately asked for, where there is too much."""
+        """Forget what was least lately asked for, where there is too much; looked at now and then."""
+        self._since += 1
+        if self._since < EVERY:
+            return
+        self._since = 0
         settled = read = 0
         for key, place in list(reversed(self.places.items())):
             settled += sum(piece.count for piece in place.pieces)

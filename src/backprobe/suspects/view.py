@@ -51,9 +51,9 @@ class Column:
             mean=self.mean[rows],
             slope=self.slope[:, rows],
             width=self.width[rows],
-            unlike=np.flatnonzero(np.isin(rows, self.unlike)),
+            unlike=_among(self.unlike, rows, self.mean.size),
             felt=self.felt,
-            chatters=np.flatnonzero(np.isin(rows, self.chatters)),
+            chatters=_among(self.chatters, rows, self.mean.size),
         )
 
     def then(self, other: Column) -> Column:
@@ -90,7 +90,8 @@ class View:
         self._beside: tuple[View, View] | None = None
         self.known: dict[tuple[Situation, bool, Probe], Column | None] = {}
         self._states: dict[tuple[Situation, bool, str, str], Floats | None] = {}
-        self._cut = False
+        self._cut: tuple[int, Ints, Floats] | None = None
+        self._felt = (False, False)
         self._noted: _Chances = {}
         self._columns: _Columns = {}
         self._chances: _Chances = {}
@@ -108,7 +109,10 @@ class View:
         if self.asking:
             self._asked.setdefault((situation, gone), {})[probe] = None
             return _BLANK
-        return self.known[situation, gone, probe]
+        key = (situation, gone, probe)
+        if self._of and key not in self.known:
+            self.known[key] = self._drawn(key)
+        return self.known[key]
 
     def chance(self, key: Hashable, make: Callable[[], Floats]) -> Floats:
         """(H, 1) what readings come to whatever the worlds; `make` is asked once for a `key`."""
@@ -118,7 +122,7 @@ class View:
                 found = self._noted[key] = make()
             return found
         found = self._chances.get(key)
-        if found is None and self._of and not self._cut:
+        if found is None and self._of and self._cut is None:
             parts = [(view._chances.get(key), at) for view, at in self._of]
             known = [chance[at] for chance, at in parts if chance is not None]
             if len(known) == len(parts):
@@ -164,16 +168,19 @@ class View:
             for probe in wanted:
                 self.known[situation, gone, probe] = self._columns[situation, gone, probe]
         self.asking = False
+        known = [column for column in self.known.values() if column is not None]
+        felt = [any(column.felt[k] > FEELS for column in known) for k in (0, 1)]
+        self._felt = (felt[0], felt[1])
         self.worlds = of or self._worlds(COARSE)
 
     def near(self, rows: Ints) -> View:
         """The view of some hypotheses alone, healthy first, with finer worlds."""
         if not self._beside:
-            return self._drawn(self.defects.only(rows), ((self, rows),))
+            return self._near(self.defects.only(rows), ((self, rows),))
         singles, pairs = self._beside
         cut = singles.count
         parts = ((singles, rows[rows < cut]), (pairs, rows[rows >= cut] - cut + 1))
-        return self._drawn(self.defects.only(rows), parts)
+        return self._near(self.defects.only(rows), parts)
 
     def pieces(self, rows: Ints, split: Ints, parts: int) -> View:
         """near() some hypotheses, and after them the severity cells of those in `split`, singles,
@@ -182,17 +189,7 @@ class View:
         fine = np.repeat(split, parts)
         at = np.tile((2.0 * np.arange(parts) + 1.0) / parts - 1.0, split.size)
         view = self.near(np.concatenate([rows, fine]))
-        view._cut = True
-        for key, column in view.known.items():
-            whole = self.known[key]
-            if column is None or whole is None or not whole.unlike.size:
-                continue
-            up, down = self._ladder.moves(whole.mean)
-            move = np.where(at > 0.0, at * up[fine], -at * down[fine])
-            mean, width = column.mean.copy(), column.width.copy()
-            mean[rows.size :] += np.where(np.isin(fine, whole.unlike), move, 0.0)
-            width[rows.size :] /= parts
-            view.known[key] = replace(column, mean=mean, width=width)
+        view._cut = (parts, fine, at)
         return view
 
     def beside(self, pairs: View, defects: Defects) -> View:
@@ -216,20 +213,35 @@ class View:
                 width = np.hypot(alone.width[one], alone.width[two])
                 pairs.known[key] = replace(column, width=np.concatenate([[0.0], width]))
 
-    def _drawn(self, defects: Defects, parts: tuple[tuple[View, Ints], ...]) -> View:
+    def _near(self, defects: Defects, parts: tuple[tuple[View, Ints], ...]) -> View:
         """The view of some hypotheses of one view, then of others of another."""
         view = View(self.book, self._predictor)
         view.defects, view.asking, view._of = defects, False, parts
         view._chances = {}
-        for key in parts[0][0].known:
-            some = [column.only(at) for one, at in parts if (column := one.known[key]) is not None]
-            view.known[key] = reduce(Column.then, some) if some else None
+        view._felt = (any(v._felt[0] for v, _ in parts), any(v._felt[1] for v, _ in parts))
         view.worlds = view._worlds(FINE)
         return view
 
+    def _drawn(self, key: _Key) -> Column | None:
+        """A column of the hypotheses near, from the views they are in."""
+        some = [column.only(at) for one, at in self._of if (column := one.known[key]) is not None]
+        if not some:
+            return None
+        drawn = reduce(Column.then, some)
+        whole = self._of[0][0].known[key]
+        if self._cut is None or whole is None or not whole.unlike.size:
+            return drawn
+        parts, fine, at = self._cut
+        up, down = self._of[0][0]._ladder.moves(whole.mean)
+        move = np.where(at > 0.0, at * up[fine], -at * down[fine])
+        count = drawn.mean.size - fine.size
+        mean, width = drawn.mean.copy(), drawn.width.copy()
+        mean[count:] += np.where(np.isin(fine, whole.unlike), move, 0.0)
+        width[count:] /= parts
+        return replace(drawn, mean=mean, width=width)
+
     def _worlds(self, cells: tuple[int, int]) -> Worlds:
-        known = [column for column in self.known.values() if column is not None]
-        felt = [any(column.felt[k] > FEELS for column in known) for k in (0, 1)]
+        felt = self._felt
         return worlds(
             self.book.machine.volts, cells[0] if felt[0] else 1, cells[1] if felt[1] else 1
         )
@@ -287,6 +299,15 @@ class View:
             felt=np.asarray((moves / (0.02 + 0.01 * size)).max(axis=1)),
             chatters=chatters,
         )
+
+
+def _among(some: Ints, rows: Ints, count: int) -> Ints:
+    """Places of the rows that are some of `count` hypotheses."""
+    if not some.size:
+        return some
+    flags = np.zeros(count, bool)
+    flags[some] = True
+    return np.flatnonzero(flags[rows])
 
 
 _NONE = np.zeros(0, dtype=np.int64)
