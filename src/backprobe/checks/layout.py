@@ -105,9 +105,7 @@ class Layout:
         """Parts by the name of the plug or lugs at them, where the part itself can fail as well."""
         parts = self.book.parts.values()
         able = [part.name for part in parts if self.kinds[part.kind].failures]
-        return {
-            words: part for part in able if (words := joint_words(self.book, part)) != part
-        }
+        return {words: part for part in able if (words := joint_words(self.book, part)) != part}
 
     @cached_property
     def _net_of_node(self) -> Mapping[str, int]:
