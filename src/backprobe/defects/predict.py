@@ -165,9 +165,8 @@ class Circuit:
         if not probes:
             empty = np.zeros((self.cases.count, 0))
             steady = self.settled(situation, gone=gone).steady
-            return Seen(
-                mean=empty, slope=empty[..., None].repeat(3, 2), source=empty, settled=steady
-            )
+            slope = empty[..., None].repeat(3, 2)
+            return Seen(mean=empty, slope=slope, source=empty, settled=steady)
         columns = [self._columns[(place, probe)] for probe in probes]
         for probe in probes:
             self._columns.move_to_end((place, probe))
@@ -179,7 +178,15 @@ class Circuit:
             slope=np.stack([c.slope for c in columns], dtype=np.float64).transpose(2, 0, 1),
             source=np.stack([c.source for c in columns], dtype=np.float64).T,
             settled=self.settled(situation, gone=gone).steady,
+            stand=self._stand(situation, gone),
         )
+
+    def _stand(self, situation: Situation, gone: bool) -> Ints:
+        """(H,) a number for how all that opens or pulls stands, as in Seen."""
+        slow = np.unique(self._limits.state[self._limits.pace > 0])
+        odd = np.cumprod(np.full(slow.size, 6364136223846793005))
+        stand: Ints = self.settled(situation, gone=gone).states[:, slow].astype(np.int64) @ odd
+        return stand
 
     def _read(
         self, situation: Situation, gone: bool, place: tuple[object, ...], probes: list[Probe]

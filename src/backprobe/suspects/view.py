@@ -81,6 +81,7 @@ class View:
         self._beside: tuple[View, View] | None = None
         self.known: dict[tuple[Situation, bool, Probe], Column | None] = {}
         self._states: dict[tuple[Situation, bool, str, str], Floats | None] = {}
+        self._stand: dict[tuple[Situation, bool], Ints | None] = {}
 
     @property
     def count(self) -> int:
@@ -150,7 +151,7 @@ class View:
             whole = self.known[key]
             if column is None or whole is None or not whole.unlike.size:
                 continue
-            up, down = self._ladder.moves(whole.mean)
+            up, down = self._ladder.moves(whole.mean, self._stand.get(key[:2]))
             move = np.where(at > 0.0, at * up[fine], -at * down[fine])
             mean, width = column.mean.copy(), column.width.copy()
             mean[rows.size :] += np.where(np.isin(fine, whole.unlike), move, 0.0)
@@ -225,12 +226,15 @@ class View:
         means = np.ascontiguousarray(seen.mean.T)
         slopes = np.ascontiguousarray(seen.slope.transpose(1, 2, 0))
         chatters = np.flatnonzero(~seen.settled)
+        self._stand[situation, gone] = seen.stand
         return [
-            self._column(mean, np.nan_to_num(slope, nan=0.0, posinf=0.0, neginf=0.0), chatters)
+            self._column(
+                mean, np.nan_to_num(slope, nan=0.0, posinf=0.0, neginf=0.0), chatters, seen.stand
+            )
             for mean, slope in zip(means, slopes, strict=True)
         ]
 
-    def _column(self, mean: Floats, slope: Floats, chatters: Ints) -> Column:
+    def _column(self, mean: Floats, slope: Floats, chatters: Ints, stand: Ints | None) -> Column:
         with np.errstate(invalid="ignore"):
             # Written so that a reading that is no number counts as unlike; inf - inf is no number.
             alike = (np.abs(mean - mean[0]) <= SAME) | (mean == mean[0])
@@ -243,7 +247,7 @@ class View:
         return Column(
             mean=mean,
             slope=slope,
-            width=self._ladder.width(mean) if unlike.size else np.zeros(mean.size),
+            width=self._ladder.width(mean, stand) if unlike.size else np.zeros(mean.size),
             unlike=unlike,
             felt=np.asarray((moves / (0.02 + 0.01 * size)).max(axis=1)),
             chatters=chatters,
