@@ -146,7 +146,13 @@ def change_of(defects: Defects, act: Act) -> Change | None:
     if act.act in ("fitted", "codes cleared"):
         return None
     mends = act.act in MENDING
-    touched = np.array([_touches(atom, act.target) for atom in defects.atoms])
+    # Who fits a new part looks at the pins: no bad one is only moved out of sight.
+    touched = np.array(
+        [
+            _touches(atom, act.target) and not (mends and _behind(atom, act.target))
+            for atom in defects.atoms
+        ]
+    )
     mended = np.array([mends and _mends(atom, act.target) for atom in defects.atoms])
     if mends:
         mended |= _seen_beside(defects, act.target)
@@ -190,4 +196,9 @@ def _mends(atom: Atom, target: str) -> bool:
     pushed home on the way; the pins and the water on the loom's side stay (common practice)."""
     if target == atom.group:
         return True
-    return atom.owners == (target,) and atom.kind not in LOOM_SIDE
+    return atom.owners == (target,) and not _behind(atom, target)
+
+
+def _behind(atom: Atom, target: str) -> bool:
+    """Whether an atom sits on the loom's side of the plug of a part that is replaced."""
+    return target != atom.group and atom.owners == (target,) and atom.kind in LOOM_SIDE
