@@ -90,6 +90,7 @@ def make_app(
             Route("/job/{job}/answer", views.answer, methods=["POST"]),
             Route("/job/{job}/failing", views.failing, methods=["POST"]),
             Route("/job/{job}/bet", views.bet, methods=["POST"]),
+            Route("/job/{job}/approved", views.approve, methods=["POST"]),
             Route("/job/{job}/back", views.back, methods=["POST"]),
             Route("/job/{job}/say", views.say, methods=["POST"]),
             Route("/job/{job}/{form:path}", views.to_job),

@@ -293,11 +293,12 @@ class PutBack:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkedOut:
-    """What the engine says about a job. `done`: what was mended and proven, "" before that, and
+    """What the engine says about a job. `ask`: that more is to go than was approved; `done`: what was mended and proven, "" before that, and
     `proof`: what it was found by and how often it stayed away since; `could`: what the list of
     suspects is, by its heading."""
 
     notices: tuple[str, ...]
+    ask: str
     done: str
     proof: str
     could: str
@@ -308,6 +309,16 @@ class WorkedOut:
     suspects: tuple[SuspectView, ...]
     more_suspects: tuple[SuspectView, ...]
     rest: tuple[Share, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ApprovedView:
+    """What the customer approved, in words, "" when nobody has said; `typed` and `oops` where
+    something else was typed than minutes."""
+
+    now: str = ""
+    typed: str = ""
+    oops: Oops | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -329,6 +340,7 @@ class JobPage:
     news: NewsView | None
     what_if: WhatIfView | None
     failing: FailingView
+    approved: ApprovedView
     photo: PhotoForm
     visits: tuple[VisitView, ...]
     count: int

@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from backprobe.book.model import Book
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
-from backprobe.checks.wording import left_words
+from backprobe.checks.wording import left_words, minutes
 from backprobe.findings.fold import visits
 from backprobe.findings.model import (
     AnyFinding,
@@ -33,6 +33,7 @@ from backprobe.web.answers import Typed
 from backprobe.web.check_view import check_view, figure, per_cent, rest_of, share_of, tight
 from backprobe.web.codes import asked_code, oops_of
 from backprobe.web.contexts import (
+    ApprovedView,
     Choice,
     FailingView,
     FoundView,
@@ -91,6 +92,7 @@ class Wrong:
     line: str = ""
     line_oops: tuple[Oops, ...] = ()
     photo: Oops | None = None
+    approved: ApprovedView | None = None
 
 
 def job_page(
@@ -124,6 +126,10 @@ def job_page(
         news=_news(layout, job, outlook, earlier) if outlook and earlier else None,
         what_if=_what_if(layout, job, outlook, trial) if outlook and trial else None,
         failing=_failing(state),
+        approved=replace(
+            bad.approved or ApprovedView(),
+            now="" if state.approved_s is None else minutes(state.approved_s),
+        ),
         photo=PhotoForm(
             oops=bad.photo,
             findings=tuple(
@@ -290,8 +296,8 @@ def _worked(
         ),
         best=views[0] if views else None,
         others=tuple(views[1:]),
-        left=f"{left_words(outlook.proposal.half_s, outlook.proposal.ninety_s)} "
-        f"{outlook.proposal.ask}".rstrip(),
+        ask=outlook.proposal.ask,
+        left=left_words(outlook.proposal.half_s, outlook.proposal.ninety_s),
         suspects=suspects[:SHOWN],
         more_suspects=suspects[SHOWN:],
         rest=_rest(verdict),

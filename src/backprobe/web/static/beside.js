@@ -8,7 +8,7 @@
   const PATIENCE = 4000; // ms a look may take before the laptop counts as out of reach
   const CALM = 1500; // ms a sheet is left alone before checks are fetched ahead
   const FACTORS = { V: 1, mV: 1e-3, ohm: 1, kohm: 1e3, Mohm: 1e6, A: 1, mA: 1e-3 };
-  const KEEPABLE = /^\/job\/[^/]+\/(answer|failing|back|put-back|say)$/;
+  const KEEPABLE = /^\/job\/[^/]+\/(answer|approved|failing|back|put-back|say)$/;
   const AT_LAPTOP = ["127.0.0.1", "localhost", "[::1]"].includes(location.hostname);
 
   let inReach = true;
