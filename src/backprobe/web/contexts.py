@@ -44,9 +44,19 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Explained:
+    """A code a suspect explains: its words, and how the suspect comes to it, "" when not known."""
+
+    name: str
+    words: str
+    path: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SuspectView:
     """One group of faults that it could be, by its key. `names` without the group's own name;
-    `beside`: what may be broken besides; `paths`: how it comes to its codes; `bet`: id of the technician's own bet on it, "" for none."""
+    `beside`: what may be broken besides; `all_codes`: how many codes it explains where it leaves none
+    open, 0 where it does; `bet`: id of the technician's own bet on it, "" for none."""
 
     group: str
     share: Share
@@ -55,8 +65,8 @@ class SuspectView:
     bet: str
     comes_and_goes: bool
     reasons: tuple[Reason, ...]
-    explains: tuple[Said, ...]
-    paths: tuple[Said, ...]
+    all_codes: int
+    explains: tuple[Explained, ...]
     leaves_open: tuple[Said, ...]
 
 

@@ -35,6 +35,7 @@ from backprobe.web.codes import asked_code, oops_of
 from backprobe.web.contexts import (
     ApprovedView,
     Choice,
+    Explained,
     FailingView,
     FoundView,
     HeadView,
@@ -143,7 +144,11 @@ def job_page(
         taken_back=_taken_back(card.row.id, layout, job.findings, state),
         unread=tuple(oops_of(problem) for problem in card.problems),
         line=LineView(
-            typed=bad.line, oops=bad.line_oops, hints=_hints(job.book), examples=SENTENCES
+            typed=bad.line,
+            oops=bad.line_oops,
+            hints=_hints(job.book),
+            # a sheet that is followed by another in seconds need not carry them
+            examples=SENTENCES if outlook or failed else (),
         ),
         oops=bad.oops if bad.oops and not bad.check else None,
     )
@@ -388,11 +393,12 @@ def _suspect(book: Book, suspect: Suspect, bets: Mapping[str, str]) -> SuspectVi
             for r in suspect.reasons
             if not 1.0 / TELLING < r.factor < TELLING
         ),
-        explains=_codes(book, suspect.explains),
-        paths=tuple(
-            Said(name=code, words=path)
-            for code, path in zip(suspect.explains, suspect.paths, strict=True)
-            if path
+        all_codes=0 if suspect.leaves_open else len(suspect.explains),
+        explains=tuple(
+            Explained(name=said.name, words=said.words, path=path)
+            for said, path in zip(_codes(book, suspect.explains), suspect.paths, strict=True)
+            # that it explains all of them is said in a line
+            if path or suspect.leaves_open or len(suspect.explains) == 1
         ),
         leaves_open=_codes(book, suspect.leaves_open),
     )
