@@ -65,7 +65,9 @@ or a consumer on the machine that is in no line (`benchmarks/trials/books.py`).
 **Right** means mended in the end: the thing to open or replace that holds the defect (of a pair, both) is
 repaired before three repairs in vain. Two wires rubbed against each other are found by whoever mends either
 of them, a wire rubbed bare by whoever opens its section because wires are rubbed there
-([0009](decisions/0009-rubbed-wires-by-section.md)). Handing the job on, "not in this book" among the reasons, is a
+([0009](decisions/0009-rubbed-wires-by-section.md)), a plug that is off or half home by whoever pulls it or fits a new
+part behind it; a part fitted where only the plug was half home counts as in vain
+([0019](decisions/0019-plugs-in-hand.md)). Handing the job on, "not in this book" among the reasons, is a
 failure. Minutes are those of the tool's clock, the last repair included, and 180 more when
 the job is not mended. After 14 checks everybody may only repair.
 

@@ -15,14 +15,14 @@ from backprobe.checks.model import Check
 from backprobe.checks.plan import ESCALATE_S, LEAST_BITS, Plan, planned
 from backprobe.checks.present import repair_id
 from backprobe.checks.worth import Scores, score
-from backprobe.defects.model import Ints
-from backprobe.findings.model import CodesFound
+from backprobe.defects.model import Atom, Ints
+from backprobe.findings.model import CodesFound, Looked
 from backprobe.shop.answer import Answer, answered
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Standing, engine, planned_on
 from backprobe.suspects.verdict import DECIDED
 from oracles.solved_apart import Apart, RestlessError
-from oracles.technician import Hidden, mends
+from oracles.technician import Hidden, mends, pushed_home
 from trials.arrive import arrival, lists
 from trials.draw import Case, Field
 
@@ -190,12 +190,14 @@ class Work:
             check = offer.check
             if check.does == "repair":
                 mended = [atom for atom in left if mends(check.target, atom)]
+                hit = any(not self._for_nothing(check.target, atom) for atom in mended)
                 if walk.first_repair is None:
-                    walk.first_repair = bool(mended)
-                walk.vain += not mended
+                    walk.first_repair = hit
+                walk.vain += not hit
                 left = [atom for atom in left if atom not in mended]
                 walk.found += len(mended)
-                walk.done.append(f"{check.words} -> {'right' if mended else 'in vain'}")
+                word = "right" if hit else "mended, the part for nothing" if mended else "in vain"
+                walk.done.append(f"{check.words} -> {word}")
                 if not left:
                     walk.ended = "mended"
                     break
@@ -209,6 +211,8 @@ class Work:
             walk.done.append(f"{check.words} -> {_words(reply)}")
             later = job.note(*answered(check, reply, job.state))
             job = later if not later.problems else job.note(*answered(check, CANNOT, job.state))
+            if not later.problems and reply.word != CANNOT.word:
+                job = self._remarked(job, check)
         walk.leading = [(s.group, round(s.chance, 4)) for s in job.suspects[:3]]
         walk.outside = job.verdict.not_in_book
         shows = self.hidden.shows
@@ -226,6 +230,22 @@ class Work:
             return self.hidden.answer(check)
         except (KeyError, RestlessError):
             return CANNOT
+
+    def _for_nothing(self, target: str, atom: Atom) -> bool:
+        """Whether a new part was fitted where pushing its plug home was enough. One that is off is
+        seen before the part is out."""
+        return pushed_home(target, atom) and not self.hidden.looks_damaged(atom.group)
+
+    def _remarked(self, job: Job, check: Check) -> Job:
+        """What is seen of a plug while it is pulled is noted, once."""
+        known = {finding.target for finding in job.findings if isinstance(finding, Looked)}
+        seen = [group for group in self.hidden.remarked(check) if group not in known]
+        off = Situation(key="off")
+        visit = job.state.visit
+        later = job.note(
+            *(Looked(target=group, damage=True, situation=off, visit=visit) for group in seen)
+        )
+        return later if not later.problems else job
 
     def _slipped(self, check: Check) -> Answer:
         """A figure misread, another pin, or another key state."""

@@ -87,7 +87,9 @@ def test_minutes_that_are_none_close_nothing(command, shop: Path) -> None:
 
 
 def test_after_a_repair_it_closes_with_the_cause_that_was_found(command, shop: Path) -> None:
-    for words in (f"new visit; repaired {SENDER}", "codes engine unit none", "failing gone"):
+    # A bad pin of its plug, or a wire, that comes and goes may be away for one visit.
+    again = "new visit; failing gone"
+    for words in (f"new visit; repaired {SENDER}", "codes engine unit none", "failing gone", again):
         assert command("note", "1", words, "--shop", shop).code == Exit.DONE
     said = command("close", "1", "--done", "sender renewed", "--minutes", "35", "--shop", shop)
     assert said.code == Exit.DONE

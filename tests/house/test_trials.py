@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 import numpy as np
 import pytest
 from trials import __main__ as whole
 from trials import store
 from trials.books import spoiled, wrong_book
-from trials.draw import STRATA, drawn, field_of
+from trials.draw import STRATA, dead, drawn, field_of, noticed
 from trials.one import Key, keys, worked
 from trials.policies import BASELINES, POLICIES, TRADE
 from trials.report import MUST, page
@@ -17,6 +17,7 @@ from trials.score import against, reliability, wilson
 from trials.walk import Turn
 
 from backprobe.book.situations import Situation
+from backprobe.checks.model import Check
 from backprobe.defects.model import Probe
 from backprobe.findings.model import CodesFound, Looked
 from backprobe.shop.job import start
@@ -60,7 +61,7 @@ def test_the_machine_apart_shows_what_the_engine_says_it_would(small):
     dead = Situation(key="off", battery_off=True)
     for hypothesis in rng.choice(circuit.cases.count, 8, replace=False):
         changes = tuple(changes_of(circuit.net, circuit.ports, circuit.cases, int(hypothesis)))
-        apart = Apart(small.book, circuit.net, changes, small.sound)
+        apart = Apart(small.book, circuit.net, changes, Apart(small.book, circuit.net))
         alone = Alone(circuit, int(hypothesis))
         for probe in probes:
             expected = alone.read(on, probe, gone=False)
@@ -81,7 +82,7 @@ def test_a_fuse_it_blew_stays_blown_until_a_new_one_is_fitted(small):
     )
     hypothesis = int(np.flatnonzero(circuit.defects.atom_of == atom)[0])
     changes = tuple(changes_of(circuit.net, circuit.ports, circuit.cases, hypothesis))
-    apart = Apart(small.book, circuit.net, changes, small.sound)
+    apart = Apart(small.book, circuit.net, changes, Apart(small.book, circuit.net))
     plain, lit = Situation(key="on"), Situation(key="on", on=frozenset({"S2"}))
     assert apart.word(plain, "F3", "element", gone=False) == "good"
     assert apart.word(lit, "F3", "element", gone=False) == "blown"
@@ -103,6 +104,19 @@ def test_battery_and_copper_of_the_hidden_machine_are_its_own(small):
     for element in net.elements:
         if element.warms:
             assert warm[element.name] == pytest.approx(element.ohm * 1.098, rel=1e-3)  # IEC 60028
+
+
+@pytest.mark.parametrize("aside", [-0.6, 0.9])
+def test_a_sound_machine_has_no_complaint_whatever_its_battery(aside):
+    """Two and three standard deviations of the battery: one that is full takes less from its
+    alternator, which is no complaint."""
+    of = field_of("tracked-dumper")
+    net = shifted(of.circuit.net, battery_v=aside, contacts=0.8)
+    hidden = Hidden(of.book, (), Apart(of.book, net, nominal=Apart(of.book, net)))
+    assert not noticed(of, hidden)
+    as_printed = Apart(of.book, net, nominal=Apart(of.book, of.circuit.net))
+    if aside > 0.8:
+        assert dead(of, Hidden(of.book, (), as_printed)) == ("charging",)
 
 
 @pytest.mark.parametrize("stratum", STRATA)
@@ -284,3 +298,25 @@ def test_a_wire_is_mended_under_its_printed_name_wherever_the_book_says_it_runs(
     assert mends("wire 36 (SP4 to sensor 2)", broken)
     assert not mends("wire 3 (main stud to FL0)", broken)
     assert not mends("lamp 3", broken)
+
+
+def test_a_new_part_mends_a_plug_that_was_off_and_leaves_its_pins(small):
+    atoms = {atom.id: atom for atom in small.circuit.defects.atoms}
+    off, water = atoms["plug sensor 2/off"], atoms["plug sensor 2/wet"]
+    pin = next(atom for name, atom in atoms.items() if name.startswith("contact sensor 2."))
+    assert mends("sensor 2", off)
+    assert not mends("sensor 2", water)
+    assert not mends("sensor 2", pin)
+    assert all(mends("plug at sensor 2", atom) for atom in (off, water, pin))
+
+
+def test_who_pulls_a_plug_sees_that_it_was_off(small):
+    seen = 0
+    off = next(a for a in small.circuit.defects.atoms if a.id == "plug sensor 2/off")
+    pulled = Situation(key="on", unplugged=frozenset({"sensor 2"}))
+    volts = Check(id="x", does="volts", target="sensor 2", words="", situation=pulled)
+    for seed in range(300):
+        hidden = Hidden(small.book, (off,), Apart(small.book, small.circuit.net), seed=seed)
+        seen += hidden.remarked(volts) == ("plug at sensor 2",)
+        assert not hidden.remarked(replace(volts, situation=Situation(key="on")))
+    assert 0.9 < seen / 300 < 0.99

@@ -55,7 +55,7 @@ def shifted(net: Net, battery_v: float = 0.0, contacts: float = 0.0, warmer_k: f
 @dataclass(slots=True)
 class Apart:
     """Answers as oracles.technician.Shows. `changes`: what is wrong; `nominal`: the same machine
-    sound and as printed, for what a load would take. `lasting`: what is blown. `seconds`: of
+    sound, for what a load would take. `lasting`: what is blown. `seconds`: of
     processor, spent in here."""
 
     book: Book

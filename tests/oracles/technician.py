@@ -26,6 +26,7 @@ from backprobe.shop.job import Job
 
 NOISE_V, NOISE_SHARE = 0.01, 0.005
 BEEPS_BELOW = 30.0
+LOOSE = ("plug off", "half mated")
 BUS_OHM = (20.0, 200.0)
 BUS_HELD_OHM, BUS_COMMON_V = 15.0, 7.0
 
@@ -182,8 +183,19 @@ class Hidden:
     def looks_damaged(self, place: str) -> bool:
         return any(self._damaged(atom, place) for atom in self.atoms)
 
+    def remarked(self, check: Check) -> tuple[str, ...]:
+        """Groups of the plugs a check has unplugged that were seen to be off or not home: nobody
+        pulls a plug without noticing, as often as a look would show it."""
+        return tuple(
+            atom.group
+            for atom in self.atoms
+            if atom.kind in LOOSE
+            and set(atom.owners) & check.situation.unplugged
+            and self._damaged(atom, atom.group)
+        )
+
     def _damaged(self, atom: Atom, place: str) -> bool:
-        here = place in atom.owners or (self.places and place in self.places)
+        here = place in (*atom.owners, atom.group) or (self.places and place in self.places)
         here = here or (
             not self.places and any(place in (p.section, p.words) for p in atom.places[:1])
         )
@@ -295,14 +307,20 @@ class Machine(Hidden):
 
 def mends(target: str, atom: Atom) -> bool:
     """Whether opening a group mends a defect (see Hidden.mended_by). A wire is known by its printed
-    name, wherever a wrong book says it runs."""
+    name, wherever a wrong book says it runs. Whoever replaces a part pulls its plug and pushes it
+    home, which mends one that is off or half mated and leaves bad pins and water as they were."""
     either = atom.kind == "wire to wire" and any(
         target.startswith(f"{owner} (") for owner in atom.owners
     )
     bare = atom.kind == "to ground" and target == f"rubbed wires in section {atom.owners[-1]}"
     name = target.partition(" (")[0]
     same = name.startswith("wire ") and name == atom.group.partition(" (")[0]
-    return target == atom.group or same or either or bare
+    return target == atom.group or same or either or bare or pushed_home(target, atom)
+
+
+def pushed_home(target: str, atom: Atom) -> bool:
+    """Whether a defect ends only because the plug is pushed home with a new part behind it."""
+    return atom.kind in LOOSE and atom.owners == (target,) and target != atom.group
 
 
 def _tried(book: Book, name: str) -> Situation:

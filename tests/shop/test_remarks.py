@@ -17,7 +17,7 @@ from backprobe.shop.say import hear
 from backprobe.shop.workshop import Shop
 
 UNLOADED = "volts engine 0.0, key off"
-LOADED = "Read it under load: volts at bare metal of the engine, key on, engine stopped."
+LOADED = "Read it under load: volts at bare metal of the engine, cranking."
 
 
 @cache

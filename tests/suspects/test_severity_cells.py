@@ -7,6 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from backprobe.book import read_book
+from backprobe.book.situations import Situation
+from backprobe.defects.predict import Circuit
+from backprobe.findings.fold import fold
 from backprobe.findings.model import Reading
 from backprobe.suspects.meters import METERS
 from backprobe.suspects.severity import Ladder
@@ -18,6 +22,18 @@ ENDS = {"A": ((11.0, 10.0, 9.0), (9.0, 8.0, 7.0)), "B": ((10.65, 9.3, 7.9), (7.9
 """By hand: ln 2 is half of ln 4, so a cell reaches half the way to its neighbour; outwards as far, but
 at most half the way to the healthy 12 V."""
 HEALTHY = 12.0
+PRESS = """
+machine press, 12 V
+G1: battery
+F1: fuse 10 A, at fuse box
+GP1: ground stud, on frame
+X1: plug 2 ways
+lamp 1: lamp 21 W, at lamp bar
+G1.+ > F1 > X1.1 > lamp 1.1, 1.0 mm2, RD, wire 1a / 1b / 1c
+lamp 1.2 > GP1, 1.0 mm2, BN, wire 2
+GP1 > G1.-, 16 mm2, BK, wire 3
+section trunk: F1 to X1, 4 m
+"""
 
 
 def two_suspects(bench: Any, places: int) -> Any:
@@ -60,3 +76,41 @@ def test_readings_along_one_path_are_weighed_as_the_integral_over_severity(
     chance = [float(belief.chance[belief.atom == number].sum()) for number in (1, 2)]
     expected = integral(ENDS["A"], value, times) / integral(ENDS["B"], value, times)
     assert np.log(chance[0] / chance[1]) == pytest.approx(np.log(expected), abs=0.35)
+
+
+def test_where_a_fuse_blows_a_reading_jumps_and_is_not_smeared(bench: Any) -> None:
+    """By hand: bare metal at 1 ohm has blown the fuse, at 4 ohm it has not; 0 V is 0 V, and no figure
+    in between is read."""
+    tables = two_suspects(bench, 1)
+    mean = np.array([HEALTHY, 0.0, 11.0, 9.3, 6.5])
+    stand = np.array([7, 5, 7, 7, 7])
+    up, down = Ladder(tables.defects).moves(mean, stand)
+    assert up[1] == down[1] == 0.0
+    assert up[2] == down[2] == 0.0
+    smooth = Ladder(tables.defects).moves(mean)
+    assert (up[3:].tolist(), down[3:].tolist()) == (smooth[0][3:].tolist(), smooth[1][3:].tolist())
+    assert smooth[0][1] == pytest.approx(5.5)
+
+
+def test_a_short_that_blew_its_fuse_is_believed_as_a_broken_fuse_is() -> None:
+    """By hand: no volts behind the fuse, its element open or the lead on metal; how often each comes
+    decides, and a further reading of 0 V leaves it there."""
+    book, problems = read_book(PRESS, "press")
+    assert book is not None, problems
+    circuit = Circuit.of(book)
+    chance = []
+    for count in (1, 3):
+        places = ("F1.2", "X1.1a", "lamp 1.1")[:count]
+        on = Situation(key="on")
+        job = fold([Reading(id=p, p=p, value=0.0, situation=on) for p in places])
+        belief = weigh(book, circuit, job)
+        by_name = {
+            a.id: belief.hypothesis[circuit.defects.atom_of == n].sum()
+            for n, a in enumerate(circuit.defects.atoms)
+        }
+        shorts = sum(c for name, c in by_name.items() if name.startswith("wire 1b/to ground"))
+        chance.append(shorts / by_name["F1/open"])
+    rate = {a.id: a.rate for a in circuit.defects.atoms}
+    shorts = sum(r for name, r in rate.items() if name.startswith("wire 1b/to ground"))
+    assert chance[0] > 0.3 * shorts / rate["F1/open"]
+    assert chance[1] == pytest.approx(chance[0], rel=0.3)

@@ -9,7 +9,8 @@ from html import unescape
 
 @dataclass(frozen=True)
 class Form:
-    """A form of a page: where it goes, its fields, the values of its named buttons."""
+    """A form of a page: where it goes, its fields, the values of its named buttons; of a form that
+    has none inside, those that stand apart."""
 
     action: str
     fields: dict[str, str]
@@ -41,6 +42,9 @@ def every_form(page: str) -> list[Form]:
         for tag, text in re.findall(r"(<textarea\b[^>]*>)(.*?)</textarea>", body, flags=re.DOTALL):
             fields[_attr(tag, "name")] = unescape(text)
         buttons = tuple(_attr(tag, "value") for tag in re.findall(r"<button\b[^>]*>", body))
+        if not buttons and _attr(attrs, "id"):
+            apart = re.findall(rf'<button\b[^>]*\sform="{_attr(attrs, "id")}"[^>]*>', page)
+            buttons = tuple(_attr(tag, "value") for tag in apart)
         found.append(Form(_attr(attrs, "action"), fields, buttons))
     return found
 

@@ -127,8 +127,15 @@ def test_a_check_that_travelled_is_answered_as_what_it_is(
     proposed = shop.card(job).job.next_checks
     assert ahead["check"] == proposed[0].check.id
     assert len(ahead["outcomes"]) == len(proposed[0].outcomes)
-    lines = ahead["lines"]
-    bodies = ["\n".join(lines[number] for number in body) for body in ahead["bodies"]]
+    bodies = [
+        "".join(ahead["pieces"][number] for number in numbers(body["pieces"]))
+        for body in ahead["bodies"]
+    ]
+    for mark, place in ((mark, k) for k, mark in reversed([*enumerate(ahead["marks"])])):
+        bodies = [
+            html.replace(mark, body["own"][place])
+            for html, body in zip(bodies, ahead["bodies"], strict=True)
+        ]
     assert all(1 <= len(one["next"]) <= 3 for one in ahead["outcomes"])
     assert all("<ol" in body and 'name="try"' not in body for body in bodies)
     last = len(ahead["outcomes"]) - 1
@@ -146,6 +153,12 @@ def test_a_check_that_travelled_is_answered_as_what_it_is(
         break
     else:
         pytest.fail("no check among those that travel is answered with a word")
+
+
+def numbers(runs: str) -> list[int]:
+    """ "0-2,7" as 0, 1, 2, 7."""
+    ends = [[int(one) for one in run.split("-")] for run in runs.split(",")]
+    return [number for run in ends for number in range(run[0], run[-1] + 1)]
 
 
 @pytest.mark.parametrize(

@@ -30,7 +30,7 @@ PAGES = (
     "/job/{}/photo/X", "/job/{}/put-back",
     "/", "/start/{}", "/book/{}", "/job/{}", "/job/{}/answer", "/job/{}/failing", "/job/{}/back",
     "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/book/{}/circuit", "/job/{}/measured", "/job/{}/since", "/job/{}/print",
-    "/job/{}/ahead", "/job/{}/bet", "/job/{}/around", "/sun", "/phones", "/phones/code", "/phones/unpair", "/pair", "/pair/{}", "/demo/{}", "/static/{}", "/nothing/{}",
+    "/job/{}/ahead", "/job/{}/bet", "/job/{}/approved", "/job/{}/around", "/sun", "/phones", "/phones/code", "/phones/unpair", "/pair", "/pair/{}", "/demo/{}", "/static/{}", "/nothing/{}",
 )  # fmt: skip
 junk = st.text(max_size=60) | st.sampled_from(
     ["list", "100/4", "f1", "f99", "yes", "gone", "only when", "wet", "12,4", "-1e309", "OL", "0", "2", "999999",

@@ -10,14 +10,14 @@ from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from backprobe.findings.model import Act, Failing, Reading
 from backprobe.shop.demo import JOBS, book_text
-from backprobe.shop.demo_shop import fill
 from backprobe.shop.workshop import Shop
 from web.beside_tools import Served, paired_phone, shared
 from web.browser_tools import faults, picture
 from web.conftest import ARRIVAL
 from web.conftest import SMALL as BOOK
 
-WEIGHT = 150_000
+WEIGHT = 130_000
+"""Bytes as a browser reads them, before any packing on the way. Ours; 150 kB is what was asked for."""
 
 
 @pytest.fixture(scope="module")
@@ -278,17 +278,24 @@ def test_two_phones_see_each_others_entries_within_three_seconds(
     other_context.close()
 
 
-def test_the_page_with_all_that_travels_weighs_less_than_150_kb(
-    phone: tuple[BrowserContext, Page], served: Served, shop: Shop
+@pytest.mark.parametrize("number", [0, 2])
+def test_the_page_with_all_that_travels_weighs_less_than_130_kb(
+    phone: tuple[BrowserContext, Page], served: Served, shop: Shop, number: int
 ) -> None:
+    """Of the demo jobs, the two that weigh most, one with a fuse box and a plug."""
     context, page = phone
-    fill(shop)
-    washed = next(row.id for row in shop.jobs() if row.serial == JOBS[0].serial)
+    demo = JOBS[number]
+    shop.add_book(demo.book, book_text(demo.book))
+    heavy = shop.start_job(
+        demo.book, demo.complaint, serial=demo.serial, hours=demo.hours,
+        findings=(*demo.arrival, Failing(visit=1, answer="yes")) if number else demo.arrival,
+    )  # fmt: skip
     context.new_cdp_session(page).send("Network.setCacheDisabled", {"cacheDisabled": True})
     sizes: dict[str, int] = {}
-    page.on("response", lambda r: sizes.update({r.url: len(r.body())}) if r.ok else None)
-    opened(page, served, washed)
+    page.on("response", lambda r: sizes.update({r.url: len(r.body())}) if r.status == 200 else None)
+    opened(page, served, heavy)
     print(sum(sizes.values()), "bytes", sizes)
     assert any("/ahead" in url for url in sizes)
     assert any("htmx" in url for url in sizes)
+    assert any("faces.css" in url for url in sizes) == (number == 2)
     assert sum(sizes.values()) < WEIGHT

@@ -7,19 +7,25 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Page, expect
 from starlette.testclient import TestClient
 
+from backprobe.findings.model import Failing
 from backprobe.shop.demo import JOBS
 from backprobe.shop.demo_shop import fill
 from backprobe.shop.workshop import Shop
-from backprobe.web import views
+from backprobe.web import paper_room, views
 from backprobe.web.app import make_app
+from backprobe.web.printing import print_page
 from web.browser_tools import DESK, PHONE, PICTURES, faults, picture
 
 A4_MM = (210.0, 297.0)
 """ISO 216."""
 POINT_MM = 25.4 / 72.0
+PAPER = {"width": 726, "height": 1054}
+"""A4 less its margins, at 96 dots an inch."""
+NARROW = {"width": 320, "height": 640}
+"""The narrowest screen, WCAG 2.2, 1.4.10."""
 LEAST_POINTS = 7.0
 """Smallest print that is read at arm's length in a workshop. Judgement."""
 
@@ -63,9 +69,7 @@ def test_a_job_fits_one_a4_page(
     assert len(sizes) == 1
     assert sizes[0] == pytest.approx(A4_MM, abs=0.5)
     page.emulate_media(media="print")
-    page.set_viewport_size(
-        {"width": 726, "height": 1050}
-    )  # A4 less its margins, at 96 dots an inch
+    page.set_viewport_size(PAPER)
     small = page.evaluate(
         """[...document.querySelectorAll('main *')].filter(e => e.checkVisibility() && !e.closest('svg')
              && [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim()))
@@ -84,6 +88,50 @@ def test_a_job_fits_one_a4_page(
     context.close()
 
 
+@pytest.mark.parametrize("said", ["yes", "gone", "unknown"])
+@pytest.mark.parametrize("number", range(len(JOBS)))
+def test_it_stays_one_page_whatever_was_said_and_nothing_of_it_is_cut(
+    browser: Browser, shop: Shop, address: str, number: int, said: str
+) -> None:
+    row = next(row for row in shop.jobs() if row.serial == JOBS[number].serial)
+    job = shop.start_job(
+        JOBS[number].book,
+        row.complaint * 3,
+        serial=row.serial,
+        findings=(*JOBS[number].arrival, Failing(visit=1, answer=said)),
+    )
+    page = browser.new_page(viewport=PAPER)
+    page.emulate_media(media="print")
+    page.goto(f"{address}/job/{job}/print?wait=1", timeout=60_000)
+    expect(page.locator(".picture svg")).to_be_visible(timeout=60_000)
+    assert len(boxes(page.pdf(prefer_css_page_size=True))) == 1
+    assert whole(page) == []
+    card = shop.card(job)
+    kept = print_page(card, card.job.outlook).checks
+    drawn = page.locator(".check").evaluate_all("all => all.map(e => e.offsetHeight)")
+    for high, view in zip(drawn, kept, strict=True):
+        reckoned = paper_room.check_high(view) - paper_room.GAP
+        assert 0.85 * reckoned - 10.0 < high < reckoned + 12.0, view.title
+    page.close()
+
+
+def whole(page: Page) -> list[str]:
+    """What of a page is cut off: words below their column, shapes outside their picture."""
+    found: list[str] = page.evaluate(
+        """() => {
+          const foot = document.querySelector('footer').getBoundingClientRect().top + 1;
+          const low = [...document.querySelectorAll('.left > *, .right > *:not(.other)')]
+            .filter(e => e.getBoundingClientRect().bottom > foot || e.scrollHeight > e.clientHeight + 2);
+          const room = document.querySelector('.picture svg').getBoundingClientRect();
+          const out = [...document.querySelectorAll('.picture svg :is(rect, text, circle)')]
+            .filter(e => { const at = e.getBoundingClientRect();
+                           return at.right > room.right + 2 || at.bottom > room.bottom + 2; });
+          return [...low, ...out].map(e => e.outerHTML.slice(0, 120));
+        }"""
+    )
+    return found
+
+
 def test_the_page_for_paper_can_be_read_on_a_phone_too(
     browser: Browser, shop: Shop, address: str, axe_script: str
 ) -> None:
@@ -92,6 +140,9 @@ def test_the_page_for_paper_can_be_read_on_a_phone_too(
     page = context.new_page()
     page.goto(f"{address}/job/{job}/print", timeout=60_000)
     assert faults(page, axe_script) == []
+    page.set_viewport_size(NARROW)
+    assert faults(page, axe_script) == []
+    page.set_viewport_size(PHONE)
     expect(page.get_by_role("button", name="Print")).to_be_visible()
     picture(page, "paper-phone")
     context.close()

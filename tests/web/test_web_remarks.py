@@ -18,4 +18,4 @@ def test_the_news_names_the_loaded_reading(client: TestClient, shop: Shop) -> No
     page = client.post(say.action, data={**say.fields, "text": "volts engine 0.0, key off"}).text
     said = words(page)
     assert "It cannot tell: " in said
-    assert "Read it under load: volts at bare metal of the engine, key on, engine stopped." in said
+    assert "Read it under load: volts at bare metal of the engine, cranking." in said

@@ -232,7 +232,7 @@ def test_a_finding_is_taken_back_and_put_back(client: TestClient, shop: Shop, jo
     said = words(page.text)
     assert "Taken back: Display: oil pressure 300 kPa" in said
     assert "Taken back (1)" in said
-    again = next(f for f in forms(page.text) if f.buttons == ("f4",))
+    again = next(f for f in forms(page.text) if "f4" in f.buttons)
     page = send(client, again, finding="f4")
     assert "Taken back (1)" not in words(page.text)
     assert shop.card(job).job.state.findings[-1].id == "f3"
@@ -290,7 +290,8 @@ def test_a_fault_in_the_engine_leaves_the_findings_within_reach(
     said = words(page.text)
     assert "This could not be worked out: a fault in Backprobe itself." in said
     assert "ArithmeticError: no way <out>" in said
-    assert sum(form.action.endswith("/back") for form in forms(page.text)) == 2
+    back = next(form for form in forms(page.text) if form.action.endswith("/back"))
+    assert len(back.buttons) == 2
 
 
 def test_a_store_that_refuses_is_told_with_the_way_out(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from backprobe.findings.model import Act, DisplayRead, Failing, Works
 from backprobe.shop.demo import book_text
@@ -234,6 +234,27 @@ def test_an_answer_that_does_not_get_through_is_kept_and_comes_in_by_itself(
     expect(page.locator("#kept")).to_be_hidden()
     expect(page.locator("#offline")).to_be_hidden()
     assert len(shop.card(job).job.findings) == 3
+
+
+def test_what_is_typed_while_the_engine_works_stays_when_the_sheet_comes(
+    page: Page, address: str, shop: Shop
+) -> None:
+    job = shop.start_job(BOOK, "slow one", findings=(*ARRIVAL, Failing(answer="gone"), SHAKEN))
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route("**/*wait=1*", hold)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(views, "PATIENCE", 0.0)
+        page.goto(f"{address}/job/{job}")
+    page.get_by_label("Anything else, in a line").fill("looked X1: no")
+    while not held:
+        page.wait_for_timeout(50)
+    held[0].continue_()
+    expect(page.locator("form.answer").first).to_be_attached(timeout=60_000)
+    expect(page.get_by_label("Anything else, in a line")).to_have_value("looked X1: no")
 
 
 def test_the_keyboard_alone_notes_a_reading(page: Page, address: str, job: str) -> None:

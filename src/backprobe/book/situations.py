@@ -39,6 +39,7 @@ class Situation:
     fitted: tuple[Lead, ...] = ()
     renewed: frozenset[str] = frozenset()
     after: Situation | None = None
+
     def __hash__(self) -> int:
         """Worked out once: a situation is looked up far more often than it is made, and its history
         may be long."""

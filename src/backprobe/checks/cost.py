@@ -53,8 +53,9 @@ COMMAND_S = 10.0
 NOTE_S, NOTE_NEAR_S = 60.0, 20.0
 """Seconds of reading what to do, noting what was found and thinking about it: at a new place or
 question, and for a further reading at the same place. Judgement."""
+AT_HAND = ("volts", "drop", "millivolts", "look")
 SAME_PLACE = 0.45
-"""A further reading at a place already being read: five readings cost 2.5 to 3 times one
+"""A further reading or look at a place already being read: five readings cost 2.5 to 3 times one
 (judgement of a technician)."""
 BY_CLASS: Mapping[str, tuple[float, str]] = {
     "volts": (120.0, "two-point reading at a reachable point, common practice"),
@@ -100,7 +101,7 @@ def price(
     is_open = open_places(layout, job) if is_open is None else is_open
     places = {layout.place(name) for name in check.opens}
     items = [*access(layout, is_open, check.opens), *_hands(job.now, check.situation)]
-    near = bool(places) and places <= is_open and check.does in ("volts", "drop", "millivolts")
+    near = bool(places) and places <= is_open and check.does in AT_HAND
     source = BY_CLASS[check.does][1]
     alone = check.seconds * (SAME_PLACE if near else 1.0)
     items.append(Item(words="the check", seconds=alone, source=source))
@@ -182,7 +183,7 @@ def at_hand(layout: Layout, job: JobState) -> frozenset[str]:
         elif isinstance(finding, Looked) or (
             isinstance(finding, Act) and finding.act in ("unplugged", "pulled")
         ):
-            found.add(finding.target)
+            found.add(layout.joints.get(finding.target, finding.target))
     return frozenset(found)
 
 

@@ -14,6 +14,7 @@ from functools import cached_property, lru_cache
 from typing import Final, Generic, TypeVar
 
 from backprobe.book.model import BODIES, MINUS, Book, End, Pin, Wire
+from backprobe.defects.of_contacts import joint_words
 from backprobe.kinds.records import Kind
 
 WIRE = "wire "
@@ -98,6 +99,13 @@ class Layout:
         """How wires meet a part: "plug", "stud", "crimp" or "none"."""
         kind = self.kind(part)
         return kind.joint if kind else "stud"
+
+    @cached_property
+    def joints(self) -> Mapping[str, str]:
+        """Parts by the name of the plug or lugs at them, where the part itself can fail as well."""
+        parts = self.book.parts.values()
+        able = [part.name for part in parts if self.kinds[part.kind].failures]
+        return {words: part for part in able if (words := joint_words(self.book, part)) != part}
 
     @cached_property
     def _net_of_node(self) -> Mapping[str, int]:

@@ -49,6 +49,7 @@ class _Some:
             slope=seen.slope[self.rows],
             source=seen.source[self.rows],
             settled=seen.settled[self.rows],
+            stand=None if seen.stand is None else seen.stand[self.rows],
         )
 
     def state(

@@ -35,6 +35,7 @@ def at_places(scene: Scene) -> Iterator[Check]:
 
 def _looks(scene: Scene) -> Iterator[Check]:
     weight: dict[str, float] = {}
+    joints = scene.layout.joints
     for atom, share in scene.suspected:
         chance = share * atom.visible
         if chance <= 1e-4 or atom.group not in scene.groups:
@@ -45,19 +46,22 @@ def _looks(scene: Scene) -> Iterator[Check]:
         if not atom.places:
             for owner in atom.owners:
                 if owner in scene.layout.book.parts and not _is_fuse(scene, owner):
-                    weight[owner] = weight.get(owner, 0.0) + chance
-    known = {**scene.layout.book.parts, **scene.layout.book.sections, **scene.layout.book.spots}
+                    # The plug and the part behind it are told apart by the eye.
+                    target = atom.group if joints.get(atom.group) == owner else owner
+                    weight[target] = weight.get(target, 0.0) + chance
+    book = scene.layout.book
+    known = {**book.parts, **joints, **book.sections, **book.spots}
     ranked = sorted((n for n in weight if n in known), key=lambda n: (-weight[n], n))
     for target in ranked[:LOOKS]:
         spot = scene.layout.book.spots.get(target)
         section = target in scene.layout.book.sections
-        where = (spot.section if spot else target,)
+        where = (spot.section if spot else joints.get(target, target),)
         words = (
             f"Look at the loom section {target} from end to end"
             if section
             else f"Look closely at {target}, on {spot.section}"
             if spot
-            else f"Look closely at {target} and its pins"
+            else f"Look closely at {target}"
         )
         seconds = 120.0 if spot else 360.0 if section else 180.0
         yield made(

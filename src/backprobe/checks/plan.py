@@ -211,7 +211,7 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
         )
     half_s, ninety_s = step.ends.within(0.5, 0.9)
     job = plan.scene.job
-    ask = ask_words(job.worked_s, half_s, ninety_s, job.approved_s)
+    ask = ask_words(job.worked_s, half_s, job.approved_s)
     words = " ".join((_words(plan, verdict, offers, (half_s, ninety_s)), ask)).rstrip()
     return Proposal(next=tuple(offers), half_s=half_s, ninety_s=ninety_s, ask=ask, words=words)
 

@@ -139,14 +139,13 @@ def left_words(half_s: float, ninety_s: float) -> str:
     )
 
 
-def ask_words(worked_s: float, half_s: float, ninety_s: float, approved_s: float | None) -> str:
+def ask_words(worked_s: float, half_s: float, approved_s: float | None) -> str:
     """That what was approved is likely not enough, "" when it is: half of such jobs take longer."""
     if approved_s is None or worked_s + half_s <= approved_s:
         return ""
     return (
-        f"Ask the customer before you go on: {minutes(approved_s)} were approved, "
-        f"{round(worked_s / 60.0)} min are spent, and about {minutes(half_s)} more are likely, in one "
-        f"job of ten more than {minutes(ninety_s)}."
+        f"Ask the customer before you go on: {minutes(approved_s)} approved, "
+        f"{round(worked_s / 60.0)} min spent, about {minutes(half_s)} to go."
     )
 
 

@@ -135,7 +135,7 @@ def _reference(
     lead = which[np.diff(cases.start)[which].argmin()][None]
     walk = _Walk.of(bases, usual, limits, ports, cases)
     walk.run([(first, lead)], rounds)
-    rest = walk.states[lead[0]]
+    rest: States = walk.states[lead[0]]
     turned = walk.reference.away(walk.reference.turns.there(rest[None]))
     if turned.sum() <= NEAR and walk.share[lead[0]] >= READS:
         rest = usual

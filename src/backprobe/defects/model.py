@@ -150,12 +150,14 @@ temperature (K). Slopes are per unit of these."""
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
     """What every hypothesis would read. mean (H,P); slope (H,P,3) by SLOPES; source (H,P) ohm
-    seen by the probe; settled (H,) False where relays chatter and no steady reading exists."""
+    seen by the probe; settled (H,) False where relays chatter and no steady reading exists; stand
+    (H,) equal where all fuses, relays and units stand alike, None when that is not known."""
 
     mean: Floats
     slope: Floats
     source: Floats
     settled: Flags
+    stand: Ints | None = None
 
 
 class Predictor(Protocol):

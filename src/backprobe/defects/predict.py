@@ -120,9 +120,7 @@ class Circuit:
             one_cause=self.one_cause,
         )
 
-    def beside(
-        self, *, cases: Cases, defects: Defects, more: Sequence[int] | Ints = ()
-    ) -> Circuit:
+    def beside(self, *, cases: Cases, defects: Defects, more: Sequence[int] | Ints = ()) -> Circuit:
         """The same hypotheses and after them further ones, as `defects` weighs them all. `more`: a
         number for each of those that no other has on this machine."""
         return Circuit(
@@ -148,14 +146,14 @@ class Circuit:
         lone = [self._seen(*_tested(situation, p), gone) for p in probes if p.kind == "diode"]
         diodes, others = iter(lone), iter(range(len(plain)))
         each = [
-            (next(diodes), 0) if probe.kind == "diode" else (seen, next(others))
-            for probe in probes
+            (next(diodes), 0) if probe.kind == "diode" else (seen, next(others)) for probe in probes
         ]
         return Seen(
             mean=np.stack([one.mean[:, k] for one, k in each], axis=1),
             slope=np.stack([one.slope[:, k] for one, k in each], axis=1),
             source=np.stack([one.source[:, k] for one, k in each], axis=1),
             settled=seen.settled,
+            stand=seen.stand,
         )
 
     def _seen(self, situation: Situation, probes: Sequence[Probe], gone: bool) -> Seen:
@@ -167,7 +165,20 @@ class Circuit:
                 self._read(found, piece, new)
         mean, slope, source = stacked(found, probes, rough=self.rough)
         self.memory.trim(found.place)
-        return Seen(mean=mean, slope=slope, source=source, settled=found.steady())
+        return Seen(
+            mean=mean,
+            slope=slope,
+            source=source,
+            settled=found.steady(),
+            stand=self._stand(found.states()),
+        )
+
+    def _stand(self, states: States) -> Ints:
+        """(H,) a number for how all that opens or pulls stands, as in Seen."""
+        slow = np.unique(self._limits.state[self._limits.pace > 0])
+        odd = np.cumprod(np.full(slow.size, 6364136223846793005))
+        stand: Ints = states[:, slow].astype(np.int64) @ odd
+        return stand
 
     def _read(self, found: Found, piece: Piece, probes: list[Probe]) -> None:
         """Read probes under the hypotheses of a piece."""

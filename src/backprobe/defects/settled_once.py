@@ -195,9 +195,7 @@ class Found:
         return result
 
 
-def stacked(
-    found: Found, probes: Sequence[Probe], *, rough: bool
-) -> tuple[Floats, Floats, Floats]:
+def stacked(found: Found, probes: Sequence[Probe], *, rough: bool) -> tuple[Floats, Floats, Floats]:
     """Mean (n, P), slope (n, P, 3), source (n, P) of columns that have been read. Laid out column by
     column: who goes through the probes one by one copies nothing."""
     many, count = len(probes), found.piece.size

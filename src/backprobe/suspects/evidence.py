@@ -10,7 +10,7 @@ import numpy as np
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor
-from backprobe.findings.fold import usual_life
+from backprobe.findings.fold import MENDING, usual_life
 from backprobe.findings.model import (
     AnyFinding,
     Bet,
@@ -34,6 +34,7 @@ from backprobe.suspects.looks import (
     failing_factor,
     looked_factor,
     provoked_factor,
+    pulled_factor,
 )
 from backprobe.suspects.readings import display_factor, reading_factor
 from backprobe.suspects.view import View
@@ -129,6 +130,7 @@ def _segments(
     deaf: list[str] = []
     bets: set[str] = set()
     tests: dict[Situation, None] = {}
+    handled = _in_hands(cut)
     for stretch in cut:
         factors: list[Factor] = []
         lists: list[ListFactor] = []
@@ -140,6 +142,10 @@ def _segments(
                 if finding.target in bets:
                     continue
                 bets.add(finding.target)
+            pulled = finding.situation.unplugged - handled
+            if pulled:
+                factors.append(pulled_factor(view, finding.id, pulled, handled))
+                handled |= pulled
             if isinstance(finding, CodesFound):
                 told: Factor | ListFactor | None = list_factor(
                     view, finding, lived, life, tuple(tests)
@@ -167,6 +173,13 @@ def _segments(
         )
         segments.append(segment if view.asking else _with_changes(view, stretch, segment))
     return tuple(segments), tuple(deaf)
+
+
+def _in_hands(cut: Sequence[Stretch]) -> set[str]:
+    """Places somebody has looked at or worked on: what a pulled plug tells by itself is told."""
+    seen = {f.target for one in cut for f in one.findings if isinstance(f, Looked)}
+    done = {act.target for one in cut for act in one.acts if act.act in MENDING}
+    return seen | done
 
 
 def _factor(

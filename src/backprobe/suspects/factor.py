@@ -8,7 +8,10 @@ make "not in this book" and "the lead was on the wrong place" a plain 1.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from backprobe.defects.model import Flags, Floats, Ints
 
@@ -16,6 +19,8 @@ MISREAD = 0.02
 """Chance that a single reading is misread or mistyped. Judgement."""
 
 
+ALIKE = 1e-3
+"""Ratios this near to each other say the same."""
 RHO = (0.1, 0.5, 0.9)
 """Chances, equally likely, that a defect that comes and goes shows in a visit. Judgement."""
 
@@ -52,6 +57,17 @@ class Factor:
     jumps: Floats | None = None
     outside: float | None = None
     causes: Floats | None = None
+
+    @property
+    def tells_nothing_apart(self) -> bool:
+        """True when it says the same of every hypothesis, shown or not."""
+        told = [
+            self.present,
+            self.gone,
+            *(part for s in self.slips for part in (s.present, s.gone)),
+        ]
+        told += [self.present if self.jumps is None else self.jumps]
+        return _same(told) and (self.causes is None or _same([self.causes[:, None]]))
 
     def only(self, rows: Ints) -> Factor:
         """What it says about some hypotheses."""
@@ -96,6 +112,15 @@ class ListFactor:
     outside: float = 1.0
     causes: Floats | None = None
 
+    @property
+    def tells_nothing_apart(self) -> bool:
+        """True when it says the same of every hypothesis, shown or not."""
+        alike = all(
+            _same([rule.present, rule.gone]) and (rule.past is None or _same([rule.past]))
+            for rule in self.rules.values()
+        )
+        return alike and (self.causes is None or _same([self.causes[:, None]]))
+
     def only(self, rows: Ints) -> ListFactor:
         """What it says about some hypotheses."""
         return replace(
@@ -112,6 +137,13 @@ class Change:
     finding: str
     mended: Flags
     disturbed: Flags
+
+
+def _same(ratios: Sequence[Floats]) -> bool:
+    """True when ratios (H, W or 1) do not differ between hypotheses, nor from each other."""
+    return all(
+        bool((np.abs(ratio - ratios[0][:1]) <= ALIKE * ratios[0][:1]).all()) for ratio in ratios
+    )
 
 
 def _picked(ratio: Floats, rows: Ints) -> Floats:

@@ -20,7 +20,7 @@ import numpy as np
 from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.findings.model import Condition
 from backprobe.suspects.codes import RULE_WRONG
-from backprobe.suspects.evidence import Evidence, Segment
+from backprobe.suspects.evidence import Evidence, Segment, without
 from backprobe.suspects.factor import RHO, Factor, ListFactor
 from backprobe.suspects.looks import ONLY_WHEN_STEADY
 
@@ -89,9 +89,8 @@ def forward_two(
     both: Evidence, first: Evidence, second: Evidence, comes: Floats, *, sometimes: bool
 ) -> Filtered:
     """Filters hypotheses of two faults. The evidence is that of both, of the first alone, of the
-    second alone, row by row; `comes` (m, 2): how often each comes and goes. Sometimes: one of the
+    second alone (with_past), row by row; `comes` (m, 2): how often each comes and goes. Sometimes: one of the
     two does, the other is always there."""
-    first, second = _with_past(first, both), _with_past(second, both)
     sides = {3: (both, True), 1: (first, True), 2: (second, True), 0: (both, False)}
     parts, count = (first, second), len(comes)
     if not sometimes:
@@ -111,21 +110,49 @@ def forward_two(
     )
 
 
-def filtered(evidence: Evidence, defects: Defects, *, sometimes: bool) -> Filtered:
-    """Filters all hypotheses of some defects, those of two faults among them."""
-    result = forward(evidence, defects.atom_of.size, sometimes=sometimes)
-    rows = defects.twofold
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Laid:
+    """Evidence laid out for filtering. `rows` (m,) the hypotheses of two faults, `two` the evidence
+    of both, of the first alone, of the second alone, `comes` (m, 2) how often each comes and goes."""
+
+    whole: Evidence
+    count: int
+    rows: Ints
+    two: tuple[Evidence, ...] = ()
+    comes: Floats | None = None
+
+    def without(self, finding: str) -> Laid:
+        """As if one finding had never been made."""
+        return replace(
+            self,
+            whole=without(self.whole, finding),
+            two=tuple(without(each, finding) for each in self.two),
+        )
+
+
+def laid(evidence: Evidence, defects: Defects) -> Laid:
+    """The evidence of all hypotheses of some defects, those of two faults among them."""
+    rows, count = defects.twofold, defects.atom_of.size
     if not rows.size or defects.halves is None:
-        return result
+        return Laid(whole=evidence, count=count, rows=rows)
     first, second = defects.halves[rows].T
-    two = forward_two(
-        evidence.only(rows),
-        evidence.only(first),
-        evidence.only(second),
-        comes_of(defects, first, second),
-        sometimes=sometimes,
+    both = evidence.only(rows)
+    return Laid(
+        whole=evidence,
+        count=count,
+        rows=rows,
+        two=(both, *(with_past(evidence.only(part), both) for part in (first, second))),
+        comes=comes_of(defects, first, second),
     )
-    return result.put(rows, two)
+
+
+def filtered(told: Laid, *, sometimes: bool) -> Filtered:
+    """Filters all hypotheses, those of two faults among them."""
+    result = forward(told.whole, told.count, sometimes=sometimes)
+    if told.comes is None:
+        return result
+    both, first, second = told.two
+    return result.put(told.rows, forward_two(both, first, second, told.comes, sometimes=sometimes))
 
 
 def comes_of(defects: Defects, first: Ints, second: Ints) -> Floats:
@@ -134,7 +161,7 @@ def comes_of(defects: Defects, first: Ints, second: Ints) -> Floats:
     return np.stack([each[first], each[second]], axis=1)
 
 
-def _with_past(alone: Evidence, both: Evidence) -> Evidence:
+def with_past(alone: Evidence, both: Evidence) -> Evidence:
     """The evidence of one of two faults; stored codes tell of the time both were there."""
     segments = []
     for segment, whole in zip(alone.segments, both.segments, strict=True):
@@ -261,7 +288,7 @@ def _at_one_place(readings: Sequence[tuple[Factor, Floats]], *, shows: bool) -> 
     return mixed
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=256)
 def coin(told: tuple[tuple[ListFactor, int], ...]) -> Floats:
     """(H, W or 1) ratio of the code lists of one unit, each with the state (1 = present) it was
     read in, with the coin "rule wrong in the book" of every rule summed out."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from math import log
 
 import numpy as np
@@ -22,6 +22,10 @@ DRIFT = 0.03
 BET = 3.0
 """How many times likelier a suspect is for the technician's own bet on it. Judgement: enough to come
 to the front of its equals, too little to stand against one good reading."""
+LOOSE = ("plug off", "half mated")
+"""Kinds of atoms that end when the plug is pushed home, and are felt when it is pulled."""
+LOOM_SIDE = ("bad contact", "wet plug")
+"""Kinds of atoms that stay with the loom when the part behind the plug is replaced."""
 ONLY_WHEN_STEADY = 0.2
 """Further factor on "only when ..." for a defect that is always there, or none. Judgement."""
 
@@ -38,6 +42,22 @@ def looked_factor(view: View, looked: Looked) -> Factor:
         ratio = told[at][:, None]
     background = OTHER_DAMAGE if looked.damage else 1.0 - OTHER_DAMAGE
     return Factor(finding=looked.id, present=ratio, gone=ratio, background=log(background))
+
+
+def pulled_factor(view: View, finding: str, parts: Set[str], told_of: Set[str]) -> Factor:
+    """What it says that parts were unplugged and nothing was remarked: nobody pulls a plug that is
+    off or half home without noticing, as often as a look shows it (common practice, no source).
+    `told_of`: groups of which more is known."""
+    ratio = np.ones((1, 1))
+    if not view.asking:
+        atoms = view.defects.atoms
+        loose = [
+            a.kind in LOOSE and a.group not in told_of and not parts.isdisjoint(a.owners)
+            for a in atoms
+        ]
+        seen = np.where(loose, [a.visible for a in atoms], 0.0)
+        ratio = (1.0 - seen)[view.defects.atom_of][:, None]
+    return Factor(finding=finding, present=ratio, gone=ratio, background=0.0)
 
 
 def _share_at(atom: Atom, target: str) -> float:
@@ -126,7 +146,13 @@ def change_of(defects: Defects, act: Act) -> Change | None:
     if act.act in ("fitted", "codes cleared"):
         return None
     mends = act.act in MENDING
-    touched = np.array([_touches(atom, act.target) for atom in defects.atoms])
+    # Who fits a new part looks at the pins: no bad one is only moved out of sight.
+    touched = np.array(
+        [
+            _touches(atom, act.target) and not (mends and _behind(atom, act.target))
+            for atom in defects.atoms
+        ]
+    )
     mended = np.array([mends and _mends(atom, act.target) for atom in defects.atoms])
     if mends:
         mended |= _seen_beside(defects, act.target)
@@ -166,5 +192,13 @@ def _seen_beside(defects: Defects, target: str) -> Flags:
 
 
 def _mends(atom: Atom, target: str) -> bool:
-    """A repair names a group; a new part ends what sits on that part alone."""
-    return target == atom.group or atom.owners == (target,)
+    """A repair names a group; a new part ends what sits on that part alone. Its plug is pulled and
+    pushed home on the way; the pins and the water on the loom's side stay (common practice)."""
+    if target == atom.group:
+        return True
+    return atom.owners == (target,) and not _behind(atom, target)
+
+
+def _behind(atom: Atom, target: str) -> bool:
+    """Whether an atom sits on the loom's side of the plug of a part that is replaced."""
+    return target != atom.group and atom.owners == (target,) and atom.kind in LOOM_SIDE

@@ -13,12 +13,14 @@ import numpy as np
 from scipy.special import logsumexp
 
 from backprobe.defects.model import Defects, Floats, Ints
-from backprobe.suspects.evidence import Evidence, without
+from backprobe.suspects.evidence import Evidence
 from backprobe.suspects.factor import Factor
-from backprobe.suspects.filter import filtered
+from backprobe.suspects.filter import Laid, filtered, laid
 from backprobe.suspects.prior import Stories
 from backprobe.suspects.weigh import outside
 
+UNHEARD = 1e-3
+"""Chance of "not in this book" below which what moves only that is left out of the reckoning."""
 KEPT = 100
 """Hypotheses the reasons are worked out on."""
 
@@ -39,11 +41,19 @@ def leave_out(
     hypotheses that are left, healthy first."""
     member = _member(defects, groups)
     prior = _prior(defects, stories)
-    full = _groups(evidence, defects, prior, member, stories)
-    ids = dict.fromkeys(told.finding for told in evidence.told)
+    whole = laid(evidence, defects)
+    full = _groups(whole, prior, member, stories)
+    ids: dict[str, bool] = {}
+    for told in evidence.told:
+        ids[told.finding] = ids.get(told.finding, True) and told.tells_nothing_apart
+    # What says the same of all, the healthy machine too, moves nothing but "not in this book".
+    inside = full[-1] - logsumexp(full) < np.log(UNHEARD)
     result: list[LeftOut] = []
-    for finding in ids:
-        rest = _groups(without(evidence, finding), defects, prior, member, stories)
+    for finding, silent in ids.items():
+        if silent and inside:
+            result.append(LeftOut(finding=finding, factor=np.ones(len(groups))))
+            continue
+        rest = _groups(whole.without(finding), prior, member, stories)
         average = logsumexp(full) - logsumexp(rest)
         with np.errstate(invalid="ignore"):
             factor = np.exp(full[:-2] - rest[:-2] - average)
@@ -86,15 +96,14 @@ def _prior(defects: Defects, stories: Stories) -> tuple[Floats, Floats]:
 
 
 def _groups(
-    evidence: Evidence,
-    defects: Defects,
+    told: Laid,
     prior: tuple[Floats, Floats],
     member: Ints,
     stories: Stories,
 ) -> Floats:
     """(G + 2,) log joint by group, then the rest, then "not in this book"."""
-    always = filtered(evidence, defects, sometimes=False)
-    comes = filtered(evidence, defects, sometimes=True)
+    always = filtered(told, sometimes=False)
+    comes = filtered(told, sometimes=True)
     joint = np.logaddexp(prior[0] + always.log_lik, prior[1] + comes.log_lik)
     count = int(member.max()) + 1
     top = np.full(count, -np.inf)
@@ -103,4 +112,4 @@ def _groups(
     summed = np.bincount(member, np.exp(joint - safe[member]), minlength=count)
     with np.errstate(divide="ignore"):
         log_sum = np.log(summed) + safe
-    return np.append(log_sum, stories.log_prior[-1] + outside(evidence))
+    return np.append(log_sum, stories.log_prior[-1] + outside(told.whole))

@@ -17,13 +17,13 @@ from backprobe.defects.model import Floats, Ints
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold, usual_life
 from backprobe.findings.model import (
+    Act,
     AnyFinding,
-    Bet,
-    CodesFound,
-    Failing,
-    FuseFound,
+    DisplayRead,
     JobState,
-    Works,
+    Looked,
+    Provoked,
+    Reading,
 )
 from backprobe.suspects.evidence import ask, gather
 from backprobe.suspects.twofold import likely_pairs
@@ -33,8 +33,8 @@ LEFT_OUT = 1e-4
 """Share of the belief on arrival that is not looked at any further."""
 LEAST = 400
 """Hypotheses that are followed whatever they hold."""
-ARRIVAL = (CodesFound, FuseFound, Works, Failing, Bet)
-"""What is noted before anything is measured."""
+MEASURED = (Reading, DisplayRead, Looked, Provoked, Act)
+"""What is found by measuring, looking closely or repairing."""
 
 
 def screened(circuit: Circuit, job: JobState) -> Circuit:
@@ -48,7 +48,7 @@ def screened(circuit: Circuit, job: JobState) -> Circuit:
 def noted_on_arrival(job: JobState) -> tuple[AnyFinding, ...]:
     """The findings before the first that was measured, looked at, or made with something opened."""
     for number, finding in enumerate(job.findings):
-        if not isinstance(finding, ARRIVAL) or _opened(finding.situation) or finding.visit > 1:
+        if isinstance(finding, MEASURED) or _opened(finding.situation) or finding.visit > 1:
             return job.findings[:number]
     return job.findings
 
@@ -68,6 +68,8 @@ def _followed(circuit: Circuit, job: JobState) -> Circuit:
     pairs = likely_pairs(evidence, circuit)
     if pairs is not None:
         rows = np.unique(np.concatenate([rows, pairs.first, pairs.second]))
+    # All severities of what is followed: a cell reaches as far as its neighbours let it.
+    rows = np.flatnonzero(np.isin(circuit.defects.atom_of, circuit.defects.atom_of[rows]))
     if rows.size > circuit.cases.count // 2:
         return circuit
     return circuit.only(rows, defects=circuit.defects.only(rows))

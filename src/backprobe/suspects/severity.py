@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from backprobe.defects.model import Defects, Floats
+from backprobe.defects.model import Defects, Floats, Ints
 
 END = 0.5
 """Share of the step to an end of the ladder (no defect, clean open) that an edge cell covers."""
@@ -33,24 +33,30 @@ class Ladder:
         self._last = ~np.append(same, False)
         self._first = ~np.insert(same, 0, False)
 
-    def width(self, mean: Floats) -> Floats:
+    def width(self, mean: Floats, stand: Ints | None = None) -> Floats:
         """(H,) range of the reading over each hypothesis's severity cell."""
-        up, down = self.moves(mean)
+        up, down = self.moves(mean, stand)
         width: Floats = np.abs(up) + np.abs(down)
         return width
 
-    def moves(self, mean: Floats) -> tuple[Floats, Floats]:
+    def moves(self, mean: Floats, stand: Ints | None = None) -> tuple[Floats, Floats]:
         """(H,) how far the reading moves to the upper and to the lower end of each hypothesis's
-        severity cell.
+        severity cell. `stand` (H,) as in Seen.
 
         Towards a neighbouring cell the reading is taken straight in ln(ohm). At the mild end of
         a ladder, the one whose reading is nearer the healthy one, the next rung is "healthy".
+        Between rungs where a fuse or relay stands otherwise it jumps: neither moves towards the other.
         """
         y = mean[self._order]
         with np.errstate(invalid="ignore"):
-            up = self._up * _step(y, np.append(y[1:], y[-1:]))
-            down = self._down * _step(y, np.insert(y[:-1], 0, y[:1]))
+            step = _step(y[:-1], y[1:])
             to_healthy = _step(END * y, np.full_like(y, END * mean[0]))
+        if stand is not None:
+            stands = stand[self._order]
+            step = np.where(stands[1:] == stands[:-1], step, 0.0)
+            to_healthy = np.where(stands == stand[0], to_healthy, 0.0)
+        up = self._up * np.append(step, 0.0)
+        down = self._down * -np.insert(step, 0, 0.0)
         # At an outer rung the mild end reaches at most halfway to healthy, and at most as far
         # as its inner step if there is one; away from that step.
         inner = np.where(self._first, up, down)

@@ -22,7 +22,7 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.model import JobState
 from backprobe.suspects.codes import RULE_WRONG
 from backprobe.suspects.evidence import Evidence, ask, gather
-from backprobe.suspects.filter import comes_of, forward_two
+from backprobe.suspects.filter import comes_of, forward_two, with_past
 from backprobe.suspects.model import Belief
 from backprobe.suspects.view import View
 from backprobe.suspects.weigh import coarse, finished
@@ -42,18 +42,22 @@ FAINT = 12.0
 """Pairs less likely than the best by more than this (ln) are left."""
 ROOM = 0.03
 """Pairs are solved when they may hold this share of the belief."""
+NEVER = np.iinfo(np.int64).max
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Classes:
     """C classes of singles that say the same of every finding. `first` (C,) the likeliest member;
     `rate` (C,); `shift` (C, F) ln likelihood of every finding over that on a healthy machine;
-    `member` (H,) the class of every hypothesis, -1 for none."""
+    `member` (H,) the class of every hypothesis, -1 for none. `at` (F,) the stretch of every finding,
+    `mended` (C,) that in which a class was mended, NEVER where it was not."""
 
     first: Ints
     rate: Floats
     shift: Floats
     member: Ints
+    at: Ints
+    mended: Ints
 
 
 def weighed_with_pairs(circuit: Circuit, job: JobState) -> tuple[Circuit, View, Belief]:
@@ -71,7 +75,8 @@ def weighed_with_pairs(circuit: Circuit, job: JobState) -> tuple[Circuit, View, 
     twos = ask(book, alone, job, like=view)
     whole = view.beside(twos, carried.defects)
     both = gather(twos, job).only(np.arange(1, pairs.first.size + 1))
-    first, second = evidence.only(pairs.first), evidence.only(pairs.second)
+    first = with_past(evidence.only(pairs.first), both)
+    second = with_past(evidence.only(pairs.second), both)
     comes = comes_of(circuit.defects, pairs.first, pairs.second)
     told = (
         told[0].then(forward_two(both, first, second, comes, sometimes=False)),
@@ -89,7 +94,7 @@ def likely_pairs(evidence: Evidence, circuit: Circuit) -> PairList | None:
     if classes is None:
         return None
     one, two = np.triu_indices(classes.rate.size, 1)
-    score = _scores(classes.shift, one, two)
+    score = np.maximum(_scores(classes.shift, one, two), _uncovered(classes, one, two))
     alone = classes.shift.sum(axis=1)
     needed = np.flatnonzero(score - np.maximum(alone[one], alone[two]) >= NEEDED)
     one, two, score = one[needed], two[needed], score[needed]
@@ -120,13 +125,13 @@ def _classes(evidence: Evidence, defects: Defects) -> tuple[Classes | None, floa
     """Singles that explain something, by repair group and by what they say of the findings; ln of
     rate times likelihood of all singles."""
     rows = [
-        row
-        for told in _rows(evidence, defects.atom_of.size)
+        (at, row)
+        for at, told in _rows(evidence, defects.atom_of.size)
         if np.abs(row := told - told[0]).max() > ALIKE / 2.0
     ]
     if not rows:
         return None, 0.0
-    shift = np.array(rows)
+    shift = np.array([row for _, row in rows])
     worth = np.maximum(shift, 0.0).sum(axis=0)
     rate = rates_of(defects)
     with np.errstate(divide="ignore"):
@@ -149,15 +154,30 @@ def _classes(evidence: Evidence, defects: Defects) -> tuple[Classes | None, floa
     place[kept] = np.arange(kept.size)
     member = np.full(defects.atom_of.size, -1)
     member[some] = place[of]
+    first = some[lead[kept]]
     classes = Classes(
-        first=some[lead[kept]], rate=total[kept], shift=shift.T[lead[kept]], member=member
+        first=first,
+        rate=total[kept],
+        shift=shift.T[lead[kept]],
+        member=member,
+        at=np.array([at for at, _ in rows]),
+        mended=_mended_at(evidence, first),
     )
     return classes, singles
 
 
-def _rows(evidence: Evidence, count: int) -> Iterator[Floats]:
-    """(H,) or (1,) ln likelihood ratio of every finding, each rule of a code list by itself; what
-    was mended before it counts as gone."""
+def _mended_at(evidence: Evidence, some: Ints) -> Ints:
+    """(m,) the stretch in which hypotheses were mended for the first time."""
+    found: Ints = np.full(some.size, NEVER)
+    for at, segment in enumerate(evidence.segments):
+        if segment.mended is not None:
+            found[segment.mended[some] & (found == NEVER)] = at
+    return found
+
+
+def _rows(evidence: Evidence, count: int) -> Iterator[tuple[int, Floats]]:
+    """The stretch and (H,) or (1,) ln likelihood ratio of every finding, each rule of a code list by
+    itself; what was mended before it counts as gone."""
     mended: Flags = np.zeros(count, bool)
     world = evidence.world
 
@@ -168,17 +188,17 @@ def _rows(evidence: Evidence, count: int) -> Iterator[Floats]:
         shows = flat(present)
         return np.where(mended, flat(gone), shows) if mended.any() else shows
 
-    for segment in evidence.segments:
+    for at, segment in enumerate(evidence.segments):
         if segment.mended is not None:
             mended = mended | segment.mended
         for factor in segment.factors:
-            yield np.log(np.maximum(now(factor.present, factor.gone), 1e-12))
+            yield at, np.log(np.maximum(now(factor.present, factor.gone), 1e-12))
         for told in segment.lists:
             for rule in told.rules.values():
                 ratio = now(rule.present, rule.gone)
                 if rule.past is not None:
                     ratio = ratio * flat(rule.past)
-                yield np.log((1.0 - RULE_WRONG) * ratio + RULE_WRONG)
+                yield at, np.log((1.0 - RULE_WRONG) * ratio + RULE_WRONG)
 
 
 def _mark(columns: Ints) -> Ints:
@@ -199,6 +219,20 @@ def _scores(shift: Floats, one: Ints, two: Ints) -> Floats:
         a, b = column[one], column[two]
         total += times * np.where(np.abs(a) >= np.abs(b), a, b)
     return total
+
+
+def _uncovered(classes: Classes, one: Ints, two: Ints) -> Floats:
+    """(m,) the same when what was mended hid the other from every finding before: a break, from the
+    short behind it."""
+    best: Floats = np.full(one.size, -np.inf)
+    for when in np.unique(classes.mended[classes.mended < NEVER]):
+        before, after = (
+            classes.shift[:, at].sum(axis=1) for at in (classes.at < when, classes.at >= when)
+        )
+        for hid, other in ((one, two), (two, one)):
+            here = classes.mended[hid] == when
+            best[here] = np.maximum(best[here], before[hid[here]] + after[other[here]])
+    return best
 
 
 def _common(circuit: Circuit, classes: Classes, one: Ints, two: Ints) -> Floats:

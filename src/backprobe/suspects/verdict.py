@@ -111,6 +111,7 @@ def _verdict(whole: View, job: JobState, belief: Belief, *, pairs: bool = False)
     told = _told(whole.book, job, evidence)
     left_out = leave_out(evidence, view.defects, stories(defects, conditions_told(job)), listed)
     cases = [_case(defects, belief, best[group], rows) for group in listed]
+    codes = [_codes(told, case) for case in cases]
     words = {group.key: group.words for group in defects.groups}
     mended = mended_chances(defects, belief)
     suspects = tuple(
@@ -121,10 +122,10 @@ def _verdict(whole: View, job: JobState, belief: Belief, *, pairs: bool = False)
             names=_names(defects, belief, group),
             sometimes=_sometimes(defects, belief, group),
             reasons=_reasons(view, left_out, number, told, case),
-            explains=_codes(told, case)[0],
-            leaves_open=_codes(told, case)[1],
+            explains=codes[number][0],
+            leaves_open=codes[number][1],
             still=by_group[group] - mended.get(group, 0.0),
-            paths=_paths(view, told, case),
+            paths=_paths(view, told, codes[number][0], case),
             beside=_beside(defects, belief, group, rows, told, words),
         )
         for number, (group, case) in enumerate(zip(listed, cases, strict=True))
@@ -333,16 +334,18 @@ def _codes(told: Mapping[str, Told], case: Case) -> tuple[tuple[str, ...], tuple
     leaves: dict[str, None] = {}
     for item in told.values():
         if isinstance(item.finding, CodesFound) and isinstance(item.says, ListFactor):
-            good, left, _ = codes_by_case(item.finding, item.says, case)
+            good, left = codes_by_case(item.finding, item.says, case)
             explains |= dict.fromkeys(f"{item.finding.unit} {code}" for code in good)
             leaves |= dict.fromkeys(f"{item.finding.unit} {code}" for code in left)
     return tuple(explains), tuple(code for code in leaves if code not in explains)
 
 
-def _paths(view: View, told: Mapping[str, Told], case: Case) -> tuple[str, ...]:
+def _paths(
+    view: View, told: Mapping[str, Told], explained: Sequence[str], case: Case
+) -> tuple[str, ...]:
     """How the suspect comes to each code it explains, in their order."""
     words: list[str] = []
-    for name in _codes(told, case)[0]:
+    for name in explained:
         unit, _, code = name.rpartition(" ")
         seen = [
             item.situation

@@ -71,6 +71,7 @@ class Column:
 _Key = tuple[Situation, bool, Probe]
 _Columns = dict[_Key, Column | None]
 _Chances = dict[Hashable, Floats]
+_Stands = dict[tuple[Situation, bool], Ints | None]
 
 
 class View:
@@ -85,19 +86,21 @@ class View:
         self.asking = True
         self._of: tuple[tuple[View, Ints], ...] = ()
         self._predictor = predictor
-        self._ladder = Ladder(predictor.defects)
+        self.ladder = Ladder(predictor.defects)
         self._asked: dict[tuple[Situation, bool], dict[Probe, None]] = {}
         self._beside: tuple[View, View] | None = None
         self.known: dict[tuple[Situation, bool, Probe], Column | None] = {}
         self._states: dict[tuple[Situation, bool, str, str], Floats | None] = {}
-        self._cut: tuple[int, Ints, Floats] | None = None
-        self._felt = (False, False)
+        self.cut: tuple[int, Ints, Floats] | None = None
+        self.felt = (False, False)
         self._noted: _Chances = {}
         self._columns: _Columns = {}
-        self._chances: _Chances = {}
+        self.chances: _Chances = {}
+        self.stands: _Stands = {}
         if isinstance(predictor, Circuit) and predictor.cases.count <= FEW:
             self._columns = predictor.made.setdefault("columns", self._columns)
-            self._chances = predictor.made.setdefault("chances", self._chances)
+            self.chances = predictor.made.setdefault("chances", self.chances)
+            self.stands = predictor.made.setdefault("stand", self.stands)
 
     @property
     def count(self) -> int:
@@ -121,14 +124,14 @@ class View:
             if found is None:
                 found = self._noted[key] = make()
             return found
-        found = self._chances.get(key)
-        if found is None and self._of and self._cut is None:
-            parts = [(view._chances.get(key), at) for view, at in self._of]
+        found = self.chances.get(key)
+        if found is None and self._of and self.cut is None:
+            parts = [(view.chances.get(key), at) for view, at in self._of]
             known = [chance[at] for chance, at in parts if chance is not None]
             if len(known) == len(parts):
-                found = self._chances[key] = np.concatenate(known)
+                found = self.chances[key] = np.concatenate(known)
         if found is None:
-            found = self._chances[key] = make()
+            found = self.chances[key] = make()
         return found
 
     def state(self, situation: Situation, part: str, state: str, *, gone: bool) -> Floats | None:
@@ -170,7 +173,7 @@ class View:
         self.asking = False
         known = [column for column in self.known.values() if column is not None]
         felt = [any(column.felt[k] > FEELS for column in known) for k in (0, 1)]
-        self._felt = (felt[0], felt[1])
+        self.felt = (felt[0], felt[1])
         self.worlds = of or self._worlds(COARSE)
 
     def near(self, rows: Ints) -> View:
@@ -189,7 +192,7 @@ class View:
         fine = np.repeat(split, parts)
         at = np.tile((2.0 * np.arange(parts) + 1.0) / parts - 1.0, split.size)
         view = self.near(np.concatenate([rows, fine]))
-        view._cut = (parts, fine, at)
+        view.cut = (parts, fine, at)
         return view
 
     def beside(self, pairs: View, defects: Defects) -> View:
@@ -197,7 +200,7 @@ class View:
         with the healthy machine; only views near() some of them can be read."""
         view = View(self.book, self._predictor)
         view.defects, view.asking, view._beside = defects, False, (self, pairs)
-        view._chances = {}
+        view.chances = {}
         view._wider(self, pairs)
         return view
 
@@ -217,8 +220,8 @@ class View:
         """The view of some hypotheses of one view, then of others of another."""
         view = View(self.book, self._predictor)
         view.defects, view.asking, view._of = defects, False, parts
-        view._chances = {}
-        view._felt = (any(v._felt[0] for v, _ in parts), any(v._felt[1] for v, _ in parts))
+        view.chances = {}
+        view.felt = (any(v.felt[0] for v, _ in parts), any(v.felt[1] for v, _ in parts))
         view.worlds = view._worlds(FINE)
         return view
 
@@ -229,10 +232,11 @@ class View:
             return None
         drawn = reduce(Column.then, some)
         whole = self._of[0][0].known[key]
-        if self._cut is None or whole is None or not whole.unlike.size:
+        if self.cut is None or whole is None or not whole.unlike.size:
             return drawn
-        parts, fine, at = self._cut
-        up, down = self._of[0][0]._ladder.moves(whole.mean)
+        parts, fine, at = self.cut
+        singles = self._of[0][0]
+        up, down = singles.ladder.moves(whole.mean, singles.stands.get(key[:2]))
         move = np.where(at > 0.0, at * up[fine], -at * down[fine])
         count = drawn.mean.size - fine.size
         mean, width = drawn.mean.copy(), drawn.width.copy()
@@ -241,7 +245,7 @@ class View:
         return replace(drawn, mean=mean, width=width)
 
     def _worlds(self, cells: tuple[int, int]) -> Worlds:
-        felt = self._felt
+        felt = self.felt
         return worlds(
             self.book.machine.volts, cells[0] if felt[0] else 1, cells[1] if felt[1] else 1
         )
@@ -276,12 +280,15 @@ class View:
         means = np.ascontiguousarray(seen.mean.T)
         slopes = np.ascontiguousarray(seen.slope.transpose(1, 2, 0))
         chatters = np.flatnonzero(~seen.settled)
+        self.stands[situation, gone] = seen.stand
         return [
-            self._column(mean, np.nan_to_num(slope, nan=0.0, posinf=0.0, neginf=0.0), chatters)
+            self._column(
+                mean, np.nan_to_num(slope, nan=0.0, posinf=0.0, neginf=0.0), chatters, seen.stand
+            )
             for mean, slope in zip(means, slopes, strict=True)
         ]
 
-    def _column(self, mean: Floats, slope: Floats, chatters: Ints) -> Column:
+    def _column(self, mean: Floats, slope: Floats, chatters: Ints, stand: Ints | None) -> Column:
         with np.errstate(invalid="ignore"):
             # Written so that a reading that is no number counts as unlike; inf - inf is no number.
             alike = (np.abs(mean - mean[0]) <= SAME) | (mean == mean[0])
@@ -294,7 +301,7 @@ class View:
         return Column(
             mean=mean,
             slope=slope,
-            width=self._ladder.width(mean) if unlike.size else np.zeros(mean.size),
+            width=self.ladder.width(mean, stand) if unlike.size else np.zeros(mean.size),
             unlike=unlike,
             felt=np.asarray((moves / (0.02 + 0.01 * size)).max(axis=1)),
             chatters=chatters,

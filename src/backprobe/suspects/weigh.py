@@ -12,7 +12,7 @@ from backprobe.defects.model import Defects, Floats, Ints, Predictor
 from backprobe.findings.model import Condition, Failing, JobState
 from backprobe.suspects.evidence import Evidence, ask, gather
 from backprobe.suspects.factor import Factor
-from backprobe.suspects.filter import Filtered, coin, filtered
+from backprobe.suspects.filter import Filtered, coin, filtered, laid
 from backprobe.suspects.model import Belief
 from backprobe.suspects.prior import Stories, stories
 from backprobe.suspects.view import View
@@ -47,10 +47,8 @@ def weighed(view: View, job: JobState) -> Belief:
 
 def coarse(evidence: Evidence, defects: Defects) -> tuple[Filtered, Filtered]:
     """All hypotheses as always there, and as coming and going."""
-    return (
-        filtered(evidence, defects, sometimes=False),
-        filtered(evidence, defects, sometimes=True),
-    )
+    told = laid(evidence, defects)
+    return filtered(told, sometimes=False), filtered(told, sometimes=True)
 
 
 def finished(
@@ -67,9 +65,10 @@ def finished(
         split = _wide(defects, belief, rows)
         view = view.pieces(rows, split, PIECES) if split.size else view.near(rows)
         near = gather(view, job)
+        fine = laid(near, view.defects)
         place = np.searchsorted(rows, split)
         always, comes = (
-            told.put(rows, _joined(filtered(near, view.defects, sometimes=often), rows.size, place))
+            told.put(rows, _joined(filtered(fine, sometimes=often), rows.size, place))
             for told, often in ((always, False), (comes, True))
         )
         belief = _belief(defects, prior, always, comes, outside(near))

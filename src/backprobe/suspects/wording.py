@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isinf
 
-import numpy as np
-
 from backprobe.base.units import show
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Floats, Probe
@@ -122,7 +120,8 @@ def reason_words(view: View, told: Told, case: Case) -> str:
 
 def best(ratio: Floats, hypothesis: int) -> float:
     """The ratio of a hypothesis in the world that suits it best."""
-    return float(np.max(ratio[hypothesis if ratio.shape[0] > 1 else 0]))
+    row = ratio[hypothesis if ratio.shape[0] > 1 else 0]
+    return float(row[0] if row.size == 1 else row.max())
 
 
 def _reading_words(
@@ -162,7 +161,12 @@ def _display_words(
 def _list_words(finding: AnyFinding, says: ListFactor, case: Case) -> str:
     if not isinstance(finding, CodesFound):
         return f"found {found_words(finding)}"
-    explained, left, missing = codes_by_case(finding, says, case)
+    explained, left = codes_by_case(finding, says, case)
+    missing = [
+        code
+        for code, rule in says.rules.items()
+        if code not in explained + left and _misses(rule, case)
+    ]
     parts = [
         f"{words} {', '.join(codes)}"
         for words, codes in (
@@ -177,9 +181,9 @@ def _list_words(finding: AnyFinding, says: ListFactor, case: Case) -> str:
 
 def codes_by_case(
     found: CodesFound, says: ListFactor, case: Case
-) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
-    """Found codes a suspect explains, found codes it does not, codes it would set but were not
-    found. Codes the test made are left out."""
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Found codes a suspect explains, and found codes it does not. Codes the test made are left
+    out."""
     listed = [c for c in dict.fromkeys((*found.active, *found.stored)) if c not in found.by_test]
     explained: list[str] = []
     left: list[str] = []
@@ -187,10 +191,7 @@ def codes_by_case(
         rule = says.rules.get(code)
         good = rule is not None and _explains(rule, case)
         (explained if good else left).append(code)
-    missing = [
-        code for code, rule in says.rules.items() if code not in listed and _misses(rule, case)
-    ]
-    return tuple(explained), tuple(left), tuple(missing)
+    return tuple(explained), tuple(left)
 
 
 def _explains(rule: RuleFactor, case: Case) -> bool:

@@ -15,9 +15,9 @@ from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Mount, Route
-from starlette.staticfiles import StaticFiles
 
 from backprobe.shop.workshop import Shop, StoreError
+from backprobe.web.assets import Assets
 from backprobe.web.close_views import CloseViews
 from backprobe.web.course_views import CourseViews
 from backprobe.web.desk import Desk
@@ -90,6 +90,7 @@ def make_app(
             Route("/job/{job}/answer", views.answer, methods=["POST"]),
             Route("/job/{job}/failing", views.failing, methods=["POST"]),
             Route("/job/{job}/bet", views.bet, methods=["POST"]),
+            Route("/job/{job}/approved", views.approve, methods=["POST"]),
             Route("/job/{job}/back", views.back, methods=["POST"]),
             Route("/job/{job}/say", views.say, methods=["POST"]),
             Route("/job/{job}/{form:path}", views.to_job),
@@ -99,7 +100,7 @@ def make_app(
             Route("/phones/unpair", pairing.unpair, methods=["POST"]),
             Route("/pair", pairing.pair, methods=["GET", "POST"]),
             Route("/pair/{code}", pairing.pair),
-            Mount("/static", StaticFiles(directory=STATIC), name="static"),
+            Mount("/static", Assets(STATIC), name="static"),
         ],
         middleware=[
             Middleware(Gate, hosts=names, refuse=refusal),

@@ -21,14 +21,14 @@ from backprobe.shop.answer import Answer, answered
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
 from backprobe.web import views
-from backprobe.web.ahead import Ahead, ahead_of
+from backprobe.web.ahead import OWN, Ahead, ahead_of
 from backprobe.web.desk import within
 from backprobe.web.found import title_of
 from backprobe.web.picture_views import PictureViews
 
 MOST_NEW: Final = 6
 """Entries of others that are named; more are counted."""
-MOST_AHEAD: Final = 18_000
+MOST_AHEAD: Final = 10_000
 """Letters of checks that travel with a page, beyond those that follow on the first."""
 OVERLOAD_OHM: Final = 1e7
 """A typical reading above this is shown as OL by a multimeter. Judgement."""
@@ -69,14 +69,14 @@ class BesideViews(PictureViews):
         outlook = await self._outlook_at(card.job, at)
         if outlook is None or at is None or nth is None or nth >= len(outlook.proposal.next):
             return Response(status_code=204)
-        job, lines = _until(card.job, at), dict[str, int]()
+        job, pieces = _until(card.job, at), dict[str, int]()
         for priced in outlook.proposal.next[:nth]:
             follow = await self._follow(request, job, priced)
-            await run_in_threadpool(ahead_of, card.row.id, job, priced, follow, lines)
+            await run_in_threadpool(ahead_of, card.row.id, job, priced, follow, pieces)
         priced = outlook.proposal.next[nth]
         follow = await self._follow(request, job, priced)
-        found = await run_in_threadpool(ahead_of, card.row.id, job, priced, follow, lines)
-        if nth and sum(len(line) for line in lines) > MOST_AHEAD:
+        found = await run_in_threadpool(ahead_of, card.row.id, job, priced, follow, pieces)
+        if nth and sum(len(piece) for piece in pieces) > MOST_AHEAD:
             return Response(status_code=204)
         return JSONResponse(_plain(found))
 
@@ -170,7 +170,8 @@ def _plain(ahead: Ahead) -> dict[str, object]:
             }
             for one in ahead.outcomes
         ],
-        "bodies": ahead.bodies,
+        "marks": OWN,
+        "bodies": [{"own": one.own, "pieces": one.pieces} for one in ahead.bodies],
         "first": ahead.first,
-        "lines": ahead.lines,
+        "pieces": ahead.pieces,
     }

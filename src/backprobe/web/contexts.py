@@ -44,9 +44,19 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Explained:
+    """A code a suspect explains: its words, and how the suspect comes to it, "" when not known."""
+
+    name: str
+    words: str
+    path: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SuspectView:
     """One group of faults that it could be, by its key. `names` without the group's own name;
-    `beside`: what may be broken besides; `paths`: how it comes to its codes; `bet`: id of the technician's own bet on it, "" for none."""
+    `beside`: what may be broken besides; `all_codes`: how many codes it explains where it leaves none
+    open, 0 where it does; `bet`: id of the technician's own bet on it, "" for none."""
 
     group: str
     share: Share
@@ -55,8 +65,8 @@ class SuspectView:
     bet: str
     comes_and_goes: bool
     reasons: tuple[Reason, ...]
-    explains: tuple[Said, ...]
-    paths: tuple[Said, ...]
+    all_codes: int
+    explains: tuple[Explained, ...]
     leaves_open: tuple[Said, ...]
 
 
@@ -293,11 +303,12 @@ class PutBack:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkedOut:
-    """What the engine says about a job. `done`: what was mended and proven, "" before that, and
+    """What the engine says about a job. `ask`: that more is to go than was approved; `done`: what was mended and proven, "" before that, and
     `proof`: what it was found by and how often it stayed away since; `could`: what the list of
     suspects is, by its heading."""
 
     notices: tuple[str, ...]
+    ask: str
     done: str
     proof: str
     could: str
@@ -308,6 +319,16 @@ class WorkedOut:
     suspects: tuple[SuspectView, ...]
     more_suspects: tuple[SuspectView, ...]
     rest: tuple[Share, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ApprovedView:
+    """What the customer approved, in words, "" when nobody has said; `typed` and `oops` where
+    something else was typed than minutes."""
+
+    now: str = ""
+    typed: str = ""
+    oops: Oops | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -329,6 +350,7 @@ class JobPage:
     news: NewsView | None
     what_if: WhatIfView | None
     failing: FailingView
+    approved: ApprovedView
     photo: PhotoForm
     visits: tuple[VisitView, ...]
     count: int

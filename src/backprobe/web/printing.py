@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 from starlette.concurrency import run_in_threadpool
@@ -18,6 +19,17 @@ from backprobe.web.beside import BesideViews
 from backprobe.web.check_view import check_view, per_cent
 from backprobe.web.circuit_view import circuit_page, look_of
 from backprobe.web.contexts import CheckView, Said, Share
+from backprobe.web.paper_room import (
+    FOOT,
+    LEFT,
+    PAGE,
+    ROW,
+    TABLE,
+    cautions_high,
+    check_high,
+    head_high,
+    list_high,
+)
 from backprobe.web.pictures.circuit import Strips
 from backprobe.web.pictures.nearby import Marks, nearby
 from backprobe.web.pictures.strip import Strip, strip_of
@@ -25,16 +37,20 @@ from backprobe.web.pictures.wiring import Wiring
 from backprobe.web.render import page
 from backprobe.web.sheet import group_words
 
-COLUMN: Final = 64
-"""Letters in a line of the column of checks."""
-ROOM: Final = 58
-"""Lines of checks that fit beside the circuit."""
-PLUG_LINE: Final = 20.0
-"""Of a plug's picture, px, in the height of a line: it is printed at 0.72 of its size."""
 SUSPECTS: Final = 5
+ROWS: Final = 3
+MOST_ROWS: Final = 9
+"""Blank rows for other readings: that many are kept free, so many are drawn where there is room."""
 WIDE: Final = 455.0
 HIGH: Final = 790.0
-"""Largest circuit, px: its letters of 13 px come out at 6.5 points or more on the paper."""
+LEAST_HIGH: Final = 400.0
+"""Largest circuit, px: its letters of 13 px come out at 6.5 points or more on the paper. It is lower
+where the cautions need the room, but not lower than that."""
+SCALE: Final = LEFT / WIDE
+OVER_CIRCUIT: Final = 45.0
+"""Its heading, in the circuit's own px."""
+COMPLAINT: Final = 260
+BLANK_LINES: Final = 2
 MOST_PARTS: Final = 14
 MOST_LINKS: Final = 16
 
@@ -56,7 +72,7 @@ class PrintPage:
     suspects: tuple[Share, ...] = ()
     put_back: tuple[str, ...] = ()
     found: int = 0
-    blank_rows: tuple[int, ...] = field(default=(1, 2, 3))
+    blank_rows: Sequence[int] = range(ROWS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,33 +105,42 @@ def print_page(card: JobCard, outlook: Outlook) -> PrintPage:
         )
         for number, one in enumerate(outlook.proposal.next)
     ]
-    checks = _fitting(views)
-    said = dict.fromkeys(caution for check in checks for caution in check.cautions)
+    suspects = tuple(
+        Share(words=one.words, figure=per_cent(one.chance), width=0)
+        for one in outlook.verdict.suspects[:SUSPECTS]
+    )
+    free = PAGE - head_high(card.row.complaint[:COMPLAINT]) - FOOT
+    beside = list_high([f"{one.figure} {one.words}" for one in suspects])
+    beside += list_high(outlook.state.put_back, BLANK_LINES)
+    checks = _fitting(views, free, free - beside - SCALE * LEAST_HIGH)
+    said, closing = _cautions(checks)
+    beside += cautions_high(said, closing)
+    left = free - TABLE - sum(check_high(check) for check in checks)
     circuit = circuit_page(
         card,
         outlook,
         look_of({}, (), job, outlook.state, outlook.proposal.next),
         once="",
-        draw=paper_strips,
+        draw=partial(paper_strips, high=min(HIGH, (free - beside) / SCALE - OVER_CIRCUIT)),
     )
     return replace(
         _head(card),
         picture=circuit.phone,
         situation=f"{circuit.situation}, volts {circuit.told}",
         checks=checks,
-        cautions=tuple(said),
-        closing_caution=next((c.closing_caution for c in checks if c.closing_caution), ""),
-        suspects=tuple(
-            Share(words=one.words, figure=per_cent(one.chance), width=0)
-            for one in outlook.verdict.suspects[:SUSPECTS]
-        ),
+        cautions=said,
+        closing_caution=closing,
+        suspects=suspects,
         put_back=outlook.state.put_back,
         found=len(outlook.state.findings),
+        blank_rows=range(max(ROWS, min(MOST_ROWS, int(left / ROW)))),
     )
 
 
-def paper_strips(wiring: Wiring, marks: Marks, probes: Iterable[str]) -> Strips:
-    """As much of the suspects' neighbourhood as can be read on the paper."""
+def paper_strips(
+    wiring: Wiring, marks: Marks, probes: Iterable[str], *, high: float = HIGH
+) -> Strips:
+    """As much of the suspects' neighbourhood as can be read on the paper, `high` px at most."""
     wanted = tuple(probes)
 
     def strip(most: int) -> Strip:
@@ -125,7 +150,7 @@ def paper_strips(wiring: Wiring, marks: Marks, probes: Iterable[str]) -> Strips:
     drawn = strip(1)
     for most in range(MOST_LINKS, 1, -1):
         larger = strip(most)
-        if larger.width <= WIDE and larger.height <= HIGH:
+        if larger.width <= WIDE and larger.height <= high:
             drawn = larger
             break
     return Strips(desk=drawn, phone=drawn)
@@ -137,30 +162,29 @@ def _head(card: JobCard) -> PrintPage:
     if row.hours is not None:
         facts.append(f"{row.hours:g} h")
     return PrintPage(
-        ident=row.id, machine=row.machine, facts=", ".join(facts), complaint=row.complaint
+        ident=row.id,
+        machine=row.machine,
+        facts=", ".join(facts),
+        complaint=row.complaint
+        if len(row.complaint) <= COMPLAINT
+        else f"{row.complaint[:COMPLAINT].rstrip()} ...",
     )
 
 
-def _fitting(views: Sequence[CheckView]) -> tuple[CheckView, ...]:
-    """The first check and those after it that still fit."""
+def _fitting(views: Sequence[CheckView], free: float, for_cautions: float) -> tuple[CheckView, ...]:
+    """The first check and those after it that still fit, their cautions too."""
     kept: list[CheckView] = []
-    used = 0
+    used = TABLE + ROWS * ROW
     for view in views:
-        used += _lines(view)
-        if kept and used > ROOM:
+        used += check_high(view)
+        more = cautions_high(*_cautions((*kept, view)))
+        if kept and (used > free or more > for_cautions):
             break
         kept.append(view)
     return tuple(kept)
 
 
-def _lines(view: CheckView) -> int:
-    """About how many lines a check takes."""
-    texts = [
-        view.title,
-        *view.steps,
-        *(one.words for one in view.leads),
-        *(one.words for one in view.facts),
-        *(f"{o.said} {' '.join(left.words for left in o.leaves)}" for o in view.outcomes),
-    ]
-    plugs = sum(1 + max(3, round(one.high / PLUG_LINE)) for one in view.plugs.plugs)
-    return 4 + plugs + sum(1 + len(text) // COLUMN for text in texts)
+def _cautions(checks: Sequence[CheckView]) -> tuple[tuple[Said, ...], str]:
+    """The cautions of all checks, each once, and what ends them."""
+    said = dict.fromkeys(caution for check in checks for caution in check.cautions)
+    return tuple(said), next((c.closing_caution for c in checks if c.closing_caution), "")

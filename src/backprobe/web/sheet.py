@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from backprobe.book.model import Book
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
-from backprobe.checks.wording import left_words
+from backprobe.checks.wording import left_words, minutes
 from backprobe.findings.fold import visits
 from backprobe.findings.model import (
     AnyFinding,
@@ -33,7 +33,9 @@ from backprobe.web.answers import Typed
 from backprobe.web.check_view import check_view, figure, per_cent, rest_of, share_of, tight
 from backprobe.web.codes import asked_code, oops_of
 from backprobe.web.contexts import (
+    ApprovedView,
     Choice,
+    Explained,
     FailingView,
     FoundView,
     HeadView,
@@ -91,6 +93,7 @@ class Wrong:
     line: str = ""
     line_oops: tuple[Oops, ...] = ()
     photo: Oops | None = None
+    approved: ApprovedView | None = None
 
 
 def job_page(
@@ -124,6 +127,10 @@ def job_page(
         news=_news(layout, job, outlook, earlier) if outlook and earlier else None,
         what_if=_what_if(layout, job, outlook, trial) if outlook and trial else None,
         failing=_failing(state),
+        approved=replace(
+            bad.approved or ApprovedView(),
+            now="" if state.approved_s is None else minutes(state.approved_s),
+        ),
         photo=PhotoForm(
             oops=bad.photo,
             findings=tuple(
@@ -137,7 +144,11 @@ def job_page(
         taken_back=_taken_back(card.row.id, layout, job.findings, state),
         unread=tuple(oops_of(problem) for problem in card.problems),
         line=LineView(
-            typed=bad.line, oops=bad.line_oops, hints=_hints(job.book), examples=SENTENCES
+            typed=bad.line,
+            oops=bad.line_oops,
+            hints=_hints(job.book),
+            # a sheet that is followed by another in seconds need not carry them
+            examples=SENTENCES if outlook or failed else (),
         ),
         oops=bad.oops if bad.oops and not bad.check else None,
     )
@@ -290,8 +301,8 @@ def _worked(
         ),
         best=views[0] if views else None,
         others=tuple(views[1:]),
-        left=f"{left_words(outlook.proposal.half_s, outlook.proposal.ninety_s)} "
-        f"{outlook.proposal.ask}".rstrip(),
+        ask=outlook.proposal.ask,
+        left=left_words(outlook.proposal.half_s, outlook.proposal.ninety_s),
         suspects=suspects[:SHOWN],
         more_suspects=suspects[SHOWN:],
         rest=_rest(verdict),
@@ -382,11 +393,12 @@ def _suspect(book: Book, suspect: Suspect, bets: Mapping[str, str]) -> SuspectVi
             for r in suspect.reasons
             if not 1.0 / TELLING < r.factor < TELLING
         ),
-        explains=_codes(book, suspect.explains),
-        paths=tuple(
-            Said(name=code, words=path)
-            for code, path in zip(suspect.explains, suspect.paths, strict=True)
-            if path
+        all_codes=0 if suspect.leaves_open else len(suspect.explains),
+        explains=tuple(
+            Explained(name=said.name, words=said.words, path=path)
+            for said, path in zip(_codes(book, suspect.explains), suspect.paths, strict=True)
+            # that it explains all of them is said in a line
+            if path or suspect.leaves_open or len(suspect.explains) == 1
         ),
         leaves_open=_codes(book, suspect.leaves_open),
     )

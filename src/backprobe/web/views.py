@@ -18,7 +18,7 @@ from starlette.responses import RedirectResponse, Response
 
 from backprobe.base.problems import Problem
 from backprobe.checks.model import Check
-from backprobe.findings.model import AnyFinding, Bet, Condition, Failing, Withdrawn
+from backprobe.findings.model import AnyFinding, Approved, Bet, Condition, Failing, Withdrawn
 from backprobe.shop.answer import Answer, answered
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
@@ -27,7 +27,7 @@ from backprobe.shop.workshop import JobCard, Shop, StoreError
 from backprobe.web import sheet
 from backprobe.web.answers import Typed, heard
 from backprobe.web.codes import oops_of
-from backprobe.web.contexts import Oops
+from backprobe.web.contexts import ApprovedView, Oops
 from backprobe.web.desk import Desk, within
 from backprobe.web.door import who
 from backprobe.web.once import TWICE, ago_of, beginning, mark_of, once_of
@@ -41,6 +41,7 @@ LONG_PATIENCE: Final = 25.0
 MOST_FIELDS: Final = 60
 MOST_LATER: Final = 8
 """Checks that may be put behind the others at once."""
+MINUTES: Final = re.compile(r"(\d{1,4})(?:\s*min(?:utes)?)?", re.IGNORECASE)
 Said = Literal["yes", "gone", "only when"]
 log = logging.getLogger("backprobe.web")
 
@@ -164,6 +165,29 @@ class Views:
         found = Bet(visit=state.visit, situation=state.now.bare(), target=group)
         return await self._note(request, card, typed, (found,))
 
+    async def approve(self, request: Request) -> Response:
+        """What the customer approved, in minutes for the whole job."""
+        card, typed = await self._card(request), await form_of(request)
+        again = await self._again(request, card, typed)
+        if again is not None:
+            return again
+        said = typed.get("value", "")
+        minutes = MINUTES.fullmatch(said.strip())
+        if minutes is None:
+            unfit = Oops(
+                what=f"“{said[:40]}” is no number of minutes."
+                if said.strip()
+                else "The minutes are missing.",
+                remedy="Type the minutes for the whole job, for instance 90.",
+            )
+            view = ApprovedView(typed=said, oops=unfit)
+            return await self._wrong(request, card, approved=view)
+        state = card.job.state
+        found = Approved(
+            visit=state.visit, situation=state.now.bare(), seconds=60.0 * float(minutes[1])
+        )
+        return await self._note(request, card, typed, (found,))
+
     async def back(self, request: Request) -> Response:
         """Take findings back, or put them back by withdrawing their withdrawal."""
         card, typed = await self._card(request), await form_of(request)
@@ -285,10 +309,17 @@ class Views:
         line: str = "",
         line_oops: tuple[Oops, ...] = (),
         photo: Oops | None = None,
+        approved: ApprovedView | None = None,
     ) -> Response:
         """The sheet again, with what was typed and what is wrong with it."""
         wrong = sheet.Wrong(
-            check=check, typed=typed, oops=oops, line=line, line_oops=line_oops, photo=photo
+            check=check,
+            typed=typed,
+            oops=oops,
+            line=line,
+            line_oops=line_oops,
+            photo=photo,
+            approved=approved,
         )
         return await self._sheet(request, card, LONG_PATIENCE, wrong)
 

@@ -8,7 +8,7 @@
   const PATIENCE = 4000; // ms a look may take before the laptop counts as out of reach
   const CALM = 1500; // ms a sheet is left alone before checks are fetched ahead
   const FACTORS = { V: 1, mV: 1e-3, ohm: 1, kohm: 1e3, Mohm: 1e6, A: 1, mA: 1e-3 };
-  const KEEPABLE = /^\/job\/[^/]+\/(answer|failing|back|put-back|say)$/;
+  const KEEPABLE = /^\/job\/[^/]+\/(answer|approved|failing|back|put-back|say)$/;
   const AT_LAPTOP = ["127.0.0.1", "localhost", "[::1]"].includes(location.hostname);
 
   let inReach = true;
@@ -19,7 +19,7 @@
   let owed = ""; // the sheet that does not show yet what was sent from it
   let flying = null; // a form on its way, and the entry it would be
   let ahead = {}; // what follows, by check
-  let lines = []; // of which the checks that follow are made
+  let pieces = []; // of which the checks that follow are made
   let fetching = null;
   let untouched = null; // "Check next" as the laptop laid it out
   let memory = []; // when the browser stores nothing
@@ -159,6 +159,13 @@
     }
   }
 
+  // "0-2,7" as 0, 1, 2, 7
+  const numbers = (runs) =>
+    runs.split(",").flatMap((run) => {
+      const [first, last = first] = run.split("-").map(Number);
+      return Array.from({ length: last - first + 1 }, (_, k) => first + k);
+    });
+
   function lay(next, known, place, entry) {
     const outcome = known.outcomes[place];
     next.replaceChildren(make("h2", "Check next"));
@@ -170,7 +177,9 @@
     next.append(make("h3", outcome.next.length > 1 ? "One of these" : "Do this"));
     outcome.next.forEach((number, rank) => {
       const holder = make("div");
-      holder.innerHTML = known.bodies[number].map((line) => lines[line]).join("\n"); // escaped by the laptop
+      const body = known.bodies[number];
+      const html = numbers(body.pieces).map((one) => pieces[one]).join(""); // escaped by the laptop
+      holder.innerHTML = known.marks.reduceRight((text, mark, k) => text.replaceAll(mark, () => body.own[k]), html);
       const check = holder.firstElementChild;
       check.open = rank === 0;
       for (const form of check.querySelectorAll("form")) {
@@ -255,7 +264,7 @@
     if (at() !== owed) owed = ""; // an older answer may come in late
     untouched = null;
     ahead = {};
-    lines = [];
+    pieces = [];
     box("others", sheet()).hidden = true;
     draw();
     fetchAhead();
@@ -374,7 +383,7 @@
           if (reply.status !== 200) break;
           const found = await reply.json();
           if (asked !== at()) return;
-          lines.splice(found.first, Infinity, ...found.lines);
+          pieces.splice(found.first, Infinity, ...found.pieces);
           ahead[found.check] = found;
         }
         if (asked === at()) sheet().dataset.ahead = "all";

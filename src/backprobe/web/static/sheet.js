@@ -17,12 +17,20 @@ document.addEventListener("htmx:before:request", () => {
 
 document.addEventListener("htmx:finally:request", () => busy.classList.remove("on"));
 
+// What is typed into the line while the first look is under way stays when the whole sheet comes.
+let line = "";
+document.addEventListener("htmx:before:swap", () => {
+  line = document.querySelector(".working") ? document.getElementById("say")?.value || "" : "";
+});
+
 let shown = document.getElementById("sheet");
 
 document.addEventListener("htmx:after:swap", () => {
   const sheet = document.getElementById("sheet");
   if (!sheet || sheet === shown) return;  // a picture came into the sheet that is there
   shown = sheet;
+  const say = document.getElementById("say");
+  if (line && say && !say.value) say.value = line;
   document.dispatchEvent(new Event("sheet"));
   document.getElementById("live").textContent = sheet.dataset.news || "";
   const wrong = sheet.querySelector("[aria-invalid]") || sheet.querySelector(".oops");

@@ -1,0 +1,56 @@
+"""Two faults of which the one hid the other until it was mended."""
+
+from __future__ import annotations
+
+from backprobe.book import read_book
+from backprobe.book.situations import Situation
+from backprobe.defects.predict import Circuit
+from backprobe.findings.fold import fold
+from backprobe.findings.model import Act, Failing, Reading
+from backprobe.suspects.twofold import one_left
+from backprobe.suspects.verdict import judge_with_pairs
+
+ON = Situation(key="on")
+TEXT = """
+machine press, 12 V
+G1: battery
+F1: fuse 10 A, at fuse box
+GP1: ground stud, on frame
+X1: plug 2 ways
+X2: plug 2 ways
+lamp 1: lamp 21 W, at lamp bar
+G1.+ > F1 > X1.1 > X2.1 > lamp 1.1, 1.0 mm2, RD, wire 1a / 1b / 1c / 1d
+lamp 1.2 > GP1, 1.0 mm2, BN, wire 2
+GP1 > G1.-, 16 mm2, BK, wire 3
+section trunk: X1 to X2, 2 m
+section lamp lead: X2 to lamp 1, 1 m
+"""
+
+
+def volts(place: str, value: float, visit: int) -> Reading:
+    return Reading(id=f"{place}{visit}", p=place, value=value, visit=visit, situation=ON)
+
+
+def test_a_short_behind_a_break_leads_once_the_break_is_mended() -> None:
+    """By hand: the lead is broken before X2, and something behind it is on metal. Nothing tells the
+    second before the first is mended; then F1 blows, and 0 V is read where 12 V was."""
+    book, problems = read_book(TEXT, "press")
+    assert book is not None, problems
+    circuit = Circuit.of(book)
+    group = next(a.group for a in circuit.defects.atoms if a.id.startswith("wire 1c/open"))
+    before = (volts("F1.2", 12.5, 1), volts("X1.1b", 12.5, 1), volts("X2.1a", 0.0, 1))
+    after = (
+        Act(id="m", visit=2, act="repaired", target=group),
+        Failing(id="y", visit=2, answer="yes", situation=ON),
+        volts("F1.2", 0.0, 2),
+        volts("X1.1b", 0.0, 2),
+        volts("F1.1", 12.5, 2),
+    )
+    found = judge_with_pairs(circuit, fold((*before, *after)))
+    left = one_left(found.circuit.defects, found.belief)
+    behind = [
+        n
+        for n, atom in enumerate(found.circuit.defects.atoms)
+        if atom.id.startswith(("wire 1c/to ground", "wire 1d/to ground", "lamp 1/shorted"))
+    ]
+    assert sum(float(left.chance[left.atom == n].sum()) for n in behind) > 0.5
