@@ -9,7 +9,7 @@ from PIL import Image
 
 ROOT = Path(__file__).parents[1]
 TAKEN = ROOT / "artefacts" / "guide"
-KEPT = ROOT / "docs" / "guide"
+KEPT = ROOT / "src" / "backprobe" / "web" / "static" / "guide"
 COLOURS = 64
 
 
@@ -17,8 +17,8 @@ def main() -> int:
     """Write every picture the guide names. 1 when the tests did not take one."""
     names = [p.name for p in TAKEN.glob("*.png")]
     guide = (ROOT / "docs" / "guide.md").read_text(encoding="utf-8")
-    wanted = [name for name in sorted(names) if f"(guide/{name})" in guide]
-    missing = guide.count("](guide/") - len(wanted)
+    wanted = [name for name in sorted(names) if f"/static/guide/{name})" in guide]
+    missing = guide.count("/static/guide/") - len(wanted)
     if missing:
         print(f"{missing} pictures of the guide were not taken: look into {TAKEN}")
         return 1
@@ -27,7 +27,7 @@ def main() -> int:
         with Image.open(TAKEN / name) as taken:
             few = taken.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE)
         few.save(KEPT / name, optimize=True)
-        print(f"docs/guide/{name} {(KEPT / name).stat().st_size // 1024} kB")
+        print(f"{name} {(KEPT / name).stat().st_size // 1024} kB")
     return 0
 
 

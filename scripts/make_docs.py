@@ -1,4 +1,4 @@
-"""Writes the generated pages of the manual, or with --check says which are out of date.
+"""Writes the generated pages of the manual and the guide as the sheet shows it, or with --check says which are out of date.
 
 A page is a module in scripts/pages with a function `text() -> str`. Add it to PAGES below.
 """
@@ -10,21 +10,23 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from pages import command_line, findings_in_words, kinds, public_names
+from pages import command_line, findings_in_words, guide_page, kinds, public_names
 
-DOCS = Path(__file__).resolve().parent.parent / "docs"
+ROOT = Path(__file__).resolve().parent.parent
 PAGES: dict[str, Callable[[], str]] = {
-    "command-line.md": command_line.text,
-    "findings-in-words.md": findings_in_words.text,
-    "public-names.md": public_names.text,
-    "reference-kinds.md": kinds.text,
+    "docs/command-line.md": command_line.text,
+    "docs/findings-in-words.md": findings_in_words.text,
+    "docs/public-names.md": public_names.text,
+    "docs/reference-kinds.md": kinds.text,
+    "src/backprobe/web/templates/guide_text.html": guide_page.text,
 }
-NOTE = "<!-- Written by `make docs`. Change the source it comes from, not this page. -->\n\n"
+NOTE = "Written by `make docs`. Change the source it comes from, not this page."
+NOTES = {".md": f"<!-- {NOTE} -->\n\n", ".html": f"{{# {NOTE} #}}\n"}
 
 
 def stale() -> dict[Path, str]:
     """The pages that differ from what they should hold, with what they should hold."""
-    wanted = {DOCS / name: NOTE + text() for name, text in PAGES.items()}
+    wanted = {ROOT / name: NOTES[Path(name).suffix] + text() for name, text in PAGES.items()}
     return {
         path: text
         for path, text in wanted.items()
@@ -40,10 +42,10 @@ def main() -> int:
     pages = stale()
     for path, text in pages.items():
         if check:
-            print(f"docs/{path.name} is out of date. Run `make docs` and commit the page.")
+            print(f"{path.relative_to(ROOT)} is out of date. Run `make docs` and commit the page.")
         else:
             path.write_text(text, encoding="utf-8")
-            print(f"docs/{path.name} written")
+            print(f"{path.relative_to(ROOT)} written")
     return 1 if check and pages else 0
 
 

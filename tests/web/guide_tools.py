@@ -12,7 +12,7 @@ from web.browser_tools import PICTURES
 
 GUIDE = Path(__file__).parents[2] / "docs" / "guide.md"
 FRESH = PICTURES / "guide"
-PICTURE = re.compile(r"!\[([^\]]+)\]\(guide/([\w-]+)\.png\)")
+PICTURE = re.compile(r"!\[([^\]]+)\]\(\.\./src/backprobe/web/static/guide/([\w-]+)\.png\)")
 ON_SCREEN = re.compile("“([^”]+)”")
 """Words of a caption that stand on the screen."""
 

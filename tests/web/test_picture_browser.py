@@ -221,6 +221,21 @@ def test_places_to_press_are_as_large_as_a_gloved_finger(
 
 
 @pytest.mark.slow
+def test_a_picture_that_is_a_little_too_wide_is_fitted_and_can_still_be_made_larger(
+    browser: Browser, shop: Shop, address: str
+) -> None:
+    page = browser.new_page(viewport={"width": 360, "height": 780})
+    opened(page, address + place(shop, WASHED, "circuit", "?key=on"))
+    over = "[...document.querySelectorAll('.frame.narrow')].map(f => f.scrollWidth - f.clientWidth)"
+    natural = page.locator(".frame.narrow svg").evaluate("svg => svg.viewBox.baseVal.width")
+    assert natural > 360
+    assert max(page.evaluate(over)) <= 0
+    page.get_by_role("button", name="Larger").click()
+    assert max(page.evaluate(over)) > 0
+    page.close()
+
+
+@pytest.mark.slow
 def test_the_keyboard_alone_reaches_a_pin(browser: Browser, shop: Shop, address: str) -> None:
     page = browser.new_page(viewport=DESK)
     opened(page, address + place(shop, WASHED, "circuit", "?key=on"))

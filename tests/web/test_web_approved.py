@@ -59,6 +59,17 @@ def test_what_is_no_number_of_minutes_is_refused_and_kept(
     assert len(shop.card(job).job.findings) == 2
 
 
+def test_how_it_went_shows_what_was_approved(client: TestClient, shop: Shop, job: str) -> None:
+    before = client.get(f"/job/{job}/course?wait=1").text
+    assert "approved" not in words(before)
+    shop.note(job, Approved(seconds=90 * 60.0))
+    page = client.get(f"/job/{job}/course?wait=1").text
+    assert "C approved" in words(page)
+    drawn = page.split('id="minutes-t"')[1].split("</svg>", maxsplit=1)[0]
+    assert drawn.count('class="letter t2"') == 1
+    assert before.count('class="letter t2"') == page.count('class="letter t2"') - 1
+
+
 def test_it_is_said_before_the_check_and_breaks_no_rule(
     browser: Browser, shop: Shop, job: str, axe_script: str
 ) -> None:

@@ -26,7 +26,7 @@ FIELDS = (
     "machine", "cause", "done", "parts", "left", "minutes", "of", "words", "here", "sun",
 )  # fmt: skip
 PAGES = (
-    "/machines", "/books", "/start/generic", "/job/{}/close", "/job/{}/write-up", "/job/{}/course", "/job/{}/photo",
+    "/machines", "/books", "/guide", "/start/generic", "/job/{}/close", "/job/{}/write-up", "/job/{}/course", "/job/{}/photo",
     "/job/{}/photo/X", "/job/{}/put-back",
     "/", "/start/{}", "/book/{}", "/job/{}", "/job/{}/answer", "/job/{}/failing", "/job/{}/back",
     "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/book/{}/circuit", "/job/{}/measured", "/job/{}/since", "/job/{}/print",

@@ -42,6 +42,19 @@ def test_the_form_is_usable_with_everything_open(
     page.close()
 
 
+def test_no_word_of_a_question_is_broken_on_a_small_phone(browser: Browser, address: str) -> None:
+    page = browser.new_page(viewport={"width": 360, "height": 780})
+    page.goto(f"{address}/start/{BOOK}")
+    asked = page.locator(".rows .asked p")
+    assert asked.count() == 12
+    wide = asked.evaluate_all(
+        """all => all.filter(p => { p.style.overflowWrap = 'normal'; return p.scrollWidth > p.clientWidth })
+                  .map(p => p.textContent)"""
+    )
+    assert wide == []
+    page.close()
+
+
 def test_a_job_is_taken_in_by_touch(browser: Browser, shop: Shop, address: str) -> None:
     context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
     page = context.new_page()

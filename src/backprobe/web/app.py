@@ -69,6 +69,7 @@ def make_app(
             Route("/", front.jobs),
             Route("/machines", front.machines),
             Route("/books", front.books),
+            Route("/guide", front.guide),
             Route("/demo/{name}", front.demo, methods=["POST"]),
             Route("/start/{book}", front.start, methods=["GET", "POST"]),
             Route("/book/{book}/circuit", views.book_circuit),

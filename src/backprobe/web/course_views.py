@@ -13,6 +13,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from backprobe.checks.layout import layout_of
+from backprobe.findings.fold import fold
+from backprobe.findings.model import AnyFinding
 from backprobe.kinds import KINDS
 from backprobe.shop.course import Step, steps_of
 from backprobe.shop.outlook import Outlook
@@ -52,6 +54,7 @@ class CoursePage:
     chances: Markup
     legend: tuple[Said, ...]
     minutes: Markup
+    approved: bool
     rows: tuple[CourseRow, ...]
 
 
@@ -106,6 +109,7 @@ def course_page(
     ]
     left = [None if one is None else one.proposal.half_s / 60.0 for one in outlooks]
     spent = [step.minutes for step in steps]
+    approved = [_approved(card.job.findings[: step.count]) for step in steps]
     return CoursePage(
         head=head_of(card),
         pending=pending,
@@ -114,7 +118,8 @@ def course_page(
         legend=tuple(
             Said(name=letter, words=line.name) for letter, line in zip(LETTERS, lines, strict=False)
         ),
-        minutes=_minutes_plot(spent, left) if steps else Markup(),
+        minutes=_minutes_plot(spent, left, approved) if steps else Markup(),
+        approved=any(one is not None for one in approved),
         rows=tuple(
             CourseRow(
                 number=number,
@@ -129,6 +134,12 @@ def course_page(
             for number, step in enumerate(steps)
         ),
     )
+
+
+def _approved(findings: Sequence[AnyFinding]) -> float | None:
+    """Minutes that were approved by then."""
+    seconds = fold(findings).approved_s
+    return None if seconds is None else seconds / 60.0
 
 
 def _leaders(outlooks: Sequence[Outlook]) -> tuple[str, ...]:
@@ -157,11 +168,15 @@ def _chances_plot(lines: Sequence[Line]) -> Markup:
     )
 
 
-def _minutes_plot(spent: Sequence[float], left: Sequence[float | None]) -> Markup:
-    most = round_top(max([*spent, *(one for one in left if one is not None)], default=0.0))
+def _minutes_plot(
+    spent: Sequence[float], left: Sequence[float | None], approved: Sequence[float | None]
+) -> Markup:
+    known = [one for one in (*spent, *left, *approved) if one is not None]
+    most = round_top(max(known, default=0.0))
     lines = (
         Line(name="spent", values=tuple(spent)),
         Line(name="still to go, half of such jobs", values=tuple(left)),
+        Line(name="approved", values=tuple(approved)),
     )
     return Markup(  # noqa: S704
         line_plot(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -19,12 +20,20 @@ from backprobe.book.model import Book
 from backprobe.shop.demo import BOOKS, JOBS, book_text
 from backprobe.shop.history import Listed, Machine, jobs_found, machines_found, seen_before
 from backprobe.shop.recordings import listen
+from backprobe.shop.say.forms import FORMS
 from backprobe.shop.shelf import books_found
 from backprobe.shop.workshop import JobRow, Shop
 from backprobe.web import starting
 from backprobe.web.book_view import book_page
 from backprobe.web.contexts import BookLink, DemoLink, Oops
-from backprobe.web.list_contexts import BooksPage, JobLink, JobsPage, MachinesPage, MachineView
+from backprobe.web.list_contexts import (
+    BooksPage,
+    GuidePage,
+    JobLink,
+    JobsPage,
+    MachinesPage,
+    MachineView,
+)
 from backprobe.web.once import ONCE
 from backprobe.web.render import page
 from backprobe.web.start_contexts import SeenView
@@ -33,6 +42,7 @@ from backprobe.web.views import fresh_mark, see_other, texts_of
 MOST_FIELDS: Final = 250
 SHOWN: Final = 30
 """Lines of a list; the others are found by searching."""
+JOB: Final = re.compile(r"J-[0-9]{4,9}")
 MARKS: Final = 200
 """Forms remembered, so that one sent twice starts one job."""
 
@@ -63,6 +73,11 @@ class FrontViews:
             ),
         )
         return page("jobs.html", context)
+
+    async def guide(self, request: Request) -> Response:
+        """How a job goes, with pictures; and the way back to the sheet it was opened from."""
+        job = request.query_params.get("job", "")
+        return page("guide.html", GuidePage(job=job if JOB.fullmatch(job) else "", forms=FORMS))
 
     async def machines(self, request: Request) -> Response:
         """Machines that were worked on, with their jobs."""

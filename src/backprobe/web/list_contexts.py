@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from backprobe.shop.say.forms import Form
 from backprobe.web.contexts import BookLink, DemoLink
 
 
@@ -51,6 +52,14 @@ class MachinesPage:
     wanted: str
     machines: tuple[MachineView, ...]
     more: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GuidePage:
+    """The guide. `job`: the sheet it was opened from, "" for none; `forms`: what can be typed."""
+
+    job: str
+    forms: tuple[Form, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

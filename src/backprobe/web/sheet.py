@@ -296,7 +296,7 @@ def _worked(
         proof=proven.words if proven else "",
         could=COULD.get(verdict.state, "Could be"),
         odd=tuple(
-            OddView(words=c.words, ways_out=c.ways_out, without=_sentence(c.without))
+            OddView(words=_sentence(c.words), ways_out=c.ways_out, without=_sentence(c.without))
             for c in verdict.contradictions
         ),
         best=views[0] if views else None,

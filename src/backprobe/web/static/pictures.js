@@ -19,14 +19,18 @@ document.addEventListener("click", (event) => {
 });
 
 const STEPS = [0.6, 0.8, 1, 1.3, 1.7];
+const LEAST_FIT = 0.9;
 let step = STEPS.indexOf(1);
 
 function resize() {
   for (const bar of document.querySelectorAll(".zoom")) bar.hidden = false;
   for (const svg of document.querySelectorAll(".frame svg")) {
     const box = svg.viewBox.baseVal;
-    svg.setAttribute("width", box.width * STEPS[step]);
-    svg.setAttribute("height", box.height * STEPS[step]);
+    // a little too wide for a small phone: a little smaller, so that nothing of it is cut
+    const fit = svg.parentElement.clientWidth / box.width;
+    const scale = STEPS[step] * (fit < 1 && fit > LEAST_FIT ? fit : 1);
+    svg.setAttribute("width", box.width * scale);
+    svg.setAttribute("height", box.height * scale);
   }
 }
 
