@@ -49,7 +49,7 @@ def make_app(
     pairing = Pairing(sharing)
     names = (*hosts, sharing.host) if sharing else tuple(hosts)
     views = PrintViews(shop, desk)
-    front = FrontViews(shop)
+    front = FrontViews(shop, desk)
     ending = CloseViews(shop, desk)
     photos = PhotoViews(shop, desk)
     course = CourseViews(shop, desk)

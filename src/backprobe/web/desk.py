@@ -3,14 +3,18 @@ a lock and a question asked twice is worked out once."""
 
 from __future__ import annotations
 
-from collections import OrderedDict
+from collections import OrderedDict, deque
+from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor, wait
+from contextlib import suppress
 from typing import Final
 
 from anyio import to_thread
 
+from backprobe.shop.ahead import worked_ahead
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
+from backprobe.shop.workshop import CIRCUITS, Shop
 
 KEPT: Final = 64
 """Answers kept, the latest used last."""
@@ -22,6 +26,7 @@ class Desk:
     def __init__(self) -> None:
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="engine")
         self._asked: OrderedDict[Job, Future[Outlook]] = OrderedDict()
+        self._ahead: deque[str] = deque(maxlen=CIRCUITS)
         self.noted_by: dict[tuple[str, int], str] = {}
         """The device each finding was noted from, by job and place, as long as this desk is kept."""
 
@@ -42,6 +47,22 @@ class Desk:
         if found is None or not found.done() or found.exception() is not None:
             return None
         return found.result()
+
+    def begin(self, shop: Shop, book: str) -> None:
+        """Work ahead for a job about to be begun on a book of the shop; whoever asks for an outlook
+        meanwhile comes next."""
+        digest = shop.books()[book]
+        if digest not in self._ahead:
+            self._ahead.append(digest)
+            self._step(worked_ahead(shop.circuit(digest)))
+
+    def _step(self, steps: Iterator[None]) -> None:
+        def on() -> None:
+            if next(steps, self) is not self:
+                self._step(steps)
+
+        with suppress(RuntimeError):  # the desk is closed
+            self._worker.submit(on)
 
     def close(self) -> None:
         """Let the worker go; what it is at is finished first."""

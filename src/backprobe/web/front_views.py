@@ -26,6 +26,7 @@ from backprobe.shop.workshop import JobRow, Shop
 from backprobe.web import starting
 from backprobe.web.book_view import book_page
 from backprobe.web.contexts import BookLink, DemoLink, Oops
+from backprobe.web.desk import Desk
 from backprobe.web.list_contexts import (
     BooksPage,
     GuidePage,
@@ -52,6 +53,7 @@ class FrontViews:
     """The front pages of one shop."""
 
     shop: Shop
+    desk: Desk
     started: OrderedDict[str, str] = field(default_factory=OrderedDict)
 
     # -------------------------------------------------------------- lists
@@ -196,6 +198,8 @@ class FrontViews:
         recording: tuple[str, ...] = (),
     ) -> Response:
         book = self._book(name)
+        if name in self.shop.books():
+            self.desk.begin(self.shop, name)
         machine = typed.get("machine", "") if name == starting.NO_BOOK else book.machine.name
         seen = seen_before(self.shop, machine, typed.get("serial", ""))
         context = starting.start_page(
