@@ -14,10 +14,12 @@ from backprobe.checks.wording import left_words, minutes
 from backprobe.findings.fold import visits
 from backprobe.findings.model import (
     AnyFinding,
+    Approved,
     Bet,
     Closed,
     CodesFound,
     JobState,
+    Mentioned,
     Photo,
     Withdrawn,
 )
@@ -435,6 +437,8 @@ def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) 
     moved = [row for row in rows if row.way != "same"]
     summary = "; ".join(f"{row.words} {row.before} to {row.after}" for row in moved)
     taken = isinstance(first, Withdrawn)
+    kept = all(isinstance(one, Photo | Approved | Mentioned) for one in fresh)
+    little = "Kept with the job; it moves no chance." if kept else "That changed little."
     named = _named(layout, job.findings, fresh)
     if now.verdict.proof is not None and now.verdict.state == "proven" and not taken:
         return NewsView(
@@ -446,7 +450,7 @@ def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) 
         )
     return NewsView(
         heading=f"Taken back: {named}" if taken else f"Noted: {named}",
-        summary=" ".join((summary or "That changed little.", *said)),
+        summary=" ".join((summary or little, *said)),
         remarks=said,
         rows=rows if moved else (),
         undo=tuple(finding.id for finding in fresh),
