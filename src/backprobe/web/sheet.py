@@ -109,16 +109,19 @@ def job_page(
     wrong: Wrong | None = None,
     trial: Trial | None = None,
     later: Sequence[str] = (),
+    before: int = 0,
 ) -> JobPage:
     """The sheet of a job. `outlook` None: the engine is still at work, or `failed`; `earlier`:
     the number of findings before the last answer, and what was thought then; `again`: the address
-    of this very page; `trial`: an answer that is only tried; `later`: checks not wanted now."""
+    of this very page; `trial`: an answer that is only tried; `later`: checks not wanted now;
+    `before`: other jobs on this machine."""
     job = card.job
     layout = layout_of(job.book, KINDS)
     state = job.state
     bad = wrong or Wrong()
     return JobPage(
         head=head_of(card),
+        before="" if not before else "1 other job" if before == 1 else f"{before} other jobs",
         at=len(job.findings),
         once=once,
         again=again,
