@@ -256,11 +256,11 @@ class Hidden:
         )
 
     def _all_codes(self, check: Check) -> tuple[str, ...] | None:
-        """Who looks for one code sees the whole list."""
+        """Who looks for one code sees the whole list, where the unit answers at all."""
         if check.does not in ("codes", "unplug"):
             return None
         unit = (check.setting if check.does == "unplug" else check.target).rpartition(" ")[0]
-        return self.codes(check.situation)[unit] if self.powered(unit, check.situation) else ()
+        return self.codes(check.situation)[unit] if self.powered(unit, check.situation) else None
 
     def _yes(self, check: Check) -> bool:
         situation = check.situation

@@ -14,7 +14,7 @@ from backprobe.book.model import CodeRule, DisplayValue, Pin, PinRole, Test
 from backprobe.book.situations import Situation
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, CodesFound, DisplayRead, Reading, Works
-from backprobe.suspects.codes import RULE_WRONG, SHOWN_IF_WRONG, SPURIOUS
+from backprobe.suspects.codes import DEAD_ANSWERS, RULE_WRONG, SHOWN_IF_WRONG, SPURIOUS
 from backprobe.suspects.factor import MISREAD
 from backprobe.suspects.filter import BESIDE
 from backprobe.suspects.weigh import weigh
@@ -78,8 +78,20 @@ def test_a_rule_that_is_not_looked_at_now_is_judged_by_the_past(bench: Any) -> N
 
 
 def test_an_unpowered_unit_sets_no_code(bench: Any) -> None:
+    """By hand: the code says nothing then; that the unit answered speaks against the first one, with
+    the coin of a wrong rule (0.01) on top."""
     rows = LOW | {"states": {("U", "power"): [1, 0, 1]}}
-    assert two(bench, bench.low("157/4", "31"), rows, active=("157/4",)) == pytest.approx(1.0)
+    told = two(bench, bench.low("157/4", "31"), rows, active=("157/4",))
+    assert told == pytest.approx(0.99 * DEAD_ANSWERS + 0.01)
+
+
+def test_a_unit_that_shows_an_empty_list_has_power(bench: Any) -> None:
+    """By hand as above: a complete list without codes tells it as well; a code looked for and not seen tells nothing, the display may be dark."""
+    rows = {"volts": {"U:31": [2.0, 2.0, 2.0]}, "states": {("U", "power"): [1, 0, 1]}}
+    rule = bench.low("157/4", "31")
+    assert two(bench, rule, rows, active=()) == pytest.approx(0.99 * DEAD_ANSWERS + 0.01, rel=0.01)
+    dark = two(bench, rule, rows, complete=False, absent=("157/4",))
+    assert dark == pytest.approx(1.0, rel=0.01)
 
 
 def test_a_hidden_code_may_be_absent(bench: Any) -> None:

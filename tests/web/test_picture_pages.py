@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from html import unescape
 
@@ -17,7 +18,7 @@ from backprobe.findings.model import Act, Reading
 from backprobe.kinds import KINDS
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import engine
-from backprobe.shop.predicted import leading, lived_through, node_volts
+from backprobe.shop.predicted import healthy_volts, leading, lived_through, node_volts
 from backprobe.shop.workshop import Shop
 from backprobe.web import views
 from web.conftest import ARRIVAL, SMALL
@@ -288,3 +289,23 @@ def test_an_unknown_part_is_left_out(client: TestClient) -> None:
     assert page.status_code == 200
     assert "X99" not in words(page.text)
     assert "Circuit around oil pressure sender, key on" in page.text
+
+
+def test_a_books_circuit_does_not_wait_for_the_engine(client: TestClient, shop: Shop) -> None:
+    with engine(), ThreadPoolExecutor(1) as apart:
+        page = apart.submit(client.get, f"/book/{SMALL}/circuit").result(timeout=30)
+    assert page.status_code == 200
+    assert "What should this pin read?" in words(page.text)
+
+
+def test_a_healthy_machine_alone_reads_as_it_does_among_its_suspects(shop: Shop) -> None:
+    digest = shop.books()[SMALL]
+    whole, alone = Job(circuit=shop.circuit(digest)), Job(circuit=shop.healthy(digest))
+    nodes = [*list(whole.circuit.net.node)[:40], "no such place"]
+    for key in ("off", "on", "crank", "run"):
+        situation = Situation(key=key)
+        expected = node_volts(whole, situation, (0,), nodes)
+        found = healthy_volts(alone, situation, nodes)
+        assert np.allclose(found.volts, expected.volts, rtol=0.0, atol=1e-9, equal_nan=True)
+        assert list(found.steady) == list(expected.steady)
+    assert np.isnan(found.volts[0, -1])

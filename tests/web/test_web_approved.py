@@ -25,7 +25,7 @@ def test_minutes_are_noted_and_held_against_what_is_to_go(
     assert "Minutes approved" in words(first)
     form = form_of(first)
     page = client.post(form.action, data={**form.fields, "value": " 999 min "}).text
-    assert "Noted: Approved: 999 min" in words(page)
+    assert "Noted: Approved: 999 min Kept with the job; it moves no chance." in words(page)
     assert "999 min approved" in words(page)
     assert ASK not in words(page)
     form = form_of(page)

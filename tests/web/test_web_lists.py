@@ -146,3 +146,21 @@ def test_the_lists_in_a_browser(
         page.get_by_role("searchbox").press("Enter")
         expect(page.locator(".cards").first.locator("li")).to_have_count(3)
         page.close()
+
+
+@pytest.mark.parametrize(
+    ("job", "told"),
+    [("J-0001", "2 other jobs on this machine"), ("J-0003", ""), ("J-0004", "")],
+)
+def test_a_sheet_says_what_else_was_done_on_this_machine(
+    client: TestClient, full: Shop, job: str, told: str
+) -> None:
+    page = client.get(f"/job/{job}").text
+    link = re.search(r'<a href="(/machines[^"]*)">([^<]*)</a>', page)
+    assert (link[2] if link else "") == told
+    if link:
+        listed = words(client.get(unescape(link[1])).text)
+        assert all(one in listed for one in ("J-0001", "J-0002", "J-0005"))
+        assert "J-0003" not in listed
+    full.start_job(BOOK, "again", serial=" 4411 ")
+    assert ("3 other jobs on this machine" in client.get(f"/job/{job}").text) == bool(told)

@@ -202,6 +202,22 @@ def test_putting_back_is_kept_out_of_reach_too(
     assert noted(shop, job) == 4
 
 
+def test_approved_minutes_are_kept_out_of_reach_too(
+    phone: tuple[BrowserContext, Page], served: Served, shop: Shop, job: str
+) -> None:
+    context, page = phone
+    opened(page, served, job)
+    lost(context, page)
+    page.get_by_text("Minutes approved").click()
+    page.get_by_label("Approved for the whole job").fill("90")
+    page.get_by_label("Approved for the whole job").press("Enter")
+    expect(page.locator("#kept")).to_contain_text("approved: 90 min")
+    context.set_offline(False)
+    expect(page.locator("#kept")).to_be_hidden(timeout=30_000)
+    expect(page.locator("#next")).to_contain_text("90 min approved", timeout=60_000)
+    assert shop.card(job).job.state.approved_s == 90 * 60.0
+
+
 def test_what_is_no_reading_is_said_at_once_out_of_reach(
     phone: tuple[BrowserContext, Page], served: Served, job: str
 ) -> None:

@@ -20,11 +20,12 @@ from backprobe.checks.present import priced, priced_repair, priced_stop, repair_
 from backprobe.checks.proving import closing, proving
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import Scene, opened_for, scene_of
-from backprobe.checks.stories import Stories, stories_of
+from backprobe.checks.stories import Stories, set_aside, stories_of
 from backprobe.checks.table import Table
 from backprobe.checks.wording import ask_words, left_words, listed, minutes, percent
 from backprobe.defects.model import Flags, Floats, Predictor, RepairGroup
-from backprobe.findings.model import JobState
+from backprobe.findings.fold import MENDING
+from backprobe.findings.model import Act, Failing, JobState
 from backprobe.kinds import KINDS
 from backprobe.suspects.model import Belief, Verdict
 from backprobe.suspects.view import View
@@ -97,6 +98,7 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
     """plan() before it is put into words."""
     layout = layout_of(book, KINDS)
     defects = predictor.defects
+    belief = set_aside(defects, belief, in_vain(job))
     scene = scene_of(layout, job, defects, belief)
     stories = stories_of(defects, belief)
     some = narrowed(predictor, stories.rows)
@@ -142,6 +144,18 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
         table=table,
         repairs=repairs,
     )
+
+
+def in_vain(job: JobState) -> tuple[str, ...]:
+    """What was mended, when it was said since that it still fails."""
+    mended: dict[str, None] = {}
+    found: dict[str, None] = {}
+    for finding in job.findings:
+        if isinstance(finding, Act) and finding.act in MENDING:
+            mended[finding.target] = None
+        elif isinstance(finding, Failing) and finding.trusted:
+            found = {**found, **mended} if finding.answer == "yes" else {}
+    return tuple(found)
 
 
 def _seconds(
@@ -252,6 +266,8 @@ def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced], left: tuple[f
             f"Mended, not proven: {verdict.proof.mended}. A fault may still be there "
             f"({percent(verdict.proof.still)})."
         )
+    if in_vain(job):
+        found.append(f"Mended and it still fails, so look elsewhere: {listed(list(in_vain(job)))}.")
     if verdict.state == "gone":
         found.append("It is not failing now: bring it back, or look for damage that stays.")
     if verdict.state == "odd":

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Collection
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -14,6 +15,7 @@ HYPOTHESES = 200
 COVERED = 0.99
 GROUPS = 40
 LEAST_GROUP = 0.002
+NOTHING_LEFT = 1e-9
 
 
 ELSEWHERE = "nothing in this book"
@@ -84,6 +86,22 @@ def stories_of(defects: Defects, belief: Belief) -> Stories:
         gone=np.concatenate([np.zeros(rows.size), np.ones(rows.size), [hidden]]),
         showing=np.concatenate([first, first, [2 * rows.size]]),
         rest=MENDED if float(ended.sum()) > outside else ELSEWHERE,
+    )
+
+
+def set_aside(defects: Defects, belief: Belief, groups: Collection[str]) -> Belief:
+    """The belief without what was mended in vain, unless nothing else is left. Findings that fit one
+    fault to a hair may leave nothing beside it, and are doubted before it is mended again."""
+    aside = np.array([atom.group in groups for atom in defects.atoms])
+    aside[0] = False
+    gone = aside[np.maximum(belief.atom, 0)] & (belief.atom > 0)
+    left = float(belief.chance[~gone].sum())
+    if not gone.any() or left < NOTHING_LEFT:
+        return belief
+    return replace(
+        belief,
+        chance=np.where(gone, 0.0, belief.chance) / left,
+        hypothesis=np.where(aside[defects.atom_of], 0.0, belief.hypothesis) / left,
     )
 
 

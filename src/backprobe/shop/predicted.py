@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from threading import RLock
 from typing import Final
 
 import numpy as np
@@ -17,6 +18,7 @@ from backprobe.findings.model import JobState
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import engine
 
+_READING: Final = RLock()
 FAINT: Final = 0.02
 """Faults with a smaller share of their suspect's chance are left out."""
 
@@ -92,6 +94,17 @@ def node_volts(
         if name in place:
             volts[:, column] = [seen.mean[row[h], place[name]] for h in hypotheses]
     return NodeVolts(volts=volts, steady=seen.settled[[row[h] for h in hypotheses]])
+
+
+def healthy_volts(job: Job, situation: Situation, nodes: Sequence[str]) -> NodeVolts:
+    """What a voltmeter to battery minus shows at every node of a healthy machine, in one row. `job`: one on
+    a circuit that nobody else works with (`Shop.healthy`), so that it need not wait for the engine."""
+    known = [name for name in nodes if _known(job, name)]
+    with _READING:
+        seen = job.circuit.seen(situation, [Probe(kind="volts", p=name) for name in known])
+    place = {name: column for column, name in enumerate(known)}
+    read = [seen.mean[0, place[name]] if name in place else np.nan for name in nodes]
+    return NodeVolts(volts=np.array([read], np.float64), steady=seen.settled[:1])
 
 
 def _known(job: Job, name: str) -> bool:

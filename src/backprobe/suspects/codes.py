@@ -30,6 +30,10 @@ SPURIOUS = 0.0005
 """Chance that a code is on the list although nothing in its rule holds. Judgement."""
 STORED = 0.7
 """Chance that a code which was set in the past is still stored. Judgement."""
+ANSWERS = ""
+"""In place of a code: the unit answered at all, so it had power."""
+DEAD_ANSWERS = 0.02
+"""Chance that a list is noted of a unit without power: another one's, or nothing lit. Judgement."""
 SHOWN_OUTSIDE = 0.1
 """Chance that a code is shown under "not in this book". Judgement."""
 VOLTS_FLOOR, VOLTS_SHARE = 0.02, 0.01
@@ -244,6 +248,8 @@ def list_factor(
             background += _log_background(stored, SHOWN_IF_WRONG)
             outside += _log_background(stored, SHOWN_OUTSIDE)
         factors[code] = RuleFactor(present=ratios[0], gone=ratios[1], past=told_past)
+    if found.complete or found.active:
+        factors[ANSWERS] = _answered(view, found.unit, visit)
     return ListFactor(
         finding=found.id,
         unit=found.unit,
@@ -252,6 +258,17 @@ def list_factor(
         outside=float(np.exp(outside - background)),
         causes=causes,
     )
+
+
+def _answered(view: View, unit: str, visit: Sequence[Situation]) -> RuleFactor:
+    """What it says that a unit showed its list in every situation of a visit."""
+    sides: list[Floats] = []
+    for gone in (False, True):
+        on = np.ones((view.count, 1))
+        for situation in visit:
+            on = np.minimum(on, powered(view, unit, situation, gone=gone))
+        sides.append(DEAD_ANSWERS + (1.0 - DEAD_ANSWERS) * on)
+    return RuleFactor(present=sides[0], gone=sides[1], past=None)
 
 
 def _life_of(rule: CodeRule, life: Sequence[Situation]) -> tuple[Situation, ...]:

@@ -24,7 +24,7 @@ NOT_KNOWN = 0.5
 """Chance that a fault which is not in the book shows now."""
 KEPT = 150
 """Hypotheses that are weighed again with finer worlds."""
-SPLIT, LIKELY, PIECES = 16, 1e-4, 31
+SPLIT, LIKELY, PIECES = 32, 1e-6, 31
 """Of those, so many that are likelier than this have their severity cell cut into pieces: five
 readings along one path err alike by what a cell leaves open, and are not five votes."""
 

@@ -20,7 +20,7 @@ from backprobe.findings.model import (
     Reading,
     Works,
 )
-from backprobe.suspects.codes import SHOWN_IF_WRONG, STORED
+from backprobe.suspects.codes import ANSWERS, SHOWN_IF_WRONG, STORED
 from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
 from backprobe.suspects.looks import BET
 from backprobe.suspects.model import Beside
@@ -165,7 +165,7 @@ def _list_words(finding: AnyFinding, says: ListFactor, case: Case) -> str:
     missing = [
         code
         for code, rule in says.rules.items()
-        if code not in explained + left and _misses(rule, case)
+        if code != ANSWERS and code not in explained + left and _misses(rule, case)
     ]
     parts = [
         f"{words} {', '.join(codes)}"
@@ -176,6 +176,9 @@ def _list_words(finding: AnyFinding, says: ListFactor, case: Case) -> str:
         )
         if codes
     ]
+    answers = says.rules.get(ANSWERS)
+    if answers is not None and _misses(answers, case):
+        parts.append("would leave it without power")
     return f"{finding.unit}: {'; '.join(parts) or 'sets no code, and none was found'}"
 
 

@@ -14,7 +14,7 @@ from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.wording import node_words
 from backprobe.kinds import KINDS
 from backprobe.shop.job import Job
-from backprobe.shop.predicted import node_volts
+from backprobe.shop.predicted import healthy_volts
 from backprobe.web.circuit_view import (
     KEY_WORDS,
     Pick,
@@ -98,7 +98,8 @@ def address(name: str, look: BookLook) -> str:
 
 
 def book_circuit_page(name: str, job: Job, query: Mapping[str, str], on: Sequence[str]) -> BookCircuitPage:  # fmt: skip
-    """The circuit around a part of a healthy machine. `job`: one without findings."""
+    """The circuit around a part of a healthy machine. `job`: one without findings, on
+    the healthy circuit of the book."""
     book = job.book
     layout = layout_of(book, KINDS)
     look = book_look(query, on, layout)
@@ -106,7 +107,7 @@ def book_circuit_page(name: str, job: Job, query: Mapping[str, str], on: Sequenc
     strips = strips_of(wiring, Marks(), around=(look.of,))
     nodes = tuple(dict.fromkeys([*probes_of(strips), *([look.pin] if look.pin else [])]))
     situation = Situation(key=look.key, on=look.on)
-    seen = node_volts(job, situation, (0,), nodes)
+    seen = healthy_volts(job, situation, nodes)
     values = {
         node: Value(words=volts_words(seen, 0, k), name=place_words(layout, node))
         for k, node in enumerate(nodes)
@@ -148,6 +149,6 @@ def _by_key(job: Job, look: BookLook) -> tuple[Said, ...]:
     """A pin in every key position, with the same switches."""
     found = []
     for key, words in KEY_WORDS.items():
-        seen = node_volts(job, Situation(key=key, on=look.on), (0,), (look.pin,))
+        seen = healthy_volts(job, Situation(key=key, on=look.on), (look.pin,))
         found.append(Said(name=words, words=volts_words(seen, 0, 0)))
     return tuple(found)

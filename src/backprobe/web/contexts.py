@@ -333,13 +333,15 @@ class ApprovedView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobPage:
-    """A job's sheet. `worked` is None while the engine is at work, or when it `failed`.
+    """A job's sheet. `worked` is None while the engine is at work, or when it `failed`; `before`:
+    other jobs on this machine in words, "" for none.
 
     `at`: number of findings the page was made from; `once`: a fresh mark for its forms, so that a
     form sent twice counts once.
     """
 
     head: HeadView
+    before: str
     at: int
     once: str
     again: str

@@ -83,7 +83,7 @@ class PictureViews(Views):
             known = self.shop.books()
             if name not in known:
                 raise HTTPException(404, f"There is no wiring book “{name[:60]}” in this shop.")
-            job = Job(circuit=self.shop.circuit(known[name]))
+            job = Job(circuit=self.shop.healthy(known[name]))
             shown = book_circuit_page(name, job, query, query.getlist("on"))
             return page("book_circuit_part.html" if swaps(request) else "book_circuit.html", shown)
 

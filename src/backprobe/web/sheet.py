@@ -14,10 +14,12 @@ from backprobe.checks.wording import left_words, minutes
 from backprobe.findings.fold import visits
 from backprobe.findings.model import (
     AnyFinding,
+    Approved,
     Bet,
     Closed,
     CodesFound,
     JobState,
+    Mentioned,
     Photo,
     Withdrawn,
 )
@@ -107,16 +109,19 @@ def job_page(
     wrong: Wrong | None = None,
     trial: Trial | None = None,
     later: Sequence[str] = (),
+    before: int = 0,
 ) -> JobPage:
     """The sheet of a job. `outlook` None: the engine is still at work, or `failed`; `earlier`:
     the number of findings before the last answer, and what was thought then; `again`: the address
-    of this very page; `trial`: an answer that is only tried; `later`: checks not wanted now."""
+    of this very page; `trial`: an answer that is only tried; `later`: checks not wanted now;
+    `before`: other jobs on this machine."""
     job = card.job
     layout = layout_of(job.book, KINDS)
     state = job.state
     bad = wrong or Wrong()
     return JobPage(
         head=head_of(card),
+        before="" if not before else "1 other job" if before == 1 else f"{before} other jobs",
         at=len(job.findings),
         once=once,
         again=again,
@@ -435,6 +440,8 @@ def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) 
     moved = [row for row in rows if row.way != "same"]
     summary = "; ".join(f"{row.words} {row.before} to {row.after}" for row in moved)
     taken = isinstance(first, Withdrawn)
+    kept = all(isinstance(one, Photo | Approved | Mentioned) for one in fresh)
+    little = "Kept with the job; it moves no chance." if kept else "That changed little."
     named = _named(layout, job.findings, fresh)
     if now.verdict.proof is not None and now.verdict.state == "proven" and not taken:
         return NewsView(
@@ -446,7 +453,7 @@ def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) 
         )
     return NewsView(
         heading=f"Taken back: {named}" if taken else f"Noted: {named}",
-        summary=" ".join((summary or "That changed little.", *said)),
+        summary=" ".join((summary or little, *said)),
         remarks=said,
         rows=rows if moved else (),
         undo=tuple(finding.id for finding in fresh),

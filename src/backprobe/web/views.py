@@ -344,6 +344,11 @@ class Views:
         query = [("since", since), ("wait", "1"), *(("later", one) for one in later)]
 
         def lay_out() -> Response:
+            serial = card.row.serial.strip().casefold()
+            before = sum(
+                row.serial.strip().casefold() == serial and row.id != card.row.id
+                for row in (self.shop.jobs() if serial else ())
+            )
             context = sheet.job_page(
                 card,
                 outlook,
@@ -354,6 +359,7 @@ class Views:
                 wrong=wrong,
                 trial=trial,
                 later=later,
+                before=before,
             )
             status = 500 if failed else 422 if wrong else 200
             answer = page("sheet.html" if swaps(request) else "job.html", context, status)

@@ -1,0 +1,53 @@
+"""What was mended in vain is not mended again: the findings that fit it so well are doubted."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from backprobe.book.situations import Situation
+from backprobe.checks.plan import in_vain
+from backprobe.checks.stories import set_aside
+from backprobe.findings.fold import fold
+from backprobe.findings.model import Act, Failing
+
+_spec = importlib.util.spec_from_file_location(
+    "small_machine", Path(__file__).with_name("small_machine.py")
+)
+small = sys.modules.setdefault("small_machine", importlib.util.module_from_spec(_spec))
+if not hasattr(small, "small_book"):
+    _spec.loader.exec_module(small)
+
+DONE = Act(id="m", visit=2, act="repaired", target="sensor")
+YES = Failing(id="y", visit=2, answer="yes", situation=Situation(key="on"))
+GONE = Failing(id="g", visit=2, answer="gone", situation=Situation(key="on"))
+
+
+def test_a_repair_is_in_vain_once_it_is_said_to_fail_still():
+    before = Failing(id="b", answer="yes")
+    assert in_vain(fold([before, DONE])) == ()
+    assert in_vain(fold([before, DONE, GONE])) == ()
+    assert in_vain(fold([before, DONE, YES])) == ("sensor",)
+
+
+def test_what_was_mended_in_vain_is_set_aside_and_the_rest_share_its_chance():
+    """By hand: 0.9 set aside, 0.06, 0.02 and 0.02 are left of 0.1."""
+    defects = small.small_defects()
+    belief = small.believe({1: 0.92, 2: 0.06, 3: 0.02}, outside=0.02)
+    left = set_aside(defects, belief, [defects.atoms[1].group])
+    total = np.bincount(np.maximum(left.atom, 0), left.chance, minlength=4)
+    share = 0.98 * np.array([0.06, 0.02]) / (0.98 * 0.08 + 0.02)
+    assert total[1] == 0.0
+    assert total[2:4] == pytest.approx(share)
+    assert left.chance.sum() == pytest.approx(1.0)
+    assert left.chance[-1] == pytest.approx(0.02 / (0.98 * 0.08 + 0.02))
+
+
+def test_where_nothing_else_is_left_it_stays():
+    defects = small.small_defects()
+    belief = small.believe({1: 1.0}, outside=0.0)
+    assert set_aside(defects, belief, [defects.atoms[1].group]) is belief
