@@ -19,10 +19,10 @@ def arrival(of: Field, case: Case, hidden: Hidden, book: Book) -> tuple[AnyFindi
     words of `book`. `hidden` is left as it was found."""
     for situation in of.life:
         hidden.codes(situation)  # lived through: what blows is blown
-    missing = [name for name in dead(of, hidden) if name in book.functions][:COMPLAINTS]
     if case.rho is None or case.now:
-        found = [*lists(of, hidden, book), *_not_working(of, missing)]
-        return (*found, Failing(answer="yes", situation=Situation(key="on")))
+        failing = Failing(answer="yes", situation=Situation(key="on"))
+        return (*shown(of, hidden, book), failing)
+    missing = _missing(of, hidden, book)
     stored: dict[str, tuple[str, ...]] = {}
     for situation in of.life:
         for unit, codes in hidden.codes(situation).items():
@@ -49,6 +49,16 @@ def arrival(of: Field, case: Case, hidden: Hidden, book: Book) -> tuple[AnyFindi
     still = bool(dead(of, hidden)) or any(f.active for f in now if isinstance(f, CodesFound))
     now.append(Failing(answer="yes" if still else "gone", situation=on))
     return (*was, *(replace(f, visit=visit) for f in now))
+
+
+def shown(of: Field, hidden: Hidden, book: Book) -> list[AnyFinding]:
+    """What a machine that fails shows to whoever goes through its day: its code lists and what does
+    not work."""
+    return [*lists(of, hidden, book), *_not_working(of, _missing(of, hidden, book))]
+
+
+def _missing(of: Field, hidden: Hidden, book: Book) -> list[str]:
+    return [name for name in dead(of, hidden) if name in book.functions][:COMPLAINTS]
 
 
 def lists(of: Field, hidden: Hidden, book: Book) -> list[AnyFinding]:

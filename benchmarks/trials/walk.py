@@ -23,7 +23,7 @@ from backprobe.shop.outlook import Standing, engine, planned_on
 from backprobe.suspects.verdict import DECIDED
 from oracles.solved_apart import Apart, RestlessError
 from oracles.technician import Hidden, mends, pushed_home
-from trials.arrive import arrival, lists
+from trials.arrive import arrival, shown
 from trials.draw import Case, Field
 
 CHECKS = 14
@@ -282,7 +282,7 @@ class Work:
         reply = Answer(word="passes" if passes else "fails")
         job = job.note(*answered(check, reply, job.state))
         if not passes:
-            seen = lists(self.of, self.hidden, self.book)
+            seen = shown(self.of, self.hidden, self.book)
             job = job.note(*(replace(f, visit=job.state.visit) for f in seen))
         return job
 

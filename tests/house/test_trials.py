@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from trials import __main__ as whole
 from trials import store
+from trials.arrive import shown
 from trials.books import spoiled, wrong_book
 from trials.draw import STRATA, dead, drawn, field_of, noticed
 from trials.one import Key, keys, worked
@@ -19,7 +20,7 @@ from trials.walk import Turn
 from backprobe.book.situations import Situation
 from backprobe.checks.model import Check
 from backprobe.defects.model import Probe
-from backprobe.findings.model import CodesFound, Looked
+from backprobe.findings.model import CodesFound, Looked, Works
 from backprobe.shop.job import start
 from oracles.decode import changes_of
 from oracles.solved_apart import Apart, shifted
@@ -320,3 +321,14 @@ def test_who_pulls_a_plug_sees_that_it_was_off(small):
         seen += hidden.remarked(volts) == ("plug at sensor 2",)
         assert not hidden.remarked(replace(volts, situation=Situation(key="on")))
     assert 0.9 < seen / 300 < 0.99
+
+
+def test_what_still_does_not_work_after_a_repair_is_told_as_on_arrival(small):
+    circuit = small.circuit
+    ids = [circuit.defects.atoms[n].id for n in circuit.defects.atom_of]
+    changes = changes_of(circuit.net, circuit.ports, circuit.cases, ids.index("lamp 2/open"))
+    apart = Apart(small.book, circuit.net, tuple(changes), Apart(small.book, circuit.net))
+    hidden = Hidden(small.book, (), apart)
+    told = [f for f in shown(small, hidden, small.book) if isinstance(f, Works) and not f.works]
+    assert [f.target for f in told] == list(dead(small, hidden))[:2]
+    assert told

@@ -55,6 +55,7 @@ def test_a_job_fits_one_a4_page(
     page = context.new_page()
     page.set_default_timeout(60_000)
     page.goto(f"{address}/job/{job}/print", timeout=60_000)
+    expect(page.locator(".picture svg")).to_be_visible(timeout=120_000)
     assert faults(page, axe_script) == []
     first = shop.card(job).job.next_checks[0]
     expect(page.locator(".check").first.locator("ol li")).to_have_count(len(first.steps))
@@ -139,6 +140,7 @@ def test_the_page_for_paper_can_be_read_on_a_phone_too(
     context = browser.new_context(viewport=PHONE, bypass_csp=True)
     page = context.new_page()
     page.goto(f"{address}/job/{job}/print", timeout=60_000)
+    expect(page.locator(".picture svg")).to_be_visible(timeout=120_000)
     assert faults(page, axe_script) == []
     page.set_viewport_size(NARROW)
     assert faults(page, axe_script) == []

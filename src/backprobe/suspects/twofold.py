@@ -148,8 +148,14 @@ def _classes(evidence: Evidence, defects: Defects) -> tuple[Classes | None, floa
     total: Floats = np.bincount(of, rate[some]).astype(np.float64)
     order = np.lexsort((-rate[some], of))
     lead = order[np.unique(of[order], return_index=True)[1]]
-    value = np.log(total) + worth[some[lead]]
-    kept = np.sort(np.argsort(-value, kind="stable")[:CLASSES])
+    at = np.array([at for at, _ in rows])
+    since = shift[at >= _last_repair(evidence)]
+    values = [np.log(total) + worth[some[lead]]]
+    if since.size:
+        # What is left once one of two is mended explains little of what was found before.
+        values.append(np.log(total) + np.maximum(since, 0.0).sum(axis=0)[lead])
+    share = CLASSES // len(values)
+    kept = np.unique([np.argsort(-value, kind="stable")[:share] for value in values])
     place = np.full(total.size, -1)
     place[kept] = np.arange(kept.size)
     member = np.full(defects.atom_of.size, -1)
@@ -160,10 +166,16 @@ def _classes(evidence: Evidence, defects: Defects) -> tuple[Classes | None, floa
         rate=total[kept],
         shift=shift.T[lead[kept]],
         member=member,
-        at=np.array([at for at, _ in rows]),
+        at=at,
         mended=_mended_at(evidence, first),
     )
     return classes, singles
+
+
+def _last_repair(evidence: Evidence) -> int:
+    """The stretch that the last repair began, NEVER when there was none."""
+    done = [at for at, one in enumerate(evidence.segments) if one.mended is not None]
+    return done[-1] if done else NEVER
 
 
 def _mended_at(evidence: Evidence, some: Ints) -> Ints:

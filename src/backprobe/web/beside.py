@@ -28,8 +28,8 @@ from backprobe.web.picture_views import PictureViews
 
 MOST_NEW: Final = 6
 """Entries of others that are named; more are counted."""
-MOST_AHEAD: Final = 10_000
-"""Letters of checks that travel with a page, beyond those that follow on the first."""
+MOST_AHEAD: Final = 18_000
+"""Bytes that travel with a page for its checks; what follows on the first check always does."""
 OVERLOAD_OHM: Final = 1e7
 """A typical reading above this is shown as OL by a multimeter. Judgement."""
 
@@ -70,15 +70,15 @@ class BesideViews(PictureViews):
         if outlook is None or at is None or nth is None or nth >= len(outlook.proposal.next):
             return Response(status_code=204)
         job, pieces = _until(card.job, at), dict[str, int]()
-        for priced in outlook.proposal.next[:nth]:
+        reply, weight = Response(status_code=204), 0
+        for priced in outlook.proposal.next[: nth + 1]:
             follow = await self._follow(request, job, priced)
-            await run_in_threadpool(ahead_of, card.row.id, job, priced, follow, pieces)
-        priced = outlook.proposal.next[nth]
-        follow = await self._follow(request, job, priced)
-        found = await run_in_threadpool(ahead_of, card.row.id, job, priced, follow, pieces)
-        if nth and sum(len(piece) for piece in pieces) > MOST_AHEAD:
+            found = await run_in_threadpool(ahead_of, card.row.id, job, priced, follow, pieces)
+            reply = JSONResponse(_plain(found))
+            weight += len(reply.body)
+        if nth and weight > MOST_AHEAD:
             return Response(status_code=204)
-        return JSONResponse(_plain(found))
+        return reply
 
     async def _follow(
         self, request: Request, job: Job, priced: Priced
