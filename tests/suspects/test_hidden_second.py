@@ -10,6 +10,7 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, Failing, Reading, Works
 from backprobe.suspects import twofold
+from backprobe.suspects.screen import screened
 from backprobe.suspects.twofold import one_left
 from backprobe.suspects.verdict import judge_with_pairs
 
@@ -99,3 +100,13 @@ def test_what_is_left_of_two_has_its_turn_among_many(monkeypatch: pytest.MonkeyP
     left = one_left(found.circuit.defects, found.belief)
     dark = [n for n, a in enumerate(circuit.defects.atoms) if a.id.startswith("lamp 2/open")]
     assert sum(float(left.chance[left.atom == n].sum()) for n in dark) > 0.2
+
+
+def test_all_is_looked_at_again_once_something_was_mended() -> None:
+    """A lamp that is dark on a dead feed explains nothing on arrival."""
+    book, problems = read_book(FEED, "press")
+    assert book is not None, problems
+    circuit = Circuit.of(book)
+    arrival = (Failing(id="y", answer="yes", situation=ON), volts("F1.1", 0.0, 1))
+    mended = Act(id="m", visit=2, act="repaired", target="lugs at F0")
+    assert screened(circuit, fold((*arrival, mended))) is circuit

@@ -38,9 +38,10 @@ MEASURED = (Reading, DisplayRead, Looked, Provoked, Act)
 
 
 def screened(circuit: Circuit, job: JobState) -> Circuit:
-    """The circuit with the hypotheses worth weighing; itself while nothing has been measured."""
+    """The circuit with the hypotheses worth weighing; itself while nothing has been measured, and
+    once something was mended: what the first of two faults hid had nothing to show on arrival."""
     arrival = noted_on_arrival(job)
-    if not arrival or len(arrival) == len(job.findings):
+    if not arrival or len(arrival) == len(job.findings) or job.repaired:
         return circuit
     return _followed(circuit, fold(arrival, usual_life=usual_life(job)))
 
