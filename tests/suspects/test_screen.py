@@ -20,7 +20,7 @@ from backprobe.findings.model import AnyFinding, CodesFound, Failing, JobState, 
 from backprobe.shop.demo import JOBS, book_text
 from backprobe.shop.outlook import usual_life
 from backprobe.suspects import verdict
-from backprobe.suspects.screen import LEAST, noted_on_arrival, screened
+from backprobe.suspects.screen import LEAST, screened, taken_in
 from backprobe.suspects.verdict import judge_with_pairs
 
 
@@ -42,10 +42,10 @@ VOLTS = Reading(p="K1.30", value=12.1, situation=ARRIVAL[0].situation)
 
 def test_arrival_ends_with_the_first_measurement() -> None:
     state = job(*ARRIVAL, VOLTS, Works(target="horn", works=True))
-    assert noted_on_arrival(state) == state.findings[: len(ARRIVAL)]
+    assert taken_in(state) == state.findings[: len(ARRIVAL)]
     pulled = replace(ARRIVAL[0].situation, pulled=frozenset({"F1"}))
     opened = job(Failing(answer="yes"), CodesFound(unit="ECU", situation=pulled))
-    assert len(noted_on_arrival(opened)) == 1
+    assert len(taken_in(opened)) == 1
 
 
 def test_everything_is_weighed_until_something_is_measured() -> None:

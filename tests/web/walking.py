@@ -9,6 +9,7 @@ from math import isinf
 import numpy as np
 from playwright.sync_api import Page, expect
 
+from backprobe.shop.answer import SCALE, unit_of
 from backprobe.shop.demo.jobs import DemoJob
 from backprobe.shop.workshop import Shop
 from oracles.technician import Machine
@@ -84,7 +85,8 @@ class Walk:
         elif reply.value is not None and isinf(reply.value):
             form.locator('button[value="OL"]').click()
         else:
-            form.locator('input[name="value"]').fill(f"{reply.value:.4f}".replace(".", ","))
+            typed = reply.value / SCALE.get(unit_of(check), 1.0)
+            form.locator('input[name="value"]').fill(f"{typed:.4f}".replace(".", ","))
             form.locator("button.go").first.click()
         page.wait_for_function(
             """once => { const mark = document.querySelector('#sheet input[name=once]');

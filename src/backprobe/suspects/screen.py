@@ -1,6 +1,6 @@
 """Which hypotheses are worth weighing once measuring has begun.
 
-What is noted on arrival is weighed under every hypothesis. All but one in ten thousand of the belief
+What is noted on arrival, or after a repair, is weighed under every hypothesis. All but one in ten thousand of the belief
 then sits on a few hundred of them, and on the halves of pairs that the codes leave room for; only
 those are followed into every situation a check needs. Whoever finds that they do not explain what
 was measured looks at all again.
@@ -35,21 +35,27 @@ LEAST = 400
 """Hypotheses that are followed whatever they hold."""
 MEASURED = (Reading, DisplayRead, Looked, Provoked, Act)
 """What is found by measuring, looking closely or repairing."""
+MENDS = ("repaired", "replaced")
 
 
 def screened(circuit: Circuit, job: JobState) -> Circuit:
-    """The circuit with the hypotheses worth weighing; itself while nothing has been measured, and
-    once something was mended: what the first of two faults hid had nothing to show on arrival."""
-    arrival = noted_on_arrival(job)
-    if not arrival or len(arrival) == len(job.findings) or job.repaired:
+    """The circuit with the hypotheses worth weighing; itself while nothing has been measured since
+    the machine came in, or since something was mended: what the first of two faults hid has
+    something to show only then."""
+    known = taken_in(job)
+    if not known or len(known) == len(job.findings):
         return circuit
-    return _followed(circuit, fold(arrival, usual_life=usual_life(job)))
+    return _followed(circuit, fold(known, usual_life=usual_life(job)))
 
 
-def noted_on_arrival(job: JobState) -> tuple[AnyFinding, ...]:
-    """The findings before the first that was measured, looked at, or made with something opened."""
-    for number, finding in enumerate(job.findings):
-        if isinstance(finding, MEASURED) or _opened(finding.situation) or finding.visit > 1:
+def taken_in(job: JobState) -> tuple[AnyFinding, ...]:
+    """The findings before the first that was measured, looked at, or made with something opened; or
+    before the first of these after the last repair."""
+    mended = [n for n, f in enumerate(job.findings) if isinstance(f, Act) and f.act in MENDS]
+    begin = mended[-1] + 1 if mended else 0
+    for number, finding in enumerate(job.findings[begin:], begin):
+        later = finding.visit > 1 and not mended
+        if isinstance(finding, MEASURED) or _opened(finding.situation) or later:
             return job.findings[:number]
     return job.findings
 
