@@ -159,6 +159,12 @@ def test_a_code_looked_for_and_not_there_leaves_the_list_open(dumper: Book) -> N
     assert (found.active, found.absent, found.complete) == (("157/4",), ("3509/4",), False)
 
 
+def test_failing_again_after_it_was_gone_is_another_visit(dumper: Book) -> None:
+    """As with the button on the sheet; said twice the same it stays."""
+    said = "failing gone; failing gone; works K3; failing yes; works K3; failing only when wet"
+    assert [f.visit for f in all_of(said, dumper)] == [1, 1, 1, 2, 2, 2]
+
+
 def test_a_new_visit_counts_on_and_holds_for_the_line(dumper: Book) -> None:
     assert [f.visit for f in all_of("failing yes; new visit; failing gone; works K3", dumper)] == [
         1, 2, 2,

@@ -16,7 +16,7 @@ from backprobe.book.lines import (
     split_on,
 )
 from backprobe.book.model import Book
-from backprobe.findings.model import AnyFinding, JobState
+from backprobe.findings.model import AnyFinding, Failing, JobState
 from backprobe.shop.say import acts, readings, states
 from backprobe.shop.say.ear import Ear, Sentence
 from backprobe.shop.say.forms import FORMS, Form
@@ -88,7 +88,20 @@ def _hear_sentence(ear: Ear, line: Line, sentence: Bit, note: str) -> None:
     said = Sentence(form=form, line=line, rest=rest, items=items[1:])
     finding = _LISTENERS[form.begins](ear, said)
     if finding is not None:
+        ear.visit += _turned(ear, finding)
         ear.take(replace(finding, visit=ear.visit, trusted=not doubtful, note=note))
+
+
+def _turned(ear: Ear, finding: AnyFinding) -> bool:
+    """It fails now and did not before, or the other way: another visit, as on the sheet."""
+    said = [
+        f for f in (*ear.known, *ear.findings) if isinstance(f, Failing) and f.visit == ear.visit
+    ]
+    return (
+        isinstance(finding, Failing)
+        and bool(said)
+        and ({finding.answer, said[-1].answer} == {"yes", "gone"})
+    )
 
 
 def _past(bit: Bit, length: int) -> Bit:
