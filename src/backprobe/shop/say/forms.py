@@ -176,7 +176,8 @@ FORMS: Final[tuple[Form, ...]] = (
     Form(
         begins="failing",
         pattern="yes | gone | only when CONDITION [, CONDITION]",
-        means="Is it failing right now? Conditions the machine is in: wet, hot, moved. From gone to yes, or back, is a new visit.",
+        means="Is it failing right now? Conditions the machine is in: wet, hot, moved. From gone "
+        "to yes, or back, is a new visit.",
         examples=(
             "failing yes",
             "failing gone",
