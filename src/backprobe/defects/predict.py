@@ -200,15 +200,15 @@ class Circuit:
     def _healthy(self, found: Found, probes: list[Probe], taps: Taps) -> list[Column]:
         """What the machine without any defect reads, of a "share" the amps."""
         piece, row = found.place.pieces[found.piece[0]], int(found.row[0])
-        new = [k for k, probe in enumerate(probes) if (row, probe) not in piece.alone]
+        new = [k for k, probe in enumerate(probes) if (row, probe) not in piece.lone]
         if new:
             one = piece.settled.spread(np.array([row]))
             shown = show(self._bases, one, taps.only(np.array(new)))
             for k, number in enumerate(new):
-                piece.alone[row, probes[number]] = Column.of(
+                piece.lone[row, probes[number]] = Column.of(
                     shown.mean[:, k], shown.slope[:, k], shown.source[:, k]
                 )
-        return [piece.alone[row, probe] for probe in probes]
+        return [piece.lone[row, probe] for probe in probes]
 
     def _found(self, situation: Situation, gone: bool) -> Found:
         """Where every hypothesis is in the memory of a situation, settled there if it was not."""

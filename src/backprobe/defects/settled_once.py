@@ -52,11 +52,11 @@ class Column:
 @dataclass(slots=True, eq=False)
 class Piece:
     """Hypotheses settled together, and what was read under them: by probe, and whether roughly.
-    `alone`: what was read of one row, in full."""
+    `lone`: what was read of one row, in full."""
 
     settled: Settled
     columns: dict[tuple[Probe, bool], Column] = field(default_factory=dict)
-    alone: dict[tuple[int, Probe], Column] = field(default_factory=dict)
+    lone: dict[tuple[int, Probe], Column] = field(default_factory=dict)
 
     @property
     def count(self) -> int:
