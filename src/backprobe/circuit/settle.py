@@ -26,7 +26,7 @@ ROUNDS = 48
 """Rounds after which a hypothesis that still moves counts as chattering."""
 MANY = 256
 """Hypotheses in one pattern that are looked at apart from those of other patterns."""
-SHARED = 512
+SHARED = 64
 """Hypotheses at rest in one pattern that get a factorisation of their own (measured)."""
 FEW = 4
 """Hypotheses for which no reference of their own is looked for."""

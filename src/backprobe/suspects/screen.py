@@ -1,9 +1,9 @@
 """Which hypotheses are worth weighing once measuring has begun.
 
-What is noted on arrival, or after a repair, is weighed under every hypothesis. All but one in ten thousand of the belief
-then sits on a few hundred of them, and on the halves of pairs that the codes leave room for; only
-those are followed into every situation a check needs. Whoever finds that they do not explain what
-was measured looks at all again.
+What is noted on arrival, or after a repair, is weighed under every hypothesis. All but one in ten
+thousand of the belief then sits on a few hundred of them, and on the halves of pairs that the codes
+leave room for; only those are followed into every situation a check needs. Whoever finds that they
+do not explain what was measured looks at all again.
 """
 
 from __future__ import annotations
