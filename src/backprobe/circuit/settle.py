@@ -85,6 +85,10 @@ class Settled:
             steady=self.steady[member],
         )
 
+    def forget(self) -> None:
+        """Let go of the factorisations that were read on: what rests is kept far longer."""
+        self._joined.clear()
+
     def ports_on(self, base: Base) -> Ports:
         """All ports the blocks of a base number; turns stand on the reference alone."""
         if not np.array_equal(base.states, self.reference):

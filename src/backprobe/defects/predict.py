@@ -50,7 +50,7 @@ class Circuit:
 
     `rough`: contacts and temperature shift every hypothesis as they shift the healthy machine
     (battery volts are exact always). A third of the time, good enough to choose a check by.
-    `made`: what is made of its readings elsewhere and lives as long as it does.
+    `made`: what is made of its readings elsewhere, where that is to be kept from round to round.
     `one_cause`: rates of pairs of atoms with a common cause, once somebody asked for them.
     """
 
@@ -68,7 +68,7 @@ class Circuit:
     _past: dict[tuple[Situation, frozenset[str]], tuple[States, Ints]] = field(default_factory=dict)
     _own: OrderedDict[object, Settled] = field(default_factory=OrderedDict)
     _narrow: OrderedDict[tuple[bytes, bool], Circuit] = field(default_factory=OrderedDict)
-    made: dict[str, Any] = field(default_factory=dict)
+    made: dict[str, Any] | None = None
     one_cause: dict[tuple[int, int], float] | None = None
 
     @staticmethod
@@ -163,6 +163,7 @@ class Circuit:
             new = [probe for probe in wanted if (probe, self.rough) not in piece.columns]
             if new:
                 self._read(found, piece, new)
+                piece.settled.forget()
         mean, slope, source = stacked(found, probes, rough=self.rough)
         self.memory.trim(found.place)
         return Seen(
@@ -254,7 +255,7 @@ class Circuit:
             _past=past,
             _own=OrderedDict(),
             _narrow=OrderedDict(),
-            made={},
+            made=None,
         )
 
     def jumper_opened(self, situation: Situation) -> Flags:

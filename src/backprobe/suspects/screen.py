@@ -66,7 +66,7 @@ def _opened(situation: Situation) -> bool:
     )
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=2)
 def _followed(circuit: Circuit, job: JobState) -> Circuit:
     view = ask(circuit.book, circuit, job)
     evidence = gather(view, job)
@@ -79,7 +79,9 @@ def _followed(circuit: Circuit, job: JobState) -> Circuit:
     rows = np.flatnonzero(np.isin(circuit.defects.atom_of, circuit.defects.atom_of[rows]))
     if rows.size > circuit.cases.count // 2:
         return circuit
-    return circuit.only(rows, defects=circuit.defects.only(rows))
+    some = circuit.only(rows, defects=circuit.defects.only(rows))
+    some.made = {}
+    return some
 
 
 def _worth_weighing(chance: Floats) -> Ints:

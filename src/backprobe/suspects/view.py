@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 from functools import reduce
+from typing import Any
 
 import numpy as np
 
@@ -24,9 +25,9 @@ SAME = 1e-6
 FEELS = 0.25
 """An unknown is worth worlds of its own when it moves a reading by this many of its sigmas."""
 
-FEW = 4096
-"""Hypotheses of a circuit up to which what was made of its readings is kept between views: rounds
-of a job ask for the same ones again."""
+KEPT = 2_000_000
+"""Hypotheses times columns, and times chances, kept from round to round of a job."""
+
 Shape = Callable[[Floats, Floats], Floats]
 """From mean (N, W) and variance (N, 1) to likelihoods (N, W)."""
 
@@ -97,7 +98,7 @@ class View:
         self._columns: _Columns = {}
         self.chances: _Chances = {}
         self.stands: _Stands = {}
-        if isinstance(predictor, Circuit) and predictor.cases.count <= FEW:
+        if isinstance(predictor, Circuit) and predictor.made is not None:
             self._columns = predictor.made.setdefault("columns", self._columns)
             self.chances = predictor.made.setdefault("chances", self.chances)
             self.stands = predictor.made.setdefault("stand", self.stands)
@@ -171,6 +172,8 @@ class View:
             for probe in wanted:
                 self.known[situation, gone, probe] = self._columns[situation, gone, probe]
         self.asking = False
+        _trim(self._columns, KEPT // self.count)
+        _trim(self.chances, KEPT // self.count)
         known = [column for column in self.known.values() if column is not None]
         felt = [any(column.felt[k] > FEELS for column in known) for k in (0, 1)]
         self.felt = (felt[0], felt[1])
@@ -306,6 +309,12 @@ class View:
             felt=np.asarray((moves / (0.02 + 0.01 * size)).max(axis=1)),
             chatters=chatters,
         )
+
+
+def _trim(kept: dict[Any, Any], most: int) -> None:
+    """Leave the latest of what is kept."""
+    for key in list(kept)[: max(0, len(kept) - most)]:
+        del kept[key]
 
 
 def _among(some: Ints, rows: Ints, count: int) -> Ints:
