@@ -266,8 +266,9 @@ def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced], left: tuple[f
             f"Mended, not proven: {verdict.proof.mended}. A fault may still be there "
             f"({percent(verdict.proof.still)})."
         )
-    if in_vain(job):
-        found.append(f"Mended and it still fails, so look elsewhere: {listed(list(in_vain(job)))}.")
+    vain = in_vain(job)
+    if vain:
+        found.append(f"Mended and it still fails, so look elsewhere: {listed(list(vain))}.")
     if verdict.state == "gone":
         found.append("It is not failing now: bring it back, or look for damage that stays.")
     if verdict.state == "odd":

@@ -124,15 +124,13 @@ def _in_variant(
     """Means, resistances at the probes and battery slopes (H, f) with the states as settled.
     `nominal`: resistances already known, good enough for instruments that hardly load."""
     shape = (settled.cases.count, len(taps.meter))
-    mean, source, battery = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    mean, battery = np.zeros(shape), np.zeros(shape)
+    source = np.zeros(shape) if nominal is None else nominal.copy()
     places, place = where
     loading = taps.loading
-    light = loading[:0]
-    if nominal is not None:
-        hardly = ~taps.ohms[loading] & (taps.meter[loading] >= LIGHT)
-        loading, light = loading[~hardly], loading[hardly]
     meter, ohms = taps.meter[loading], taps.ohms[loading]
-    loaded, load_at = np.unique(place[loading], return_inverse=True)
+    asked = loading if nominal is None else loading[ohms | (meter < LIGHT)]
+    loaded, load_at = np.unique(place[asked], return_inverse=True)
     some = places.only(loaded)
     for states, solved in settled.groups:
         base = bases.get(states, variant)
@@ -141,19 +139,16 @@ def _in_variant(
         for block in _pieces(blocks, PIECE // max(1, len(place))):
             plain, weight = read(base, ports, block, places.at, places.value)
             value, change = plain[..., 0][:, place], plain[..., 1][:, place]
+            if asked.size:
+                seen = _resistance(base, ports, block, some, weight[:, loaded])
+                source[np.ix_(block.cases, asked)] = seen[:, load_at]
             if loading.size:
-                ohm = _resistance(base, ports, block, some, weight[:, loaded])[:, load_at]
+                ohm = source[np.ix_(block.cases, loading)]
                 load = 1.0 / (1.0 + np.maximum(ohm, 0.0) / meter)
                 value[:, loading] *= load
                 change[:, loading] *= load
                 value[:, loading[ohms]] = ohm[:, ohms]
                 change[:, loading[ohms]] = 0.0
-                source[np.ix_(block.cases, loading)] = ohm
-            if light.size and nominal is not None:
-                held = np.maximum(nominal[np.ix_(block.cases, light)], 0.0)
-                load = 1.0 / (1.0 + held / taps.meter[light])
-                value[:, light] *= load
-                change[:, light] *= load
             mean[block.cases] = value
             battery[block.cases] = change
     return mean, source, battery

@@ -7,6 +7,7 @@ a blur of the margin here, not worlds. That keeps a list of forty rules as cheap
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import partial
 from math import log
 
 import numpy as np
@@ -73,7 +74,7 @@ def rule_chance(
             continue
         chance = view.chance(
             (rule.unit, rule.code, situation, gone),
-            lambda at=situation: _holds(view, rule, at, gone=gone),  # type: ignore[misc]
+            partial(_holds, view, rule, situation, gone=gone),
         )
         best = chance if best is None else np.maximum(best, chance)
     return best

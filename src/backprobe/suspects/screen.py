@@ -15,7 +15,7 @@ import numpy as np
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Floats, Ints
 from backprobe.defects.predict import Circuit
-from backprobe.findings.fold import fold, usual_life
+from backprobe.findings.fold import MENDING, fold, usual_life
 from backprobe.findings.model import (
     Act,
     AnyFinding,
@@ -35,7 +35,6 @@ LEAST = 400
 """Hypotheses that are followed whatever they hold."""
 MEASURED = (Reading, DisplayRead, Looked, Provoked, Act)
 """What is found by measuring, looking closely or repairing."""
-MENDS = ("repaired", "replaced")
 
 
 def screened(circuit: Circuit, job: JobState) -> Circuit:
@@ -51,7 +50,7 @@ def screened(circuit: Circuit, job: JobState) -> Circuit:
 def taken_in(job: JobState) -> tuple[AnyFinding, ...]:
     """The findings before the first that was measured, looked at, or made with something opened; or
     before the first of these after the last repair."""
-    mended = [n for n, f in enumerate(job.findings) if isinstance(f, Act) and f.act in MENDS]
+    mended = [n for n, f in enumerate(job.findings) if isinstance(f, Act) and f.act in MENDING]
     begin = mended[-1] + 1 if mended else 0
     for number, finding in enumerate(job.findings[begin:], begin):
         later = finding.visit > 1 and not mended
