@@ -150,7 +150,7 @@ def test_a_photo_is_sent_from_a_phone(
         page.get_by_role("button", name="Keep the photo").tap()
         seen = page.get_by_role("img", name="Photo: plug, from below")
         expect(seen).to_be_attached(timeout=60_000)
-        page.get_by_text("Of: engine unit: 1 code").scroll_into_view_if_needed()
+        page.get_by_text("Of: engine unit: 1 code").hover()  # the sheet may be drawn anew meanwhile
         expect(seen).to_be_visible()
         assert seen.evaluate("e => e.complete && e.naturalWidth") == 64
         assert faults(page, axe_script) == []
