@@ -23,14 +23,14 @@ FIELDS = (
     "answer", "at", "check", "code", "codes", "complaint", "condition", "failing", "finding", "hours", "key", "minus",
     "on", "once", "pin", "serial", "text", "to", "u0-active", "u0-stored", "u0-whole", "unit", "value",
     "when-wet", "word", "try", "doubt", "battery", "display", "restart", "before-wash", "w-engine cranks", "f-F1",
-    "machine", "cause", "done", "parts", "left", "minutes", "of", "words", "here", "sun",
+    "machine", "cause", "done", "parts", "left", "minutes", "of", "words", "here", "sun", "kept-0", "of-0", "words-0",
 )  # fmt: skip
 PAGES = (
     "/machines", "/books", "/guide", "/start/generic", "/job/{}/close", "/job/{}/write-up", "/job/{}/course", "/job/{}/photo",
     "/job/{}/photo/X", "/job/{}/put-back",
     "/", "/start/{}", "/book/{}", "/job/{}", "/job/{}/answer", "/job/{}/failing", "/job/{}/back",
     "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/book/{}/circuit", "/job/{}/measured", "/job/{}/since", "/job/{}/print",
-    "/job/{}/ahead", "/job/{}/bet", "/job/{}/approved", "/job/{}/around", "/sun", "/phones", "/phones/code", "/phones/unpair", "/pair", "/pair/{}", "/demo/{}", "/static/{}", "/nothing/{}",
+    "/job/{}/ahead", "/job/{}/bet", "/job/{}/approved", "/job/{}/around", "/sun", "/phones", "/phones/code", "/phones/unpair", "/pair", "/pair/{}", "/demo/{}", "/start/{}/ask", "/static/{}", "/nothing/{}",
 )  # fmt: skip
 junk = st.text(max_size=60) | st.sampled_from(
     ["list", "100/4", "f1", "f99", "yes", "gone", "only when", "wet", "12,4", "-1e309", "OL", "0", "2", "999999",

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+from io import BytesIO
 from pathlib import Path
 
 import pytest
+from httpx import Response
+from PIL import Image
 from starlette.testclient import TestClient
 
 from backprobe.book import read_book
@@ -13,6 +17,7 @@ from backprobe.findings.model import (
     CodesFound,
     FuseFound,
     Mentioned,
+    Photo,
     Reading,
     Works,
 )
@@ -179,19 +184,112 @@ def test_a_file_that_is_no_recording_is_refused_and_what_was_typed_stays(
     assert shop.jobs() == ()
 
 
-def test_closed_jobs_on_this_type_are_shown_the_machine_itself_first(
+def test_jobs_on_this_type_are_shown_open_ones_too_the_machine_itself_first(
     client: TestClient, shop: Shop
 ) -> None:
     for serial, cause in (("1", "plug off at the sender"), ("2", "wire rubbed at the clamp")):
         job = shop.start_job("unplugged-sensor", "oil lamp", serial=serial, hours=900.0)
         shop.note(job, Closed(cause=cause))
-    shop.start_job("unplugged-sensor", "still open", serial="1")
+    shop.start_job("unplugged-sensor", "lamp came on again", serial="1")
     said = words(client.get(START).text)
-    assert "Seen before on this type (2)" in said
-    assert said.index("wire rubbed") < said.index("plug off")
+    assert "Seen before on this type (3)" in said
+    # a cause says more than a complaint nobody has got behind
+    assert said.index("wire rubbed") < said.index("plug off") < said.index("lamp came on again")
     again = words(client.post(START, data={"serial": "1", "hours": "x"}).text)
+    assert "Seen before on this machine or type (3)" in again
     assert "plug off at the sender J-0001, serial 1, 900 h, this machine" in again
-    assert again.index("plug off") < again.index("wire rubbed")
+    # but a job on this very machine is gone on with, not started twice
+    assert "lamp came on again J-0003, serial 1, this machine, still open" in again
+    assert again.index("came on again") < again.index("plug off") < again.index("wire rubbed")
+
+
+def test_what_was_typed_so_far_brings_the_questions_it_asks_for_and_the_jobs(
+    client: TestClient, shop: Shop
+) -> None:
+    shop.add_book("tracked-dumper", book_text("tracked-dumper"))
+    shop.start_job("tracked-dumper", "horn silent", serial="7")
+
+    def asked(**typed: str) -> list[str]:
+        said = client.post("/start/tracked-dumper/ask", data=typed)
+        assert said.status_code == 200
+        assert ("serial 7, this machine, still open" in words(said.text)) == ("serial" in typed)
+        return re.findall(r'id="w\d+">([^<]+)', said.text)
+
+    assert len(asked()) == 12
+    assert asked()[0] == "Engine starts"
+    assert asked(complaint="the horn is dead")[0] == "Horn sounds"
+    assert asked(**{"u0-active": "520331/5"})[0] == "Fast travel"
+    # what is answered stays to be seen, and one that cannot be read yet changes nothing
+    assert "Lift pump runs" not in asked(serial="7")
+    assert asked(**{"w-lift pump runs": "yes"})[12:] == ["Lift pump runs"]
+    assert asked(**{"u0-active": "520331/"}) == asked()
+
+
+def jpeg(colour: str) -> bytes:
+    out = BytesIO()
+    Image.new("RGB", (64, 48), colour).save(out, "JPEG", comment=b"SECRETWORDS")
+    return out.getvalue()
+
+
+def photos_of(shop: Shop, page: Response) -> tuple[list[Photo], dict[str, object]]:
+    assert page.status_code == 303, words(page.text)
+    found = shop.findings(page.headers["location"].removeprefix("/job/"))
+    return [f for f in found if isinstance(f, Photo)], {f.id: f for f in found}
+
+
+def test_photos_come_along_and_belong_to_what_was_found(client: TestClient, shop: Shop) -> None:
+    page = client.post(
+        START,
+        data={
+            "u0-active": "100/4",
+            "f-F1": "blown",
+            "of-0": "codes-engine unit",
+            "of-1": "f-F1",
+            "words-1": "  black <inside> ",
+            "of-2": "battery",
+        },
+        files={f"photo-{k}": ("x.exe", jpeg(c), "text/html") for k, c in enumerate(("red", "blue", "green"))},
+        follow_redirects=False,
+    )  # fmt: skip
+    (display, fuse, meter), by_id = photos_of(shop, page)
+    assert isinstance(by_id[display.of], CodesFound)
+    assert display.words == "codes of engine unit"
+    assert isinstance(by_id[fuse.of], FuseFound)
+    assert fuse.words == "black <inside>"
+    # no volts were typed: the photo is the job's, and still says what it is of
+    assert (meter.of, meter.words) == ("", "battery volts")
+    kept = shop.photo(display.digest)
+    assert kept is not None
+    assert b"SECRETWORDS" not in kept
+
+
+def test_a_photo_stays_when_the_form_comes_back(client: TestClient, shop: Shop) -> None:
+    page = client.post(
+        START,
+        data={"hours": "many", "words-0": "the plate"},
+        files={
+            "photo-0": ("a.jpg", jpeg("red"), "image/jpeg"),
+            "photo-1": ("b.jpg", b"<script>", "image/jpeg"),
+        },
+    )
+    assert page.status_code == 422
+    assert "This photo is kept." in words(page.text)
+    assert "This is no photo that can be read." in words(page.text)
+    assert shop.jobs() == ()
+    typed = forms(page.text)[0].fields
+    typed = {k: v for k, v in typed.items() if not k.startswith("photo") and k != "recording"}
+    typed["hours"] = "12"
+    page = client.post(START, data=typed, follow_redirects=False)
+    ((photo,), _) = photos_of(shop, page)
+    assert (photo.words, photo.of) == ("the plate", "")
+
+
+def test_a_photo_nobody_sent_is_not_taken_along(client: TestClient, shop: Shop) -> None:
+    typed = {"kept-0": "0" * 64, "kept-1": "../../etc/passwd", "of-2": "f-nothing"}
+    files = {"photo-2": ("a.jpg", jpeg("red"), "image/jpeg")}
+    page = client.post(START, data=typed, files=files, follow_redirects=False)
+    ((photo,), _) = photos_of(shop, page)
+    assert photo.of == ""
 
 
 def test_the_page_is_light(client: TestClient, shop: Shop, tmp_path: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Route, expect
 
 from backprobe.findings.model import Closed, FuseFound, Works
 from backprobe.shop.demo import book_text
@@ -46,7 +46,7 @@ def test_no_word_of_a_question_is_broken_on_a_small_phone(browser: Browser, addr
     page = browser.new_page(viewport={"width": 360, "height": 780})
     page.goto(f"{address}/start/{BOOK}")
     asked = page.locator(".rows .asked p")
-    assert asked.count() == 12
+    expect(asked).to_have_count(12)
     wide = asked.evaluate_all(
         """all => all.filter(p => { p.style.overflowWrap = 'normal'; return p.scrollWidth > p.clientWidth })
                   .map(p => p.textContent)"""
@@ -82,3 +82,49 @@ def test_a_job_is_taken_in_by_touch(browser: Browser, shop: Shop, address: str) 
     ]
     assert isinstance(found[0], Works)
     assert (found[0].target, found[0].works) == ("engine cranks", False)
+
+
+def test_the_questions_follow_what_is_typed_and_keep_what_is_answered(
+    browser: Browser, shop: Shop, address: str
+) -> None:
+    open_job = shop.start_job(BOOK, "horn silent", serial="77")
+    page = browser.new_page(viewport=PHONE)
+    page.goto(f"{address}/start/{BOOK}")
+    first = page.locator("#works .asked p").first
+    expect(first).to_have_text("Engine starts")
+    page.get_by_label("What the driver says").press_sequentially("beacons do not flash")
+    expect(first).to_have_text("Beacon flashes")
+    page.get_by_role("radiogroup", name="Beacon flashes").get_by_role("radio", name="Dead").check()
+    page.get_by_label("Active now").first.fill("520331/5")
+    expect(page.locator("#works .asked p").nth(1)).to_have_text("Fast travel")
+    expect(
+        page.get_by_role("radiogroup", name="Beacon flashes").get_by_role("radio", name="Dead")
+    ).to_be_checked()
+    page.get_by_label("Serial number").fill("77")
+    seen = page.get_by_role("link", name="horn silent")
+    expect(seen).to_be_visible()
+    expect(seen).to_have_attribute("href", f"/job/{open_job}")
+    picture(page, "intake-asked-390")
+    page.close()
+
+
+def test_nothing_moves_under_a_finger(browser: Browser, address: str) -> None:
+    page = browser.new_page(viewport=PHONE)
+    page.goto(f"{address}/start/{BOOK}")
+    held: list[Route] = []
+    page.route("**/ask", lambda route: held.append(route), times=1)  # noqa: PLW0108
+    with page.expect_request("**/ask"):
+        page.get_by_label("What the driver says").fill("the horn is dead")
+    # tapped before the answer is back: what is there stays, and so does the tick
+    dead = page.get_by_role("radiogroup", name="Engine starts").get_by_role("radio", name="Dead")
+    dead.check()
+    with page.expect_response("**/ask"):
+        held[0].continue_()
+    page.wait_for_timeout(300)
+    expect(page.locator("#works .asked p").first).to_have_text("Engine starts")
+    expect(dead).to_be_checked()
+    # with the next word typed they follow
+    page.get_by_label("What the driver says").fill("the horn is dead today")
+    expect(page.locator("#works .asked p").first).to_have_text("Horn sounds")
+    expect(dead).to_be_checked()
+    page.close()

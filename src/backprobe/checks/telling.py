@@ -2,56 +2,58 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Final
 
-from backprobe.book.model import BODIES, Function
+from backprobe.book.model import Function
+from backprobe.checks.hanging import Hanging
 from backprobe.checks.layout import Layout
 
 MOST: Final = 12
 """Questions one is ready to answer at once. Judgement."""
-FUSES: Final = ("fuse", "fusible link", "circuit breaker")
-ENDS: Final = ("battery", "ground stud", "alternator")
-"""Where a walk stops: nearly everything hangs on these."""
+NEAR: Final = 10
+"""How much likelier the fault is in a part that a complaint or a code points at. Judgement."""
 
 
-def telling(layout: Layout, most: int = MOST) -> tuple[Function, ...]:
-    """Functions, most telling first: each one hangs on most of what none before it hangs on.
+def telling(
+    layout: Layout,
+    most: int = MOST,
+    *,
+    named: Sequence[str] = (),
+    near: Collection[str] = (),
+) -> tuple[Function, ...]:
+    """Functions, most telling first: each one parts best what those before it left together.
 
-    A function that works clears its loads, switches and relays, their fuse and what lies between.
-    Ties go by the order of the book. Nothing is predicted: this only walks along the wires.
+    A function that works clears what it hangs on. `named`: functions that come first because
+    somebody spoke of them; `near`: parts that are likelier than others. Of equals the one that
+    hangs on most that is not asked about yet, then the first in the book. Nothing is predicted.
     """
-    behind = {f.name: _behind(layout, f) for f in layout.book.functions.values()}
-    asked: list[Function] = []
-    known: set[str] = set()
-    left = list(layout.book.functions.values())
-    while left and len(asked) < most:
-        best = max(left, key=lambda f: len(behind[f.name] - known))
+    functions, hanging = layout.book.functions, Hanging(layout)
+    behind = {
+        name: hanging.parts((*function.needs, *function.commands))
+        for name, function in functions.items()
+    }
+    weight = dict.fromkeys(set().union(*behind.values(), near), 1) | dict.fromkeys(near, NEAR)
+    together = [frozenset(weight)]
+
+    def worth(name: str) -> tuple[int, int]:
+        parted = sum(
+            _sum(weight, cell & behind[name]) * _sum(weight, cell - behind[name])
+            for cell in together
+        )
+        return parted, len(behind[name].difference(*(behind[one] for one in asked)))
+
+    asked: list[str] = []
+    first = [name for name in dict.fromkeys(named) if name in functions]
+    left = [name for name in functions if name not in first]
+    while (first or left) and len(asked) < most:
+        best = first.pop(0) if first else left.pop(left.index(max(left, key=worth)))
+        together = [
+            half for cell in together for half in (cell & behind[best], cell - behind[best]) if half
+        ]
         asked.append(best)
-        known |= behind[best.name]
-        left.remove(best)
-    return tuple(asked)
+    return tuple(functions[name] for name in asked)
 
 
-def _behind(layout: Layout, function: Function) -> set[str]:
-    """Parts a function hangs on, from its loads to the first fuse and the ground."""
-    start = [n for n in (*function.needs, *function.commands) if n in layout.book.parts]
-    found, waiting = set(start), list(start)
-    while waiting:
-        part = waiting.pop()
-        if part not in start and _stops(layout, part):
-            continue
-        nets = {layout.net[end] for end in layout.end_at.get(part, ())}
-        for net in sorted(nets):
-            for end in layout.members.get(net, ()):
-                if end.part not in found and end.part not in BODIES:
-                    found.add(end.part)
-                    waiting.append(end.part)
-    return found
-
-
-def _stops(layout: Layout, part: str) -> bool:
-    """Whether a part is noted and not walked through: fuses, studs, units, other loads."""
-    kind = layout.kind(part)
-    if kind is None or part in layout.units:
-        return True
-    return bool(kind.load) or kind.name in (*FUSES, *ENDS)
+def _sum(weight: Mapping[str, int], parts: Iterable[str]) -> int:
+    return sum(weight[part] for part in parts)

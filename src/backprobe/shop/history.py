@@ -1,4 +1,4 @@
-"""What the shop's closed jobs say about a machine, or about machines of its type."""
+"""What the shop's jobs say about a machine, or about machines of its type."""
 
 from __future__ import annotations
 
@@ -16,10 +16,11 @@ MOST: Final = 8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
-    """A closed job: its head, what was found, and whether it was this very machine."""
+    """A job: its head, what was found (None while it is open), and whether it was this very
+    machine."""
 
     row: JobRow
-    closed: Closed
+    closed: Closed | None
     same: bool
 
 
@@ -76,15 +77,16 @@ def closed_of(findings: Sequence[AnyFinding]) -> Closed | None:
 
 
 def seen_before(shop: Shop, machine: str, serial: str = "", most: int = MOST) -> tuple[Seen, ...]:
-    """Closed jobs on the machine with this serial number, then on others of its type, each newest
-    first. A job without a cause says nothing and is left out."""
+    """Jobs on the machine with this serial number, the open ones first, then on others of its type,
+    the closed ones first; each newest first. A job closed without a cause says nothing and is left
+    out."""
     wanted, type_of = serial.strip().casefold(), machine.strip().casefold()
     found: list[Seen] = []
     for row in reversed(shop.jobs()):
         if row.machine.strip().casefold() != type_of:
             continue
         closed = closed_of(shop.findings(row.id))
-        if closed is not None and closed.cause:
+        if closed is None or closed.cause:
             same = bool(wanted) and row.serial.strip().casefold() == wanted
             found.append(Seen(row=row, closed=closed, same=same))
-    return tuple(sorted(found, key=lambda seen: not seen.same)[:most])
+    return tuple(sorted(found, key=lambda s: (not s.same, s.same != (s.closed is None)))[:most])

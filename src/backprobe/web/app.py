@@ -29,6 +29,7 @@ from backprobe.web.photo_views import PhotoViews
 from backprobe.web.printing import PrintViews
 from backprobe.web.render import refusal
 from backprobe.web.sharing import Sharing
+from backprobe.web.start_views import StartViews
 from backprobe.web.sun import Sun, sun
 
 STATIC = Path(__file__).parent / "static"
@@ -49,7 +50,8 @@ def make_app(
     pairing = Pairing(sharing)
     names = (*hosts, sharing.host) if sharing else tuple(hosts)
     views = PrintViews(shop, desk)
-    front = FrontViews(shop, desk)
+    front = FrontViews(shop)
+    start = StartViews(shop, desk)
     ending = CloseViews(shop, desk)
     photos = PhotoViews(shop, desk)
     course = CourseViews(shop, desk)
@@ -70,8 +72,9 @@ def make_app(
             Route("/machines", front.machines),
             Route("/books", front.books),
             Route("/guide", front.guide),
-            Route("/demo/{name}", front.demo, methods=["POST"]),
-            Route("/start/{book}", front.start, methods=["GET", "POST"]),
+            Route("/demo/{name}", start.demo, methods=["POST"]),
+            Route("/start/{book}", start.start, methods=["GET", "POST"]),
+            Route("/start/{book}/ask", start.ask, methods=["POST"]),
             Route("/book/{book}/circuit", views.book_circuit),
             Route("/book/{book}", front.book),
             Route("/job/{job}", views.job),

@@ -20,10 +20,13 @@ LOOPBACK: Final = ("127.0.0.1", "localhost", "[::1]")
 MOST_BYTES: Final = 64 * 1024
 """Largest form that is read. The longest honest one is a few kB."""
 MOST_RECORDING: Final = 32 * 1024 * 1024
-"""Largest form that starts a job: it may carry a recording of the bus."""
+"""Largest recording of the bus."""
 MOST_PHOTO: Final = 20 * 1024 * 1024
 """Largest form with a photo; a phone's photo is 2 to 12 MB."""
+MOST_START: Final = MOST_RECORDING + 2 * MOST_PHOTO
+"""Largest form that starts a job: it may carry a recording and a few photos."""
 PHOTO: Final = re.compile(r"/job/[^/]+/photo")
+START: Final = re.compile(r"/start/[^/]+")
 SAFE: Final = ("GET", "HEAD", "OPTIONS")
 HEADERS: Final = {
     "content-security-policy": (
@@ -102,8 +105,8 @@ class Gate:
 
 def most_of(path: str) -> int:
     """Bytes that a form sent to this address may have."""
-    if path.startswith("/start/"):
-        return MOST_RECORDING
+    if START.fullmatch(path):
+        return MOST_START
     return MOST_PHOTO if PHOTO.fullmatch(path) else MOST_BYTES
 
 

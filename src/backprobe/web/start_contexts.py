@@ -31,12 +31,34 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeenView:
-    """A closed job on this machine, or one of its type. `same`: the very machine."""
+    """A job on this machine, or one of its type. `words`: its cause, or the complaint where it is
+    still `open`; `same`: the very machine."""
 
     ident: str
-    cause: str
+    words: str
     facts: str
+    open: bool
     same: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoFields:
+    """The fields of one photo. `kept`: digest of one that came with the form before."""
+
+    key: str
+    kept: str
+    of: tuple[Choice, ...]
+    words: str
+    oops: Oops | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedPart:
+    """What the start form on a `book` shows besides, once something was typed into it."""
+
+    book: str
+    seen: tuple[SeenView, ...]
+    works: tuple[Asked, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +84,8 @@ class StartPage:
     restart: tuple[Choice, ...]
     before: tuple[Choice, ...]
     works: tuple[Asked, ...]
+    photos: tuple[PhotoFields, ...]
+    photos_open: bool
     fuses: tuple[BoxView, ...]
     fuse_count: int
     seen: tuple[SeenView, ...]

@@ -9,11 +9,12 @@ from typing import Final, Literal, cast
 from backprobe.base.units import parse_quantity
 from backprobe.book.model import Book
 from backprobe.checks.layout import layout_of
-from backprobe.checks.telling import telling
 from backprobe.findings.model import AnyFinding, CodesFound, Condition
 from backprobe.kinds import KINDS
 from backprobe.shop.arrival import MOST_VOLTS, Arrival, battery_of, findings_of, fuses_of
+from backprobe.shop.pointing import worth_asking
 from backprobe.shop.recordings import Heard
+from backprobe.web import intake_photos
 from backprobe.web.codes import in_one_line, listed, oops_of, pasted
 from backprobe.web.contexts import Choice, Oops
 from backprobe.web.fuse_view import STATES, asked_boxes, field_of
@@ -77,10 +78,12 @@ def start_page(
     seen: Sequence[SeenView] = (),
     recording: Sequence[str] = (),
 ) -> StartPage:
-    """The form with what was typed; `wrong` by field; `seen`: closed jobs on machines like it;
+    """The form with what was typed; `wrong` by field; `seen`: jobs on machines like it;
     `recording`: what a recording said, in lines."""
     machine = "" if name == NO_BOOK else book.machine.name
     layout, fuses = layout_of(book, KINDS), fuses_of(book)[:MOST_FUSES]
+    works = works_asked(book, typed)
+    photos = intake_photos.fields(typed, photo_owners(book, works), wrong)
     return StartPage(
         book=name,
         machine=machine or typed.get("machine", ""),
@@ -109,12 +112,36 @@ def start_page(
         display=_chosen(DISPLAY, typed.get("display", "")),
         restart=_chosen(RESTART, typed.get("restart", "")),
         before=_ticked(BEFORE, "before", typed),
-        works=_asked([f.name for f in telling(layout)], "w", WORKS, typed),
+        works=works,
+        photos=photos,
+        photos_open=any(one.kept or one.oops for one in photos),
         fuses=asked_boxes(layout, fuses, typed),
         fuse_count=len(fuses),
         seen=tuple(seen),
         recording=tuple(recording),
         recording_oops=wrong.get("recording", ()),
+    )
+
+
+def works_asked(book: Book, typed: Mapping[str, str]) -> tuple[Asked, ...]:
+    """Does it work? Most telling first for what was typed so far; what was answered stays."""
+    read = (_codes(book, unit, typed, f"u{k}") for k, unit in enumerate(units_of(book)))
+    codes = [found for found in read if isinstance(found, CodesFound)]
+    complaint = typed.get("complaint", "")[:LONGEST]
+    names = [one.name for one in worth_asking(layout_of(book, KINDS), complaint, codes)]
+    names += [name for name in book.functions if typed.get(f"w-{name}") and name not in names]
+    return _asked(names, "w", WORKS, typed)
+
+
+def photo_owners(book: Book, works: Sequence[Asked]) -> tuple[Choice, ...]:
+    """What a photo of the form may belong to: the job, or the finding a field becomes."""
+    battery = [Choice(value="battery", words="battery volts")] if battery_of(book) else []
+    return (
+        Choice(value="", words="the job"),
+        *(Choice(value=f"codes-{unit}", words=f"codes of {unit}") for unit in units_of(book)),
+        *battery,
+        *(Choice(value=one.field, words=one.name) for one in works),
+        *(Choice(value=field_of(f), words=f) for f in fuses_of(book)[:MOST_FUSES]),
     )
 
 
