@@ -2,18 +2,19 @@
 
 A visit is one state of the machine: within it, a defect that comes and goes either shows or does
 not, whatever the order of the findings. Only an act (unplugged, repaired, ...) cuts a visit into
-stretches, because it may end a defect.
+stretches, because it may end a defect; and a new fuse that blows, because it stays blown.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TypeGuard
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.findings.fold import condition_of, lived_in, usual_life, visits
-from backprobe.findings.model import Act, AnyFinding, Condition, JobState
+from backprobe.findings.model import Act, AnyFinding, Condition, FuseFound, JobState
 
 FUSES = ("fuse", "fusible link", "circuit breaker")
 
@@ -23,7 +24,7 @@ class Stretch:
     """Findings between two acts of one visit. `acts` come before them. `opens_visit`: first of
     its visit, so what comes and goes is drawn anew. `touched`: opened during the visit before,
     without an act saying when. `history`: what the machine lived through before; `renewed`: fuses
-    fitted new since."""
+    fitted new since; `blew`: fuses that blew in this visit, new as they were."""
 
     opens_visit: bool
     condition: Condition
@@ -32,13 +33,15 @@ class Stretch:
     findings: tuple[AnyFinding, ...]
     history: Situation | None
     renewed: frozenset[str]
+    blew: frozenset[str] = frozenset()
 
     def situation(self, finding: AnyFinding) -> Situation:
         """The finding's situation with the machine's history behind it, unless it has its own."""
         situation = finding.situation
         if situation.after is not None:
             return situation
-        return replace(situation, after=self.history, renewed=situation.renewed | self.renewed)
+        renewed = (situation.renewed - self.blew) | self.renewed
+        return replace(situation, after=self.history, renewed=renewed)
 
 
 def stretches(book: Book, job: JobState) -> tuple[Stretch, ...]:
@@ -52,8 +55,10 @@ def stretches(book: Book, job: JobState) -> tuple[Stretch, ...]:
         condition = condition_of(trusted)
         lived: list[tuple[frozenset[str], tuple[AnyFinding, ...]]] = []
         fresh: frozenset[str] = frozenset()
+        blew: frozenset[str] = frozenset()
         for number, (acts, findings) in enumerate(_cut(visit)):
-            fresh |= {act.target for act in acts if _new_fuse(book, act)}
+            new = {act.target for act in acts if _new_fuse(book, act)}
+            fresh, blew = fresh | new, blew - new
             found.append(
                 Stretch(
                     opens_visit=number == 0,
@@ -63,14 +68,17 @@ def stretches(book: Book, job: JobState) -> tuple[Stretch, ...]:
                     findings=tuple(f for f in findings if f.trusted),
                     history=past.last,
                     renewed=past.renewed | fresh,
+                    blew=blew,
                 )
             )
-            lived.append((fresh, findings))
-        before: frozenset[str] = frozenset()
-        for renewed, findings in lived:
-            past.renew(renewed - before)
-            past.live(lived_in(findings))
-            before = renewed
+            last = findings[-1] if findings else None
+            if last is None or not _blew(last):
+                lived.append((fresh, findings))
+                continue
+            past.go_through((*lived, (fresh, findings[:-1])))
+            past.blow(last)
+            lived, fresh, blew = [], frozenset(), blew | {last.fuse}
+        past.go_through(lived)
         opened = [f.situation.unplugged | f.situation.pulled for f in visit]
         said = {f.target for f in visit if isinstance(f, Act)}
         touched = frozenset().union(*opened) - open_before - said
@@ -93,6 +101,19 @@ class _Past:
             self.renewed |= fuses
             self._known.clear()
 
+    def go_through(self, lived: Sequence[tuple[frozenset[str], tuple[AnyFinding, ...]]]) -> None:
+        """Stretches of a visit in their order, each with the fuses fitted new up to it."""
+        before: frozenset[str] = frozenset()
+        for renewed, findings in lived:
+            self.renew(renewed - before)
+            self.live(lived_in(findings))
+            before = renewed
+
+    def blow(self, found: FuseFound) -> None:
+        """A new fuse blew in a situation: it is blown in whatever follows."""
+        self.renew(frozenset({found.fuse}))
+        self.live((found.situation.bare(),))
+
     def live(self, situations: Sequence[Situation]) -> None:
         for situation in situations:
             if situation not in self._known:
@@ -104,7 +125,8 @@ class _Past:
 
 
 def _cut(visit: Sequence[AnyFinding]) -> list[tuple[tuple[Act, ...], tuple[AnyFinding, ...]]]:
-    """Acts with the findings after them; the first piece may have no act, or no finding."""
+    """Acts with the findings after them, a new fuse that blew the last of its piece; the first
+    piece may have no act, any may have no finding."""
     pieces: list[tuple[list[Act], list[AnyFinding]]] = [([], [])]
     for finding in visit:
         if isinstance(finding, Act):
@@ -113,7 +135,13 @@ def _cut(visit: Sequence[AnyFinding]) -> list[tuple[tuple[Act, ...], tuple[AnyFi
             pieces[-1][0].append(finding)
         else:
             pieces[-1][1].append(finding)
+            if _blew(finding):
+                pieces.append(([], []))
     return [(tuple(acts), tuple(findings)) for acts, findings in pieces]
+
+
+def _blew(finding: AnyFinding) -> TypeGuard[FuseFound]:
+    return isinstance(finding, FuseFound) and finding.state == "blew" and finding.trusted
 
 
 def _new_fuse(book: Book, finding: AnyFinding) -> bool:
