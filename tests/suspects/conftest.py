@@ -21,7 +21,8 @@ from backprobe.findings.model import AnyFinding, JobState
 @dataclass(frozen=True)
 class Tables:
     """Rows by place: healthy value first, then one per hypothesis. `slopes` (per place): volts
-    per unit of battery, contacts, temperature, the same for all hypotheses unless an array."""
+    per unit of battery, contacts, temperature, the same for all hypotheses unless an array;
+    `stand`: as in Seen."""
 
     defects: Defects
     volts: Mapping[str, Sequence[float]] = field(default_factory=dict)
@@ -29,6 +30,7 @@ class Tables:
     states: Mapping[tuple[str, str], Sequence[int]] = field(default_factory=dict)
     latched: Mapping[tuple[str, str], Sequence[int]] = field(default_factory=dict)
     asked: list[tuple[Situation, int]] = field(default_factory=list)
+    stand: Sequence[int] = ()
 
     def seen(self, situation: Situation, probes: Sequence[Probe], *, gone: bool = False) -> Seen:
         """Means and slopes from the tables; a gone defect reads as the healthy machine."""
@@ -43,6 +45,7 @@ class Tables:
             slope=slope,
             source=np.zeros_like(mean),
             settled=np.ones(mean.shape[0], bool),
+            stand=np.array(self.stand, np.int64) if self.stand else None,
         )
 
     def state(

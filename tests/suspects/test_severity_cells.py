@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -90,6 +91,31 @@ def test_where_a_fuse_blows_a_reading_jumps_and_is_not_smeared(bench: Any) -> No
     smooth = Ladder(tables.defects).moves(mean)
     assert (up[3:].tolist(), down[3:].tolist()) == (smooth[0][3:].tolist(), smooth[1][3:].tolist())
     assert smooth[0][1] == pytest.approx(5.5)
+
+
+def test_a_reading_drifts_on_where_something_else_gives_in(bench: Any) -> None:
+    """By hand: a unit resets between 1 and 4 ohm, the reading goes from 2 V off to 4 V off, less than
+    the ohms would let it. The mild end then reaches half the way to the healthy 12 V."""
+    tables = two_suspects(bench, 1)
+    mean = np.array([HEALTHY, *READS["A"], *READS["B"]])
+    up, down = Ladder(tables.defects).moves(mean, np.array([7, 7, 5, 7, 7]))
+    smooth = Ladder(tables.defects).moves(mean)
+    assert (up[1], down[2]) == pytest.approx((-1.0, 1.0))
+    assert down[1] == pytest.approx(1.0)
+    assert (up[3:].tolist(), down[3:].tolist()) == (smooth[0][3:].tolist(), smooth[1][3:].tolist())
+
+
+def test_a_flat_battery_that_resets_a_unit_is_found_by_one_reading(bench: Any) -> None:
+    """Cranking volts between those of two severities, of which the worse one resets the unit: no
+    bad lug beside it takes them away from the battery."""
+    cells = {"battery": [(0.02, 2.0, 0.5), (0.08, 2.0, 0.5)], "lug": [(0.02, 2.0, 1.0)]}
+    defects = bench.defects(bench.atom("battery"), bench.atom("lug"), cells=cells)
+    tables = bench.tables(defects, volts={"K1.87": [10.6, 7.5, 4.3, 9.0]})
+    stands = replace(tables, stand=(7, 7, 5, 7))
+    reading = Reading(id="r", p="K1.87", value=6.1)
+    chance = [weigh(bench.book(), one, bench.job(reading)).chance[1] for one in (tables, stands)]
+    assert chance[0] > 0.8
+    assert chance[1] == pytest.approx(chance[0], abs=0.02)
 
 
 def test_a_short_that_blew_its_fuse_is_believed_as_a_broken_fuse_is() -> None:
