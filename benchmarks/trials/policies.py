@@ -20,12 +20,14 @@ from trials.walk import By, Policy, Turn, proposed
 CHART: Final = (
     "fuse", "new fuse", "display", "codes", "works", "volts", "millivolts", "drop", "lamp", "ohms",
     "beep", "amps", "unplug", "look", "swap", "sweep", "provoke",
+    "trap",
 )  # fmt: skip
 """Classes of check in the order of a code's chart: feed, signal, ground, ohms, part. Common
 practice, no source."""
 TRADE: Final = (
     "codes", "display", "provoke", "sweep", "works", "look", "fuse", "new fuse", "millivolts",
     "volts", "lamp", "unplug", "swap", "drop", "amps", "ohms", "beep",
+    "trap",
 )  # fmt: skip
 """What a practised man does first: what is shown, what still works, look along the shared path,
 fuses, volts under load, unplug, ohms last. Common practice; order from a review by the trade."""

@@ -34,6 +34,9 @@ SLIPS = 0.05
 """Share of readings that are misread, on a wrong pin or in a wrong key state."""
 IN_CONDITION = 0.9
 """Chance that a fault shows again in the condition it shows in."""
+DAYS, STILL_THERE = 10, 0.7
+"""Days of work for which a trap is left, and the chance that a fault that came still shows when one
+is there."""
 CANNOT = Answer(word="cannot")
 
 
@@ -213,6 +216,8 @@ class Work:
             job = later if not later.problems else job.note(*answered(check, CANNOT, job.state))
             if not later.problems and reply.word != CANNOT.word:
                 job = self._remarked(job, check)
+            if reply.word == "fails again":
+                job = self._shown_anew(job)
         walk.leading = [(s.group, round(s.chance, 4)) for s in job.suspects[:3]]
         walk.outside = job.verdict.not_in_book
         shows = self.hidden.shows
@@ -225,6 +230,8 @@ class Work:
             if check.does == "prove":
                 self._another_visit(check.condition)
                 return Answer(word="stays away" if self.hidden.gone else "shows again")
+            if check.does == "trap":
+                return Answer(word="fails again" if self._caught() else "stays away")
             if self.rng.random() < self.slips:
                 return self._slipped(check)
             return self.hidden.answer(check)
@@ -281,10 +288,21 @@ class Work:
         passes = self.hidden.gone
         reply = Answer(word="passes" if passes else "fails")
         job = job.note(*answered(check, reply, job.state))
-        if not passes:
-            seen = shown(self.of, self.hidden, self.book)
-            job = job.note(*(replace(f, visit=job.state.visit) for f in seen))
-        return job
+        return job if passes else self._shown_anew(job)
+
+    def _shown_anew(self, job: Job) -> Job:
+        """What the failing machine shows in this visit."""
+        seen = shown(self.of, self.hidden, self.book)
+        return job.note(*(replace(f, visit=job.state.visit) for f in seen))
+
+    def _caught(self) -> bool:
+        """Whether it fails while the trap is out, and still does when he is there."""
+        for _ in range(DAYS):
+            self._another_visit("")
+            if not self.hidden.gone:
+                self.hidden.gone = bool(self.rng.random() >= STILL_THERE)
+                break
+        return not self.hidden.gone
 
     def _another_visit(self, condition: str) -> None:
         """What comes and goes is drawn anew."""

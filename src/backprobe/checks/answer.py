@@ -7,6 +7,7 @@ from math import inf
 
 from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
+from backprobe.checks.trap import ABOUT
 from backprobe.findings.model import (
     Act,
     AnyFinding,
@@ -18,6 +19,7 @@ from backprobe.findings.model import (
     Instrument,
     JobState,
     Looked,
+    Mentioned,
     NotPossible,
     Provoked,
     Reading,
@@ -25,7 +27,7 @@ from backprobe.findings.model import (
 )
 
 CONDITIONS: tuple[Condition, ...] = ("", "wet", "hot", "moved")
-PROVE = WORDS["prove"]
+PROVE, TRAP = WORDS["prove"], WORDS["trap"]
 CANNOT = "cannot"
 """The answer to any check that cannot be done on this job."""
 INSTRUMENTS: dict[str, Instrument] = {
@@ -108,6 +110,8 @@ def _shown(check: Check, job: JobState, value: float | None, word: str) -> tuple
         return (_codes(check, visit, word),)
     if check.does == "prove":
         return (_proven(check, visit, word),)
+    if check.does == "trap":
+        return _trapped(check, visit, word)
     if check.does == "repair":
         return (Act(visit=visit, situation=situation, act="repaired", target=check.target),)
     return ()
@@ -216,6 +220,17 @@ def _proven(check: Check, visit: int, word: str) -> Failing:
         situation=replace(check.situation, after=None),
         answer="gone" if word == PROVE[0] else "yes",
         condition=next(c for c in CONDITIONS if c == check.condition),
+    )
+
+
+def _trapped(check: Check, visit: int, word: str) -> tuple[AnyFinding, ...]:
+    """Who left the trap comes again: another visit."""
+    _must(word in TRAP, check, word)
+    off = replace(check.situation, after=None)
+    where = f" at {check.setting}" if check.setting else ""
+    return (
+        Mentioned(visit=visit, situation=off, about=ABOUT, words=f"left{where}; {word}"),
+        Failing(visit=visit + 1, situation=off, answer="yes" if word == TRAP[0] else "gone"),
     )
 
 

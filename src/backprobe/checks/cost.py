@@ -73,6 +73,7 @@ BY_CLASS: Mapping[str, tuple[float, str]] = {
     "codes": (45.0, "codes read again, common practice"),
     "display": (30.0, "display values, common practice"),
     "provoke": (420.0, "wiggle, wet or warm with a watch 10-30 min a loom, common practice"),
+    "trap": (3600.0, "20 min to leave it, 40 to come again, the road not counted; judgement"),
     "fuse": (90.0, "fuse pull and look 1-2 min, common practice"),
     "new fuse": (60.0, "new fuse in, load on, 1 min, common practice"),
     "repair": (1080.0, LABOUR),

@@ -15,6 +15,7 @@ from backprobe.checks.places import at_places
 from backprobe.checks.readings import reading, readings
 from backprobe.checks.safety import reachable
 from backprobe.checks.scene import Scene, scene_of
+from backprobe.checks.trap import trap
 from backprobe.defects.model import Defects, Probe
 from backprobe.findings.model import (
     CodesFound,
@@ -52,6 +53,7 @@ def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
     for check in (
         *by_hand(scene),
         *at_places(scene),
+        *trap(scene),
         *bus_ohms(scene),
         *tasks(scene),
         *parted(scene),

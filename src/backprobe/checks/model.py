@@ -24,6 +24,7 @@ Does = Literal[
     "codes",
     "display",
     "provoke",
+    "trap",
     "repair",
     "prove",
     "fuse",

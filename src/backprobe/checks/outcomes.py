@@ -17,6 +17,7 @@ from scipy.special import ndtr
 from backprobe.book.model import DisplayValue
 from backprobe.checks.model import Check
 from backprobe.checks.stories import Stories
+from backprobe.checks.trap import CAUGHT, FOR_NOTHING
 from backprobe.defects.model import Floats, Probe
 from backprobe.findings.model import FuseFound, Instrument, Looked, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
@@ -56,6 +57,7 @@ WORDS: dict[str, tuple[str, str]] = {
     "new fuse": ("blows", "holds"),
     "swap": ("works now", "no change"),
     "prove": ("stays away", "shows again"),
+    "trap": ("fails again", "stays away"),
 }
 
 
@@ -174,7 +176,12 @@ class Forecast:
         outside = HEALTHY_SHARE * yes[0] + (1.0 - HEALTHY_SHARE) * 0.5
         yes = np.append(yes, outside).clip(1e-4, 1.0 - 1e-4)
         usual = 0 if check.does in ("works", "swap") else 1
-        return Shown(chance=np.stack([yes, 1.0 - yes]), words=WORDS[check.does], usual=usual)
+        return Shown(
+            chance=np.stack([yes, 1.0 - yes]),
+            words=WORDS[check.does],
+            usual=usual,
+            turns=(0,) if check.does == "trap" else (),
+        )
 
     def _yes(self, check: Check) -> tuple[Floats, Floats] | None:
         """(L,) chance of the first word while the defect shows, and while it does not."""
@@ -190,7 +197,7 @@ class Forecast:
             return self._halves(blew)
         if check.does in ("codes", "unplug"):
             return self._code(check)
-        return self._swap(check)
+        return self._caught() if check.does == "trap" else self._swap(check)
 
     def _halves(self, factor: Factor | None) -> tuple[Floats, Floats] | None:
         """Chances of "yes" from ratios to one half."""
@@ -219,6 +226,12 @@ class Forecast:
             shown = SHOWN * self._flat(holds) + SPURIOUS
             sides.append((1.0 - RULE_WRONG) * shown + RULE_WRONG * SHOWN_IF_WRONG)
         return sides[0], sides[1]
+
+    def _caught(self) -> tuple[Floats, Floats]:
+        """A fault that is there is called for; one that comes and goes not always in time."""
+        yes = np.array([np.full(self._view.count, FAILING_TOLD["yes"][0])] * 2)
+        yes[1], yes[:, 0] = CAUGHT, FOR_NOTHING
+        return yes[0], yes[1]
 
     def _swap(self, check: Check) -> tuple[Floats, Floats] | None:
         works = Works(target=check.setting, works=True)

@@ -193,15 +193,17 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
     step = plan.step
     if step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
         step = starting(plan.table, plan.stories.mass, step)
+    # A fault that is away is waited for before the job is handed on (common practice).
+    traps = [n for n, check in enumerate(plan.checks) if check.does == "trap"]
     offers: list[Priced] = []
     if proof is not None:
         offers.append(proof)
     elif step.does == "repair":
         offers.append(priced_repair(plan.scene, plan.table, plan.stories, plan.repairs, step))
-    elif step.does == "stop":
+    elif step.does == "stop" and not traps:
         offers.append(priced_stop(plan.scene, plan.table))
     seen: set[tuple[str, str]] = set()
-    for number in step.ranking:
+    for number in (*(traps if step.does == "stop" else ()), *step.ranking):
         check = plan.checks[number]
         subject = ("", check.opens[0]) if check.opens else (check.does, check.target)
         if len(offers) >= OFFERED:

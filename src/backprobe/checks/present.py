@@ -20,6 +20,7 @@ from backprobe.defects.model import Floats, RepairGroup
 from backprobe.suspects.proof import awaited
 
 NAMED = 3
+WAIT = "While the fault is away, nothing within reach tells enough. It will come again."
 PROOF_PASSES = 0.97
 """Chance that the repair of the right place proves good. Judgement."""
 
@@ -55,7 +56,7 @@ def priced(
         bits=bits,
         steps=steps(scene.layout, scene.job, check, healthy, more),
         cautions=cautions(check),
-        why=_why(after, gain_s, repairs, stories),
+        why=WAIT if check.does == "trap" else _why(after, gain_s, repairs, stories),
     )
 
 
@@ -190,14 +191,8 @@ def priced_repair(
 
 
 def priced_stop(scene: Scene, table: Table) -> Priced:
-    """The end of the search: hand the job on, or leave a trap."""
-    gone = scene.job.failing in ("gone", "only when")
-    words = (
-        "Leave a trap: a lamp, a fused indicator or a logger across the suspect path, and a card "
-        "for the driver (time, weather, what the machine was doing)"
-        if gone
-        else "Stop here and ask for help: hand on what was found and what was ruled out"
-    )
+    """The end of the search: hand the job on."""
+    words = "Stop here and ask for help: hand on what was found and what was ruled out"
     check = Check(
         id="stop",
         does="stop",

@@ -9,6 +9,7 @@ from backprobe.checks.cost import open_places
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import UNITS, places_of
+from backprobe.checks.trap import steps_of as trap_steps
 from backprobe.checks.wording import blinking, listed, node_words, reading, wire_words
 from backprobe.findings.model import JobState
 from backprobe.kinds.hazards import DEFER, HAZARDS
@@ -114,6 +115,8 @@ def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
             "Meter on continuity; touch the leads together first: it must beep.",
             f"{lead} Note the first that beeps.{tail}",
         ]
+    if check.does == "trap":
+        return [*trap_steps(check)]
     if check.does in UNITS and probe is not None:
         return [_leads(layout, check, probe.p, probe.n) + tail]
     if check.does == "new fuse":
