@@ -127,3 +127,16 @@ def test_a_part_may_be_called_by_a_word_of_the_format() -> None:
         "control unit",
         "lamp",
     ]
+
+
+def test_a_unit_may_be_called_by_the_word_of_a_kind() -> None:
+    book = sound(
+        "unit 1: control unit\nunit 1.3: analogue input\n"
+        'code unit 1 157/4 "rail low": unit 1.3 < 0.2 V, for 2 s\n'
+        "code unit 1 157/3: unit 1.3 < 0.1 V or > 4.8 V, for 2 s\n"
+        "display unit 1 rail pressure: unit 1.3, 0.5 V to 4.5 V is 0 to 1800 bar"
+    )
+    assert set(book.codes) == {("unit 1", "157/4"), ("unit 1", "157/3")}
+    assert set(book.displays) == {("unit 1", "rail pressure")}
+    assert next(iter(book.parts)) == "unit 1"
+    assert not any("157" in name for name in book.parts)

@@ -28,6 +28,12 @@ _EXTRA = re.compile(r"x-[\w-]+\s*:", re.IGNORECASE)
 _FEEDS = re.compile(r"\sfeeds\s", re.IGNORECASE)
 _ARROW = re.compile(r">")
 _PLUS = r"\s\+\s"
+_SAYS: Final = {
+    "section": re.compile(r"[^,]*\sto\s"),
+    "code": re.compile(r"[^,]*[<>]"),
+    "display": re.compile(r".*\sto\s.*\sis\s"),
+}
+"""What no part says of itself: after it the line is what its first word says."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,9 +113,9 @@ def _shape(line: Line, body: Bit, report: Report) -> Fact | None:
     word = masked.split(None, 1)[0].lower().rstrip(":")
     colon = masked.find(":")
     head, rest = body.part(0, colon), body.part(colon + 1)
-    # "section tail: starter to X4" is loom, though its first place is named like a kind.
-    is_loom = word == "section" and bool(re.match(r"[^,]*\sto\s", rest.text))
-    if colon > 0 and not is_loom and _is_part(rest):
+    # "section tail: starter to X4" is loom, though its first place is named like a kind
+    says = word in _SAYS and bool(_SAYS[word].match(rest.text))
+    if colon > 0 and not says and _is_part(rest):
         if "." in head.text:
             return Fact(form="role", line=line, head=(head,), items=split_list(rest))
         return Fact(form="part", line=line, head=(head,), items=split_list(rest))
