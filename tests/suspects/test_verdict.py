@@ -49,13 +49,13 @@ def test_one_defect_behind_two_codes_leads_and_says_why(bench: Any) -> None:
     assert first.names[0][0] == "wire 50 rubbed through to ground"
     assert first.explains == ("U 157/4", "U 100/4")
     assert first.paths == (
-        "U senses 0.1 V at pin 31, healthy 1 V; set below 0.5 V",
-        "U senses 0.1 V at pin 32, healthy 1 V; set below 0.5 V",
+        "U senses 0.10 V at pin 31, healthy 1.0 V; set below 0.5 V",
+        "U senses 0.10 V at pin 32, healthy 1.0 V; set below 0.5 V",
     )
     assert first.leaves_open == ()
     words = {reason.finding: reason.words for reason in first.reasons}
     assert words["r"] == (
-        "found 0.62 V at A to battery minus, this defect would read 0.6 V, healthy 4.98 V"
+        "found 0.62 V at A to battery minus, this defect would read 0.60 V, healthy 5.0 V"
     )
     assert words["c"] == "U: explains 157/4, 100/4"
     assert all(reason.factor > 1.0 for reason in first.reasons)
@@ -104,8 +104,8 @@ def test_a_reading_nobody_predicts_is_odd(bench: Any) -> None:
     assert set(odd) == {"r0", "r1"}
     assert odd["r0"].words == (
         "does not fit the rest: found 7.9 V at A to battery minus, "
-        f"this defect would read {'0.6 V' if found.suspects[0].group == 'w' else '4.98 V'}, "
-        "healthy 4.98 V"
+        f"this defect would read {'0.60 V' if found.suspects[0].group == 'w' else '5.0 V'}, "
+        "healthy 5.0 V"
     )
     assert odd["r0"].ways_out == (
         "measure again: right pin, right side of the plug, other lead on battery minus",

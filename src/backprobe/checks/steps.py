@@ -185,13 +185,17 @@ def _back(then: Situation) -> list[str]:
 
 
 def healthy_words(value: float, sigma: float, unit: str) -> str:
-    """What a healthy machine reads: "Healthy 12.3 V ± 0.3 V." for a reading; the tolerance is two sigmas."""
+    """What a healthy machine reads: "Healthy 12.3 V ± 0.3 V." for a reading; the tolerance is two
+    sigmas, and volts have the digits it leaves them."""
     shown = reading(value, unit)
     if shown == "OL":
         return "Healthy: OL."
     give = 2.0 * sigma
     if unit == "V":
-        return f"Healthy {shown} ± {max(give, 0.01):.1g} V."
+        give = float(f"{max(give, 0.01):.1g}")
+        places = 0 if give >= 1.0 else 1 if give >= 0.1 else 2
+        rounded = round(value, places)
+        return f"Healthy {f'{rounded:.{places}f}' if rounded else '0'} V ± {give:g} V."
     if unit == "ohm" and give > 0.5 * value:
         return f"Healthy under {reading(value + give, unit)}."
     return f"Healthy {shown} ± {reading(give, unit)}."

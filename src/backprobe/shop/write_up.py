@@ -36,7 +36,7 @@ from backprobe.shop.titles import failing_words, reading_words, title_of
 from backprobe.suspects.meters import BEEP_OHM, noise
 from backprobe.suspects.model import Verdict
 from backprobe.suspects.readings import probe_of
-from backprobe.suspects.wording import UNIT, shown
+from backprobe.suspects.wording import UNIT, shown, worked_out
 
 LIKELY: Final = 0.05
 MENDING: Final = ("repaired", "replaced")
@@ -244,16 +244,16 @@ def _healthy(job: Job, reading: Reading) -> tuple[str, bool | None]:
         return "no steady value", None
     unit = UNIT.get(reading.instrument, "V")
     if reading.to is not None:
-        return shown(row.value, unit), False
+        return worked_out(row.value, unit), False
     if reading.instrument == "beeper":
         return ("beeps" if row.value < BEEP_OHM else "silent"), (reading.value == 0.0) == (
             row.value < BEEP_OHM
         )
     if not isfinite(reading.value) or not isfinite(row.value) or row.value > 2e7:
-        return shown(row.value, unit), shown(reading.value, unit) == shown(row.value, unit)
+        return worked_out(row.value, unit), shown(reading.value, unit) == shown(row.value, unit)
     blur = float(noise(reading.instrument, np.array(row.value), reading.cell))
     off = abs(abs(reading.value) - abs(row.value) if unit == "A" else reading.value - row.value)
-    return shown(row.value, unit), off <= 2.0 * sqrt(blur) + row.tolerance
+    return worked_out(row.value, unit), off <= 2.0 * sqrt(blur) + row.tolerance
 
 
 def _display(book: Book, read: DisplayRead, *, after: bool) -> Measured:

@@ -10,6 +10,7 @@ from backprobe.book.situations import Situation
 from backprobe.suspects.codes import sensed_at, watches
 from backprobe.suspects.view import View
 from backprobe.suspects.visits import FUSES
+from backprobe.suspects.wording import worked_out
 
 HEARS = "{unit} hears nothing of {other}"
 SENSED = {"volts": "pin {at}", "amps": "the driver of pin {at}", "rail": "the 5 V group {at}"}
@@ -45,7 +46,7 @@ def _sensed(view: View, unit: str, test: Test, situation: Situation, hypothesis:
     if column is None:
         return ""
     measure = "A" if test.kind == "amps" else "V"
-    found, healthy = (show(abs(float(column.mean[k])), measure) for k in (hypothesis, 0))
+    found, healthy = (worked_out(abs(float(column.mean[k])), measure) for k in (hypothesis, 0))
     at = test.pin.name if test.pin else test.other
     where = SENSED.get(test.kind, "its supply").format(at=at)
     value = float(column.mean[hypothesis])

@@ -29,6 +29,9 @@ from backprobe.suspects.view import View
 
 UNIT = {"ohmmeter": "ohm", "beeper": "ohm", "milliohm meter": "ohm", "clamp": "A"}
 
+NOTHING = {"V": 0.005, "A": 0.0005, "ohm": 0.0005}
+"""Volts, amperes and ohms below which nothing is said to be there."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
@@ -51,6 +54,18 @@ class Told:
 def shown(value: float, unit: str) -> str:
     """A figure as the instrument shows it; an ohmmeter without a path says OL."""
     return "OL" if unit == "ohm" and (isinf(value) or value > 2e7) else show(value, unit)
+
+
+def worked_out(value: float, unit: str) -> str:
+    """A figure that was worked out, to the digits it can mean: volts as a meter shows them, the
+    rest to two."""
+    if unit == "ohm" and shown(value, unit) == "OL":
+        return "OL"
+    if abs(value) < NOTHING[unit]:
+        return f"0 {unit}"
+    if unit == "V":
+        return f"{value:.2f} V" if abs(value) < 1.0 else f"{value:.1f} V"
+    return show(value, unit, 2)
 
 
 def beside_words(one: Beside) -> str:
@@ -131,8 +146,7 @@ def _reading_words(
     column = view.column(situation, probe_of(reading, view.book.machine.volts), gone=gone)
     if column is None:
         return f"found {found_words(reading)}"
-    expected = shown(float(column.mean[case.hypothesis]), unit)
-    healthy = shown(float(column.mean[0]), unit)
+    expected, healthy = (worked_out(float(column.mean[k]), unit) for k in (case.hypothesis, 0))
     if gone:
         return f"found {found_words(reading)}: while it does not show it reads {expected}"
     return f"found {found_words(reading)}, this defect would read {expected}, healthy {healthy}"

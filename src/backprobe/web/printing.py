@@ -32,7 +32,7 @@ from backprobe.web.paper_room import (
 )
 from backprobe.web.pictures.circuit import Strips
 from backprobe.web.pictures.nearby import Marks, nearby
-from backprobe.web.pictures.strip import Strip, strip_of
+from backprobe.web.pictures.strip import Strip, phone_strip_of
 from backprobe.web.pictures.wiring import Wiring
 from backprobe.web.render import page
 from backprobe.web.sheet import group_words
@@ -145,7 +145,7 @@ def paper_strips(
 
     def strip(most: int) -> Strip:
         links = nearby(wiring, marks, probes=wanted, most_parts=MOST_PARTS, most_links=most)
-        return strip_of(wiring, links, marks, narrow=True)
+        return phone_strip_of(wiring, links, marks, WIDE)
 
     drawn = strip(1)
     for most in range(MOST_LINKS, 1, -1):

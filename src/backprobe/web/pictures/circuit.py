@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final, TypeVar
 
 from backprobe.web.pictures.nearby import Mark, Marks, nearby
-from backprobe.web.pictures.strip import Strip, strip_of
+from backprobe.web.pictures.strip import Strip, phone_strip_of, strip_of
 from backprobe.web.pictures.wiring import Wiring
 
 DESK_PARTS: Final = 40
@@ -68,7 +68,7 @@ def _narrow(
         few = nearby(
             wiring, marks, probes=probes, around=around, most_parts=PHONE_PARTS, most_links=most
         )
-        strip = strip_of(wiring, few, marks, narrow=True)
+        strip = phone_strip_of(wiring, few, marks, width)
         if strip.width <= width or most == 1:
             return strip
     raise AssertionError("PHONE_LINKS is no count of links")

@@ -91,7 +91,7 @@ def _words(run: Run, room: float) -> str:
     y = run.words_y - (len(run.words) * LEAD - LINE * bool(run.mark)) / 2.0 + 10.0
     found = [_badge(run.mark, x, y - LINE - 2.0)] if run.mark else []
     for number, line in enumerate(run.words):
-        name = number == 0 and run.link.wire is not None
+        name = number < run.names
         kept = fitting(line, room - WORDS, bold=name)
         found.append(svg.words(kept, x, y + LEAD * number, "name" if name else ""))
     return "".join(found)

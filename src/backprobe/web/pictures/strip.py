@@ -9,7 +9,7 @@ not depend on what is read, so a drawing stays as it is while its volts move.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from backprobe.web.pictures.columns import Spans, column_of
@@ -49,6 +49,8 @@ class Lane:
         return self.half + self.room + self.between
 
 
+MOST_ROOM: Final = 100.0
+"""Beside a line, px."""
 PHONE: Final = Lane(half=12.0, room=78.0, between=4.0, margin=3.0, wire=98.0)
 """Four lanes on a screen of 390 px."""
 
@@ -81,8 +83,8 @@ class Box:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Run:
-    """A link as a straight line down from `y0` to `y1`; its words stand at `words_y`. Marks: a
-    suspect on the wire, or on the contact at one of its ends."""
+    """A link as a straight line down from `y0` to `y1`; its words stand at `words_y`, the first
+    `names` of them its name. Marks: a suspect on the wire, or on the contact at one of its ends."""
 
     link: Link
     x: float
@@ -91,6 +93,7 @@ class Run:
     high: Node
     low: Node
     words: tuple[str, ...]
+    names: int
     words_y: float
     mark: Mark | None = None
     high_mark: Mark | None = None
@@ -109,36 +112,48 @@ class Strip:
     dotted: tuple[tuple[float, float, float], ...]
 
 
-def strip_of(wiring: Wiring, links: Sequence[Link], marks: Marks, *, narrow: bool = False) -> Strip:
-    """The drawing of some links of a book. `narrow`: lanes for a phone, with more lines of
-    words."""
+def strip_of(wiring: Wiring, links: Sequence[Link], marks: Marks) -> Strip:
+    """The drawing of some links of a book."""
     net = net_of(wiring, links)
-    return _Layout(wiring, net, marks, PHONE if narrow else _lane(net), narrow=narrow).strip()
+    lane = Lane(half=15.0, room=_room(net), between=8.0, margin=12.0, wire=84.0)
+    return _Layout(wiring, net, marks, lane, narrow=False).strip()
 
 
-def wire_words(link: Link, *, narrow: bool = False) -> tuple[str, ...]:
-    """A wire's name, its colour and its size in mm2, line by line; for a bolted joint that
-    word."""
+def phone_strip_of(wiring: Wiring, links: Sequence[Link], marks: Marks, wide: float) -> Strip:
+    """The same for a phone: narrow lanes with more lines of words, as wide as its screen where
+    that keeps words whole."""
+    net = net_of(wiring, links)
+    strip = _Layout(wiring, net, marks, PHONE, narrow=True).strip()
+    lanes = round((strip.width - 2.0 * PHONE.margin) / PHONE.pitch)
+    room = min(_room(net), PHONE.room + (wide - strip.width) / max(lanes, 1))
+    if room <= PHONE.room:
+        return strip
+    return _Layout(wiring, net, marks, replace(PHONE, room=room), narrow=True).strip()
+
+
+def wire_words(link: Link, room: float, *, narrow: bool = False) -> tuple[tuple[str, ...], int]:
+    """A wire's name, its colour and its size in mm2 in lines that fit, and how many of them are
+    the name; for a bolted joint that word."""
     wire = link.wire
     if wire is None:
-        return ("bolted",)
+        return ("bolted",), 0
     size = f"{wire.area_m2 * 1e6:.3g}"
     told = (wire.colour, size) if narrow else (f"{wire.colour} {size}".strip(),)
-    return (wire.name or wire.id, *(line for line in told if line))
+    name = lines(wire.name or wire.id, room - WORDS, bold=True)
+    return (*name, *(line for line in told if line)), len(name)
 
 
-def _lane(net: Net) -> Lane:
-    """A lane of a desk with room for the longest words, within reason."""
+def _room(net: Net) -> float:
+    """Room beside a line for the longest words, within reason."""
     rooms = [64.0]
     for path in net.paths:
         for link in path.links:
-            name, *colour = wire_words(link)
-            rooms += [width(name, bold=True), *map(width, colour)]
+            words, names = wire_words(link, MOST_ROOM)
+            rooms += [width(word, bold=k < names) for k, word in enumerate(words)]
         for key in path.between:
             longest = max(net.pieces[key].part.split(), key=len)
             rooms.append(width(key if "." in key else longest, bold=True) + 12.0)
-    room = min(100.0, max(rooms) + WORDS + 4.0)
-    return Lane(half=15.0, room=room, between=8.0, margin=12.0, wire=84.0)
+    return min(MOST_ROOM, max(rooms) + WORDS + 4.0)
 
 
 class _Layout:
@@ -165,7 +180,10 @@ class _Layout:
     def least(self, link: Link) -> float:
         if link.wire is None:
             return BOLTED
-        return self.lane.wire + (MARKED if link.ident in self.marks.wires else 0.0)
+        words, _ = wire_words(link, self.lane.room, narrow=self.narrow)
+        more = max(0, len(words) - (3 if self.narrow else 2))
+        marked = MARKED if link.ident in self.marks.wires else 0.0
+        return self.lane.wire + marked + LINE * more
 
     def bead_height(self, key: str) -> float:
         count = len(self.bead_words(key)) + (self.mark(key) is not None)
@@ -395,6 +413,7 @@ class _Layout:
     ) -> tuple[list[Run], list[Box]]:
         x = self.x(self.column[path.number])
         across = self.crossing(path, bars)
+        told = [wire_words(link, self.lane.room, narrow=self.narrow) for link in path.links]
         runs = [
             Run(
                 link=link,
@@ -403,13 +422,16 @@ class _Layout:
                 y1=y1,
                 high=high,
                 low=low,
-                words=wire_words(link, narrow=self.narrow),
+                words=words,
+                names=names,
                 words_y=_clear(y0, y1, across),
                 mark=self.marks.wires.get(link.ident),
                 high_mark=self.contact(link, high),
                 low_mark=self.contact(link, low),
             )
-            for link, (high, low), (y0, y1) in zip(path.links, path.ends, placed, strict=True)
+            for link, (high, low), (y0, y1), (words, names) in zip(
+                path.links, path.ends, placed, told, strict=True
+            )
         ]
         boxes = []
         for number, key in enumerate(path.between):

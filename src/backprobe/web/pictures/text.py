@@ -8,6 +8,7 @@ from typing import Final
 
 SIZE: Final = 13.0
 """Size of all words in a picture, px: readable on a phone at arm's length."""
+LEAST_LETTERS: Final = 3
 NARROW: Final = frozenset("il.,:;'|!()[]{}/ jtfrI-\u00a0")
 WIDE: Final = frozenset("mwMW%@<>+=")
 
@@ -31,16 +32,32 @@ def fitting(words: str, room: float, size: float = SIZE, *, bold: bool = False) 
 
 
 def lines(
-    words: str, room: float, size: float = SIZE, *, bold: bool = False, most: int = 3
+    words: str, room: float, size: float = SIZE, *, bold: bool = False, most: int = 4
 ) -> tuple[str, ...]:
-    """Words broken at their spaces into lines that fit; the last of `most` lines is cut."""
+    """Words broken at their spaces into lines that fit, one longer than a line within itself and
+    without a mark: a printed name stays as it is printed. The last of `most` lines is cut."""
     found: list[str] = []
-    left = words.split()
+    left = [part for word in words.split() for part in _broken(word, room, size, bold=bold)]
     while left and len(found) < most - 1:
         line = left.pop(0)
         while left and width(f"{line} {left[0]}", size, bold=bold) <= room:
             line = f"{line} {left.pop(0)}"
-        found.append(fitting(line, room, size, bold=bold))
+        found.append(line)
     if left:
         found.append(fitting(" ".join(left), room, size, bold=bold))
     return tuple(found) or ("",)
+
+
+def _broken(word: str, room: float, size: float, *, bold: bool) -> list[str]:
+    """A word in parts that fit, the last of a few letters at least."""
+    parts = [""]
+    for letter in word:
+        if parts[-1] and width(parts[-1] + letter, size, bold=bold) > room:
+            parts.append("")
+        parts[-1] += letter
+    short = LEAST_LETTERS - len(parts[-1])
+    if len(parts) > 1 and 0 < short < len(parts[-2]):
+        moved = parts[-2][-short:] + parts[-1]
+        if width(moved, size, bold=bold) <= room:
+            parts[-2:] = [parts[-2][:-short], moved]
+    return parts
