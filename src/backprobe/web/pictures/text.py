@@ -32,7 +32,7 @@ def fitting(words: str, room: float, size: float = SIZE, *, bold: bool = False) 
 
 
 def lines(
-    words: str, room: float, size: float = SIZE, *, bold: bool = False, most: int = 4
+    words: str, room: float, size: float = SIZE, *, bold: bool = False, most: int = 6
 ) -> tuple[str, ...]:
     """Words broken at their spaces into lines that fit, one longer than a line within itself and
     without a mark: a printed name stays as it is printed. The last of `most` lines is cut."""
