@@ -105,6 +105,14 @@ def test_a_reading_drifts_on_where_something_else_gives_in(bench: Any) -> None:
     assert (up[3:].tolist(), down[3:].tolist()) == (smooth[0][3:].tolist(), smooth[1][3:].tolist())
 
 
+def test_the_worst_rung_reaches_away_from_healthy_though_it_resets_a_unit(bench: Any) -> None:
+    tables = two_suspects(bench, 1)
+    mean = np.array([HEALTHY, *READS["A"], *READS["B"]])
+    up, _ = Ladder(tables.defects).moves(mean, np.array([7, 7, 5, 7, 7]))
+    assert up[2] == pytest.approx(Ladder(tables.defects).moves(mean)[0][2])
+    assert up[2] < 0.0
+
+
 def test_a_flat_battery_that_resets_a_unit_is_found_by_one_reading(bench: Any) -> None:
     """Cranking volts between those of two severities, of which the worse one resets the unit: no
     bad lug beside it takes them away from the battery."""

@@ -37,6 +37,9 @@ class Ladder:
         self._down = np.where(np.insert(same, 0, False), np.nan_to_num(down), 0.0)
         self._last = ~np.append(same, False)
         self._first = ~np.insert(same, 0, False)
+        ladder = np.cumsum(self._first) - 1
+        self._start_at = np.flatnonzero(self._first)[ladder]
+        self._end_at = np.flatnonzero(self._last)[ladder]
 
     def width(self, mean: Floats, stand: Ints | None = None) -> Floats:
         """(H,) range of the reading over each hypothesis's severity cell."""
@@ -65,6 +68,7 @@ class Ladder:
             step = np.where(same | drifts, step, 0.0)
             adrift = self._inward(~same & drifts)
             to_healthy = np.where((stands == stand[0]) | adrift, to_healthy, 0.0)
+            adrift &= self._mild(y, float(mean[0]))
         up = self._up * np.append(step, 0.0)
         down = self._down * -np.insert(step, 0, 0.0)
         # At an outer rung the mild end reaches at most halfway to healthy, and at most as far
@@ -89,8 +93,16 @@ class Ladder:
 
     def _inward(self, steps: Flags) -> Flags:
         """(H,) outer rungs whose inner step is one of these."""
-        found: Flags = np.where(self._first, np.append(steps, False), False)
-        return found | np.where(self._last & ~self._first, np.insert(steps, 0, False), False)
+        first: Flags = self._first & ~self._last & np.append(steps, False)
+        last: Flags = self._last & ~self._first & np.insert(steps, 0, False)
+        return first | last
+
+    def _mild(self, y: Floats, healthy: float) -> Flags:
+        """(H,) rungs no further from the healthy reading than the other end of their ladder."""
+        with np.errstate(invalid="ignore"):
+            off = np.abs(y - healthy)
+            found: Flags = off <= off[np.where(self._first, self._end_at, self._start_at)]
+        return found
 
     def _back(self, sorted_by_ohm: Floats) -> Floats:
         """In the order of the hypotheses; nothing for severities that are exact."""
