@@ -201,7 +201,7 @@ KEPT: Final = 8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Same(Generic[T]):
+class Same(Generic[T]):
     """A thing as a key: equal to itself alone. A book has no hash of its own."""
 
     thing: T
@@ -210,16 +210,16 @@ class _Same(Generic[T]):
         return id(self.thing)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and self.thing is other.thing
+        return isinstance(other, Same) and self.thing is other.thing
 
 
 def layout_of(book: Book, kinds: Mapping[str, Kind]) -> Layout:
     """The layout of a book whose kinds are given by name; kept for the books asked for last."""
-    return _laid_out(_Same(book), _Same(kinds))
+    return _laid_out(Same(book), Same(kinds))
 
 
 @lru_cache(maxsize=KEPT)
-def _laid_out(of: _Same[Book], by: _Same[Mapping[str, Kind]]) -> Layout:
+def _laid_out(of: Same[Book], by: Same[Mapping[str, Kind]]) -> Layout:
     book, kinds = of.thing, by.thing
     ends: dict[End, Touch] = {}
     joined: dict[End, set[End]] = {}

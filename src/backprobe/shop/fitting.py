@@ -6,7 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 
 from backprobe.base.problems import Problem
+from backprobe.book.model import Book
 from backprobe.book.situations import Situation
+from backprobe.checks.layout import Same
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import (
     Act,
@@ -27,13 +29,13 @@ from backprobe.shop.say.names import Names, near
 def unfit(circuit: Circuit, findings: Iterable[AnyFinding]) -> tuple[Problem, ...]:
     """Everything in findings that the book does not know or the display cannot show, in order.
     Such a finding could not be weighed."""
-    names = _names(circuit)
+    names = _names(Same(circuit.book))
     return tuple(problem for finding in findings for problem in _of(circuit, names, finding))
 
 
 @lru_cache(maxsize=8)
-def _names(circuit: Circuit) -> Names:
-    return Names(circuit.book)
+def _names(book: Same[Book]) -> Names:
+    return Names(book.thing)
 
 
 def _of(circuit: Circuit, names: Names, finding: AnyFinding) -> Iterator[Problem]:
