@@ -57,5 +57,5 @@ def test_a_repair_that_holds_ends_the_job_on_the_sheet(
     assert "Put everything back, clear the codes, write it up" in said
     assert not answers(page), "no check is asked for any more"
     assert re.search(r'id="could-title">\s*It was\s*<', page)
-    assert re.search(r"Chance of a fault that is still there \(\d+ %\)", said)
+    assert re.search(r"Perhaps there is still another fault \(\d+ %\)", said)
     assert [name for _, name in re.findall(LISTED, page)] == [first.words]

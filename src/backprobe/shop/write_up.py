@@ -45,7 +45,7 @@ MENDING: Final = ("repaired", "replaced")
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
     """A reading. `should`: what a healthy machine reads there, "" when not known; `fits`: whether
-    it did; `after`: taken after the repair."""
+    it did; `after`: taken after the last repair."""
 
     where: str
     situation: str
@@ -208,16 +208,15 @@ def _codes(book: Book, standing: Sequence[AnyFinding]) -> tuple[CodeLine, ...]:
 def _measured(job: Job, standing: Sequence[AnyFinding]) -> tuple[Measured, ...]:
     layout = layout_of(job.book, KINDS)
     rows: list[Measured] = []
-    mended = False
-    for finding in standing:
-        if isinstance(finding, Act) and finding.act in MENDING:
-            mended = True
+    mends = [k for k, f in enumerate(standing) if isinstance(f, Act) and f.act in MENDING]
+    for number, finding in enumerate(standing):
+        after = bool(mends) and number > mends[-1]
         if not finding.trusted:
             continue
         if isinstance(finding, Reading):
-            rows.append(_reading(job, layout, finding, after=mended))
+            rows.append(_reading(job, layout, finding, after=after))
         elif isinstance(finding, DisplayRead):
-            rows.append(_display(job.book, finding, after=mended))
+            rows.append(_display(job.book, finding, after=after))
     return tuple(rows)
 
 

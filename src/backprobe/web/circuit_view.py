@@ -30,8 +30,8 @@ from backprobe.web.check_view import figure, tight
 from backprobe.web.contexts import AskNumber, Oops, Said
 from backprobe.web.face_view import PlugsView, plugs_view
 from backprobe.web.pictures.circuit import Strips, strips_of
-from backprobe.web.pictures.circuit_svg import Shown, Value, circuit_svg
-from backprobe.web.pictures.nearby import Marks
+from backprobe.web.pictures.circuit_svg import Shown, Value, badge_words, circuit_svg
+from backprobe.web.pictures.nearby import Mark, Marks
 from backprobe.web.pictures.strip import Run
 from backprobe.web.pictures.suspected import MOST, marks_of
 from backprobe.web.pictures.wiring import Wiring, wiring_of
@@ -262,7 +262,7 @@ def circuit_page(
         desk=circuit_svg(wiring, strips.desk, shown, key="desk", title=title),
         phone=circuit_svg(wiring, strips.phone, shown, key="phone", title=title),
         rows=tuple(wire_row(layout, run, values) for run in strips.desk.runs if run.link.wire),
-        legend=_legend(values, shown, row),
+        legend=_legend(values, shown, row, suspects),
         pin=_pin(layout, outlook, look, seen, values, suspects, (typed, oops)),
     )
 
@@ -386,8 +386,13 @@ def wire_row(layout: Layout, run: Run, values: Mapping[str, Value]) -> WireRow:
     return WireRow(name=wire.name or wire.id, looks=", ".join(looks), ends=(ends[0], ends[1]))
 
 
-def _legend(values: Mapping[str, Value], shown: Shown, row: int) -> tuple[Said, ...]:
-    found = []
+def _legend(
+    values: Mapping[str, Value], shown: Shown, row: int, suspects: Sequence[Leading]
+) -> tuple[Said, ...]:
+    found = [
+        Said(name=badge_words(Mark(number=1, chance=one.chance)), words="suspect and chance")
+        for one in suspects[:1]
+    ]
     if row and any(value.moved for value in values.values()):
         found.append(Said(name="underlined", words="not as on a healthy machine"))
     if any(value.read for value in values.values()):

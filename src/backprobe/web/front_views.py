@@ -124,7 +124,7 @@ def facts_of(row: JobRow) -> str:
     """Serial and hours of a job, in a line."""
     facts = [f"serial {row.serial}"] if row.serial else []
     if row.hours is not None:
-        facts.append(f"{row.hours:g} h")
+        facts.append(f"{row.hours:g}\u00a0h")
     return ", ".join(facts)
 
 
@@ -150,6 +150,6 @@ def _machine_view(machine: Machine, book: str) -> MachineView:
         name=machine.name,
         serial=machine.serial,
         start=f"/start/{quote(book)}?{urlencode({'serial': machine.serial})}" if book else "",
-        hours="" if hours is None else f"{hours:g} h",
+        hours="" if hours is None else f"{hours:g}\u00a0h",
         jobs=tuple(_job_link(one) for one in machine.jobs),
     )

@@ -160,7 +160,7 @@ def _head(card: JobCard) -> PrintPage:
     row = card.row
     facts = [f"serial {row.serial}"] if row.serial else []
     if row.hours is not None:
-        facts.append(f"{row.hours:g} h")
+        facts.append(f"{row.hours:g}\u00a0h")
     return PrintPage(
         ident=row.id,
         machine=row.machine,

@@ -172,7 +172,7 @@ def head_of(card: JobCard) -> HeadView:
     row = card.row
     facts = [f"serial {row.serial}"] if row.serial else []
     if row.hours is not None:
-        facts.append(f"{row.hours:g} h")
+        facts.append(f"{row.hours:g}\u00a0h")
     return HeadView(
         ident=row.id,
         machine=row.machine,
@@ -371,7 +371,7 @@ def _still(verdict: Verdict) -> tuple[Suspect, ...]:
 def _rest(verdict: Verdict) -> tuple[Share, ...]:
     outside = share_of("something that is not in this book", verdict.not_in_book)
     if verdict.proof is not None and verdict.state == "proven":
-        return (share_of("a fault that is still there", verdict.proof.still),)
+        return (share_of("another fault", verdict.proof.still),)
     fine = verdict.healthy
     if verdict.state == "mended":
         fine += sum(s.chance - s.still for s in verdict.suspects)

@@ -10,9 +10,9 @@ document.addEventListener("htmx:error", () => {
   offline.scrollIntoView({ block: "nearest" });
 });
 
-document.addEventListener("htmx:before:request", () => {
+document.addEventListener("htmx:before:request", (event) => {
   offline.hidden = true;
-  busy.classList.add("on");
+  if (!event.target.closest?.(".working")) busy.classList.add("on");  // that one says so itself
 });
 
 document.addEventListener("htmx:finally:request", () => busy.classList.remove("on"));
