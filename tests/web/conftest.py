@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 from starlette.testclient import TestClient
 
 from backprobe.findings.model import AnyFinding, CodesFound, Failing
@@ -50,7 +50,9 @@ def client(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
 
 @pytest.fixture(scope="module")
 def browser(chromium: Path) -> Iterator[Browser]:
-    """A real browser that phones nobody."""
+    """A real browser that phones nobody. What it shows is waited for as long as a busy computer
+    takes."""
+    expect.set_options(timeout=60_000)
     with sync_playwright() as play:
         opened = play.chromium.launch(executable_path=chromium, args=QUIET)
         yield opened

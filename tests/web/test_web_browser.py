@@ -75,12 +75,11 @@ def test_a_reading_can_be_given_without_scripts(browser: Browser, shop: Shop, ad
     before = len(shop.card(job).job.findings)
     form = page.locator("form.answer").first
     box = form.locator('input[name="value"]')
-    if box.count():
+    number = bool(box.count())
+    if number:
         box.fill("12,4")
-        form.locator("button.go").first.click()
-    else:
-        form.locator('button[name="word"]').first.click()
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        form.locator("button.go" if number else 'button[name="word"]').first.click()
     assert len(shop.card(job).job.findings) > before
     assert "Noted" in page.inner_text("body") or "Working it out" in page.inner_text("body")
     context.close()

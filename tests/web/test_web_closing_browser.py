@@ -58,6 +58,7 @@ def test_form_write_up_and_closed_sheet_have_no_fault(
     page = browser.new_page(viewport=size, color_scheme=colours, bypass_csp=True)  # type: ignore[arg-type]
     for name, path in (("close", "/close"), ("write-up", "/write-up"), ("closed", "?wait=1")):
         page.goto(f"{address}/job/{job}{path}")
+        page.wait_for_selector("main:not(:has(.working))")
         page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
         assert faults(page, axe_script) == [], name
         picture(page, f"{name}-{size['width']}-{colours}")

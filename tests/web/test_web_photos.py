@@ -152,7 +152,7 @@ def test_a_photo_is_sent_from_a_phone(
         expect(seen).to_be_attached(timeout=60_000)
         page.get_by_text("Of: engine unit: 1 code").hover()  # the sheet may be drawn anew meanwhile
         expect(seen).to_be_visible()
-        assert seen.evaluate("e => e.complete && e.naturalWidth") == 64
+        expect(seen).to_have_js_property("naturalWidth", 64)
         assert faults(page, axe_script) == []
         picture(page, "photo-390")
         context.close()

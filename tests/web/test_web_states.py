@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 
 import pytest
@@ -60,7 +61,7 @@ def after_a_reading(page: Page, shop: Shop, job: str) -> None:
     expect(page.locator("#news")).to_contain_text("Noted: Display: oil pressure -120 kPa")
     expect(page.locator("#news")).to_be_focused()
     expect(page.locator("#live")).to_contain_text("%")
-    assert "since=2" in page.url
+    expect(page).to_have_url(re.compile("since=2"))
 
 
 def a_reading_refused(page: Page, shop: Shop, job: str) -> None:
