@@ -52,6 +52,19 @@ class Layout:
         found: dict[str, Touch] = {}
         for touch in self.ends.values():
             found.setdefault(touch.node, touch)
+        return {**found, **self.lugs}
+
+    @cached_property
+    def lugs(self) -> Mapping[str, Touch]:
+        """Lugs on posts and studs, by node: apart from the post a probe can tell their contact."""
+        found: dict[str, Touch] = {}
+        for wire in self.book.wires.values():
+            for end in (wire.a, wire.b):
+                if end.part in self.book.parts and self.joint(end.part) == "stud":
+                    post = self.ends[end].node
+                    post = f"{end.part}.{end.pin}" if post == MINUS else post
+                    node = f"{post}<{wire.id}>"
+                    found[node] = Touch(node=node, part=end.part, pin=end.pin, wire=wire.id)
         return found
 
     @cached_property
@@ -112,6 +125,8 @@ class Layout:
         found: dict[str, int] = {}
         for end, touch in self.ends.items():
             found.setdefault(touch.node, self.net[end])
+        for node, touch in self.lugs.items():
+            found[node] = self.net[End(touch.part, touch.pin)]
         return found
 
     def net_at(self, node: str) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from backprobe.book.model import BODIES, MINUS
+from backprobe.book.model import BODIES, MINUS, End
 from backprobe.book.situations import Lead, Situation
 from backprobe.checks.cost import BY_CLASS, minutes_of
 from backprobe.checks.layout import Layout, Touch
@@ -27,6 +27,7 @@ FUSE = "fuse"
 BLOWN = ("blown", "blew")
 CLAMPS = 8
 DROPS = 12
+LUGS = 8
 WIDEST_NET = 8
 """Plugs to take off for one ohm check, at most."""
 
@@ -45,6 +46,7 @@ def readings(scene: Scene) -> Iterator[Check]:
     """Every reading near the suspicion, most suspected places first within each sort."""
     yield from _volts(scene)
     yield from _drops(scene)
+    yield from _over_lugs(scene)
     yield from _ohms(scene)
     yield from _wire_ohms(scene)
     yield from _lamps(scene)
@@ -161,6 +163,30 @@ def _drops(scene: Scene) -> Iterator[Check]:
                     scene.layout, "drop", Probe(kind="volts", p=touch.node, n=other), situation
                 )
         done += 1
+
+
+def _over_lugs(scene: Scene) -> Iterator[Check]:
+    """Over the contact of a suspected lug, from its post: what is lost there is lost nowhere else.
+    Common practice."""
+    layout = scene.layout
+    weight: dict[str, float] = {}
+    for atom, chance in scene.suspected:
+        node = atom.id.removeprefix("contact ")
+        if node in layout.lugs and atom.group in scene.groups:
+            weight[node] = weight.get(node, 0.0) + chance
+    for node in sorted(weight, key=lambda n: (-weight[n], n))[:LUGS]:
+        lug = layout.lugs[node]
+        post = layout.ends[End(lug.part, lug.pin)].node
+        for situation in scene.live[:3]:
+            yield reading(
+                layout,
+                "drop",
+                Probe(kind="volts", p=post, n=node),
+                situation,
+                opens=(lug.part,) if lug.part in layout.book.parts else (),
+                seconds=90.0,
+                words=f"Voltage drop over {node_words(layout, node)}",
+            )
 
 
 def _ohms(scene: Scene) -> Iterator[Check]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import isinf
 
 from backprobe.base.units import show
@@ -55,6 +56,9 @@ def node_words(layout: Layout, node: str) -> str:
         return MINUS
     if node in BODIES:
         return f"bare metal of the {node}"
+    lug = layout.lugs.get(node)
+    if lug is not None:
+        return f"the lug of {wire_words(layout, lug.wire)}, on {touch_words(layout, replace(lug, wire=''))}"
     touch = layout.touch.get(node) or layout.touch.get(node.replace(":", ".", 1))
     return touch_words(layout, touch) if touch else node.replace(":", " ").replace(".", " pin ")
 

@@ -66,6 +66,7 @@ class Names:
             if touch.node == MINUS:
                 found |= {printed: MINUS, whole: MINUS}
             seen.setdefault(touch.part, set()).add(printed)
+        found |= itself(layout_of(self.book, KINDS).lugs)
         for part, pins in seen.items():
             kind = KINDS[self.book.parts[part].kind]
             if len(pins) == 1 and kind.joint in ("stud", "crimp"):
