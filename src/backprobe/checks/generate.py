@@ -49,6 +49,7 @@ def candidates(
 def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
     """candidates() for a scene already set."""
     found: dict[str, Check] = {}
+    looked: set[str] = set()
     bare = [finding.situation.bare() for finding in scene.job.findings]
     for check in (
         *by_hand(scene),
@@ -59,6 +60,11 @@ def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
         *parted(scene),
         *readings(scene),
     ):
+        if check.does == "look":
+            # A part is looked at once, its plug and all.
+            if check.opens[0] in looked and check.target == check.opens[0]:
+                continue
+            looked.add(check.opens[0])
         if not known_already(scene.job, check, bare):
             found.setdefault(check.id, check)
     return tuple(found.values())[:most]

@@ -300,9 +300,10 @@ class Forecast:
         outside = HEALTHY_SHARE * sound[0] + (1.0 - HEALTHY_SHARE) * 0.5 / count
         return np.append(sound, outside).clip(MISREAD / count, 1.0 - MISREAD)
 
-    def _looked(self, _: Check, place: str, __: int) -> Floats | None:
+    def _looked(self, check: Check, place: str, _: int) -> Floats | None:
         """(K,) chance that a close look at a place finds damage."""
-        factor = looked_factor(self._view, Looked(target=place, damage=True))
+        seen = Looked(target=place, damage=True)
+        factor = looked_factor(self._view, seen, {*places_of(check)})
         found = self._flat(factor.present) * OTHER_DAMAGE
         return np.concatenate([found, found, [OTHER_DAMAGE]])
 

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from backprobe.checks.cost import minutes_of
 from backprobe.checks.hands import FUSES, made
 from backprobe.checks.model import Check
 from backprobe.checks.scene import Scene
 from backprobe.checks.wording import listed
-from backprobe.findings.model import CodesFound
+from backprobe.findings.model import CodesFound, Looked
 
 LOOKS = 16
+LOOK_S, LOOK_MORE_S = 180.0, 60.0
+"""Seconds of a close look at a part, and at the plug or lugs at it as well. Judgement."""
 WALK = 3
 """Loom sections gone through in one look or provocation, at most."""
 PROVOKED = 8
@@ -52,10 +54,17 @@ def _looks(scene: Scene) -> Iterator[Check]:
     book = scene.layout.book
     known = {**book.parts, **joints, **book.sections, **book.spots}
     ranked = sorted((n for n in weight if n in known), key=lambda n: (-weight[n], n))
+    done: set[str] = set()
     for target in ranked[:LOOKS]:
+        part = joints.get(target, target)
+        if part in book.parts:
+            if part not in done:
+                yield _look_at(scene, part, [n for n in ranked if joints.get(n, n) == part])
+            done.add(part)
+            continue
         spot = scene.layout.book.spots.get(target)
         section = target in scene.layout.book.sections
-        where = (spot.section if spot else joints.get(target, target),)
+        where = (spot.section if spot else target,)
         words = (
             f"Look at the loom section {target} from end to end"
             if section
@@ -63,7 +72,7 @@ def _looks(scene: Scene) -> Iterator[Check]:
             if spot
             else f"Look closely at {target}"
         )
-        seconds = 120.0 if spot else 360.0 if section else 180.0
+        seconds = 120.0 if spot else 360.0 if section else LOOK_S
         yield made(
             "look",
             target,
@@ -74,6 +83,24 @@ def _looks(scene: Scene) -> Iterator[Check]:
             hazards=_heat(scene, target),
         )
     yield from _look_walks(scene, weight)
+
+
+def _look_at(scene: Scene, part: str, places: Sequence[str]) -> Check:
+    """One look at a part and the plug or lugs at it, of which `places` are suspected, these first:
+    the eye tells them apart."""
+    seen = {f.target for f in scene.job.findings if isinstance(f, Looked) and f.trusted}
+    wanted = sorted((n for n in places if n not in seen), key=lambda n: n == part) or [*places]
+    kind = scene.layout.kind(part)
+    task = next((t for t in kind.tasks if t.does == "look"), None) if kind else None
+    return made(
+        "look",
+        ", ".join(wanted),
+        f"Look closely at {listed(wanted)}{f': {task.words}' if task else ''}",
+        scene.situation("off"),
+        opens=(part,),
+        seconds=LOOK_S + LOOK_MORE_S * (len(wanted) - 1),
+        hazards=tuple(dict.fromkeys((*_heat(scene, part), *(task.hazards if task else ())))),
+    )
 
 
 def _is_fuse(scene: Scene, part: str) -> bool:

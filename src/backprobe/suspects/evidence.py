@@ -131,6 +131,7 @@ def _segments(
     bets: set[str] = set()
     tests: dict[Situation, None] = {}
     handled = _in_hands(cut)
+    seen = {f.target for one in cut for f in one.findings if isinstance(f, Looked)}
     for stretch in cut:
         factors: list[Factor] = []
         lists: list[ListFactor] = []
@@ -150,6 +151,8 @@ def _segments(
                 told: Factor | ListFactor | None = list_factor(
                     view, finding, lived, life, tuple(tests)
                 )
+            elif isinstance(finding, Looked):
+                told = looked_factor(view, finding, seen)
             else:
                 told = _factor(view, stretch, finding, lived)
             if finding.situation.unplugged or finding.situation.pulled:
@@ -195,8 +198,6 @@ def _factor(
             return works_factor(view, finding, situation_of(view, finding, situation))
         case FuseFound():
             return fuse_factor(view, finding, situation)
-        case Looked():
-            return looked_factor(view, finding)
         case Failing():
             return failing_factor(view, finding)
         case Bet():

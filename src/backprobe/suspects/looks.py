@@ -30,13 +30,20 @@ ONLY_WHEN_STEADY = 0.2
 """Further factor on "only when ..." for a defect that is always there, or none. Judgement."""
 
 
-def looked_factor(view: View, looked: Looked) -> Factor:
-    """What a close look says: the chance that the defect sits there and shows to the eye."""
+def looked_factor(view: View, looked: Looked, told_of: Set[str] = frozenset()) -> Factor:
+    """What a close look says: the chance that the defect sits there and shows to the eye. What sits
+    in one of `told_of`, groups looked at by themselves, is told there."""
     ratio = np.ones((1, 1))
     if not view.asking:
         which, at = np.unique(view.defects.atom_of, return_inverse=True)
         atoms = [view.defects.atoms[number] for number in which]
-        shown = np.array([_share_at(atom, looked.target) * atom.visible for atom in atoms])
+        elsewhere = told_of - {looked.target}
+        shown = np.array(
+            [
+                0.0 if atom.group in elsewhere else _share_at(atom, looked.target) * atom.visible
+                for atom in atoms
+            ]
+        )
         chance = shown + (1.0 - shown) * OTHER_DAMAGE
         told = chance / OTHER_DAMAGE if looked.damage else (1.0 - chance) / (1.0 - OTHER_DAMAGE)
         ratio = told[at][:, None]
