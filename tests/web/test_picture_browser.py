@@ -250,15 +250,24 @@ def test_the_keyboard_alone_reaches_a_pin(browser: Browser, shop: Shop, address:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("which", ["circuit", "loom"])
+@pytest.mark.parametrize(
+    "states",
+    [
+        ("circuit-washed", "circuit-no-crank", "circuit-lights"),
+        ("loom-washed", "loom-no-crank", "loom-lights"),
+        ("book", "book-unit"),  # the unit has more wires than anything else
+    ],
+    ids=["circuit", "loom", "book"],
+)
 def test_a_picture_weighs_less_than_150_kb_with_everything_it_needs(
-    browser: Browser, shop: Shop, address: str, which: str
+    browser: Browser, shop: Shop, address: str, states: tuple[str, ...]
 ) -> None:
-    for serial in (WASHED, NO_CRANK, LIGHTS):
+    for state in states:
+        serial, which, query = STATES[state]
         page = browser.new_page(viewport=PHONE)
         sizes: list[int] = []
         page.on("response", lambda response, sizes=sizes: sizes.append(len(response.body())))
-        opened(page, address + place(shop, serial, which))
+        opened(page, address + place(shop, serial, which, query))
         page.wait_for_load_state("networkidle")
         assert 0 < sum(sizes) < WEIGHT
         page.close()

@@ -16,6 +16,7 @@ from backprobe.web.pictures.circuit_svg import Shown, circuit_svg
 from backprobe.web.pictures.colours import SHADES, shades
 from backprobe.web.pictures.nearby import Mark, Marks, nearby
 from backprobe.web.pictures.paths import net_of
+from backprobe.web.pictures.strip import strip_of
 from backprobe.web.pictures.suspected import marks_of
 from backprobe.web.pictures.text import fitting, lines, width
 from backprobe.web.pictures.wiring import Node
@@ -134,7 +135,8 @@ def test_a_box_that_a_foreign_wire_would_cross_is_drawn_in_pieces() -> None:
         wires={"62": Mark(number=1, chance=0.1)},
         parts={name: Mark(number=k, chance=0.1) for k, name in enumerate(names, 1)},
     )
-    strip = strips_of(wiring("synthetic 400 7"), marks).desk
+    known = wiring("synthetic 400 7")
+    strip = strip_of(known, nearby(known, marks, most_parts=40, most_links=70), marks)
     again = [box.piece.key for box in strip.boxes if box.again]
     assert len(again) == len(strip.dotted) == 1
     assert faults_of(strip) == []

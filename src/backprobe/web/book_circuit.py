@@ -115,7 +115,8 @@ def book_circuit_page(name: str, job: Job, query: Mapping[str, str], on: Sequenc
     shown = Shown(
         values=values,
         chosen=look.pin,
-        address=lambda probe: address(name, replace(look, pin=probe)),
+        # from the same page: a unit has a hundred ends, so short addresses count
+        address=lambda probe: f"?{address(name, replace(look, pin=probe)).partition('?')[2]}",
     )
     title = f"Circuit around {look.of}, {situation.words()}"
 

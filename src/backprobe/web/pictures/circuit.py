@@ -11,7 +11,7 @@ from backprobe.web.pictures.strip import Strip, phone_strip_of, strip_of
 from backprobe.web.pictures.wiring import Wiring
 
 DESK_PARTS: Final = 40
-DESK_LINKS: Final = 70
+DESK_LINKS: Final = 50
 PHONE_PARTS: Final = 10
 PHONE_LINKS: Final = 14
 PHONE_WIDTH: Final = 380.0
