@@ -48,6 +48,18 @@ def picture(page: Page, name: str) -> None:
     page.screenshot(path=PICTURES / f"{name}.png", full_page=True)
 
 
+STYLED = "[...document.styleSheets].some(s => (s.href || '').endsWith('pictures.css'))"
+"""The style of a circuit on a sheet comes with it and is fetched after it."""
+
+
+def unfold(page: Page) -> None:
+    """Open whatever is folded away, and wait for the circuit that a sheet fetches then."""
+    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+    if page.locator("#around").count():
+        page.wait_for_selector("#around svg", timeout=60_000)
+        page.wait_for_function(STYLED)
+
+
 def faults(page: Page, axe_script: str) -> list[str]:
     """What axe-core finds, and whether the page is wider than the screen."""
     page.evaluate(axe_script)

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 from backprobe.shop.demo import JOBS
 from backprobe.shop.demo_shop import fill
 from backprobe.shop.workshop import Shop
-from web.browser_tools import DESK, PHONE, SMALL, faults, picture
+from web.browser_tools import DESK, PHONE, SMALL, faults, picture, unfold
 from web.contrast_tools import COLOURS, contrast
 
 WEIGHT = 150_000
@@ -89,7 +89,7 @@ def test_every_picture_can_be_read(
         opened(page, address + place(shop, serial, which, query))
         bad = [*overlaps(page), *pale(page)]
         picture(page, f"picture-{scheme}-{size['width']}-{name}")
-        page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+        unfold(page)
         found[name] = [*bad, *faults(page, axe_script)]
     assert {name: bad for name, bad in found.items() if bad} == {}
     context.close()

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 
 from backprobe.shop.demo import JOBS
 from backprobe.shop.demo_shop import fill
 from backprobe.shop.workshop import Shop
-from web.browser_tools import DESK, PHONE, SMALL, faults, picture
+from web.browser_tools import DESK, PHONE, SMALL, faults, picture, unfold
 from web.walking import worked_out
 
 WEIGHT = 150_000
@@ -45,7 +45,7 @@ def test_no_page_breaks_the_rules_of_accessibility(
     ):
         if path.startswith("/job"):
             worked_out(page, address, path.rpartition("/")[2])
-            page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+            unfold(page)
         else:
             assert page.goto(address + path).status == 200, path
         found[path] = faults(page, axe_script)
@@ -97,4 +97,23 @@ def test_everything_to_press_is_big_enough_for_gloves(
            .filter(([, height]) => height < 47.5)"""
     )
     assert low == []
+    page.close()
+
+
+def test_the_ways_to_the_parts_of_a_sheet_stay_at_hand_and_cover_nothing_gone_to(
+    browser: Browser, shop: Shop, address: str
+) -> None:
+    page = browser.new_page(viewport=PHONE)
+    worked_out(page, address, washing(shop))
+    ways = page.get_by_role("navigation", name="On this sheet")
+    page.locator("#found .findings li").last.scroll_into_view_if_needed()
+    expect(ways).to_be_in_viewport(ratio=1)
+    for name in ("Could be", "Check next", "Found so far"):
+        ways.get_by_role("link", name=name).click()
+        page.wait_for_function(
+            """name => { const title = [...document.querySelectorAll('h2')].find(h => h.textContent.startsWith(name));
+                 const top = title.getBoundingClientRect().top;
+                 return top >= document.querySelector('.jump').getBoundingClientRect().bottom && top < 400 }""",
+            arg=name,
+        )
     page.close()

@@ -12,7 +12,7 @@ from backprobe.findings.model import Act, Closed, Mentioned, Reading
 from backprobe.shop.demo import book_text
 from backprobe.shop.history import closed_of
 from backprobe.shop.workshop import Shop
-from web.browser_tools import DESK, PHONE, SMALL, faults, picture
+from web.browser_tools import DESK, PHONE, SMALL, faults, picture, unfold
 from web.conftest import ARRIVAL
 from web.conftest import SMALL as BOOK
 
@@ -59,7 +59,7 @@ def test_form_write_up_and_closed_sheet_have_no_fault(
     for name, path in (("close", "/close"), ("write-up", "/write-up"), ("closed", "?wait=1")):
         page.goto(f"{address}/job/{job}{path}")
         page.wait_for_selector("main:not(:has(.working))")
-        page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+        unfold(page)
         assert faults(page, axe_script) == [], name
         picture(page, f"{name}-{size['width']}-{colours}")
     page.close()

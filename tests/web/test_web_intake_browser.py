@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, Route, expect
 from backprobe.findings.model import Closed, FuseFound, Works
 from backprobe.shop.demo import book_text
 from backprobe.shop.workshop import Shop
-from web.browser_tools import DESK, PHONE, SMALL, faults, picture
+from web.browser_tools import DESK, PHONE, SMALL, faults, picture, unfold
 
 BOOK = "tracked-dumper"
 TOO_SMALL = """() => [...document.querySelectorAll('main a, main button, main summary, main label')]
@@ -35,7 +35,7 @@ def test_the_form_is_usable_with_everything_open(
 ) -> None:
     page = browser.new_page(viewport=size, color_scheme=colours, bypass_csp=True)  # type: ignore[arg-type]
     page.goto(f"{address}/start/{BOOK}")
-    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+    unfold(page)
     assert faults(page, axe_script) == []
     assert page.evaluate(TOO_SMALL) == []
     picture(page, f"intake-{size['width']}-{colours}")

@@ -12,7 +12,7 @@ from backprobe.findings.model import Act, DisplayRead, Failing, Works
 from backprobe.shop.demo import book_text
 from backprobe.shop.workshop import Shop
 from backprobe.web import desk, views
-from web.browser_tools import PHONE, SMALL, faults, picture
+from web.browser_tools import PHONE, SMALL, faults, picture, unfold
 from web.conftest import ARRIVAL, UNIT
 from web.conftest import SMALL as BOOK
 
@@ -151,7 +151,7 @@ def the_circuit_of_the_leader(page: Page, shop: Shop, job: str) -> None:
 
 
 def everything_open(page: Page, shop: Shop, job: str) -> None:
-    page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+    unfold(page)
     assert page.locator(".suspects .reasons").first.is_visible()
 
 

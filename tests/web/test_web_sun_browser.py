@@ -10,17 +10,13 @@ from playwright.sync_api import Browser, Page, expect
 from backprobe.findings.model import Act
 from backprobe.shop.demo import book_text
 from backprobe.shop.workshop import Shop
-from web.browser_tools import DESK, PHONE, SMALL, picture
+from web.browser_tools import DESK, PHONE, SMALL, picture, unfold
 from web.conftest import ARRIVAL
 from web.conftest import SMALL as BOOK
 from web.contrast_tools import COLOURS, TYPE, contrast
 
 ENOUGH = 7.0
 """Contrast of every word to what it stands on (WCAG 2.2, 1.4.6, without its relief for large type)."""
-
-
-STYLED = "[...document.styleSheets].some(s => (s.href || '').endsWith('pictures.css'))"
-"""The picture's style comes with it and is fetched after it."""
 
 
 @pytest.fixture(scope="module")
@@ -60,11 +56,8 @@ def test_every_word_stands_out(browser: Browser, shop: Shop, address: str, schem
     ):  # fmt: skip
         page.goto(address + path)
         page.wait_for_selector("main:not(:has(.working))", timeout=60_000)
-        page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+        unfold(page)
         assert page.evaluate("document.documentElement.classList.contains('sun')"), path
-        if page.locator("#around").count():
-            page.wait_for_selector("#around svg", timeout=60_000)
-            page.wait_for_function(STYLED)
         found[path] = pale(page)
         picture(page, f"sun-{scheme}-{path.strip('/').split('?')[0].replace('/', '-') or 'jobs'}")
     assert {path: bad for path, bad in found.items() if bad} == {}
