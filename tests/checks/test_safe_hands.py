@@ -11,9 +11,12 @@ from dataclasses import replace
 import pytest
 import safe
 
+from backprobe.book import read_book
 from backprobe.book.situations import Lead, Situation
 from backprobe.checks.model import Check
 from backprobe.defects.model import Probe
+from backprobe.defects.predict import Circuit
+from backprobe.shop.demo import book_text
 from backprobe.shop.outlook import engine
 from oracles.safe_hands import Judge
 
@@ -94,6 +97,17 @@ def test_the_judge_sees_what_moves(judge):
     found = judge.wrong(replace(VOLTS, situation=on))
     assert f"{function.name} moves the machine" in found
     assert any(" gets " in words for words in found)
+
+
+def test_a_unit_that_gets_more_volts_moves_nothing():
+    """With the neutral switch off nothing cranks: the battery sags less, the unit takes more."""
+    book, problems = read_book(book_text("tracked-dumper"), "tracked-dumper")
+    assert book is not None, problems
+    judge = Judge(book=book, net=Circuit.of(book).net)
+    bare = Situation(key="crank", unplugged=frozenset({"neutral switch"}))
+    assert judge._through(bare, "ECU", 0) > judge._through(Situation(key="crank"), "ECU", 0) + 0.1
+    assert "ECU" in {need for f in book.functions.values() if f.moves for need in f.needs}
+    assert not list(judge._energised(bare, 0))
 
 
 def test_a_plain_reading_is_safe(judge):

@@ -289,12 +289,16 @@ class Judge:
         plain = Situation(key=situation.key)
         if situation == plain or situation.battery_off:
             return
+        # A unit takes what the battery gives it; what it drives is named by itself.
+        units = {pin.part for pin in self.book.roles}
         loads = {
             need
             for function in self.book.functions.values()
             if function.moves and (function.key, situation.key) != ("crank", "crank")  # is meant
             for need in function.needs
-            if need in self.book.parts and KINDS[self.book.parts[need].kind].load
+            if need in self.book.parts
+            and need not in units
+            and KINDS[self.book.parts[need].kind].load
         }
         for load in sorted(loads):
             amps, usual = (self._through(s, load, number) for s in (situation, plain))
