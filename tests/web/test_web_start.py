@@ -7,7 +7,7 @@ from starlette.testclient import TestClient
 
 from backprobe.book import read_book
 from backprobe.findings.model import CodesFound, Failing
-from backprobe.shop.demo import JOBS
+from backprobe.shop.demo import JOBS, book_text
 from backprobe.shop.workshop import Shop
 from backprobe.web import views
 from web.sheet_reader import forms, words
@@ -24,6 +24,12 @@ def test_the_list_shows_jobs_newest_first_books_and_demo_jobs(
     assert "compact tractor" in said
     for demo in JOBS:
         assert demo.title in said
+
+
+def test_the_way_without_a_book_is_there_once(client: TestClient, shop: Shop) -> None:
+    shop.add_book("generic", book_text("generic"))
+    assert client.get("/").text.count('href="/start/generic"') == 1
+    assert "any diesel machine" in words(client.get("/books").text)
 
 
 def test_an_empty_shop_says_so(client: TestClient) -> None:

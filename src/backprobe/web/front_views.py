@@ -29,6 +29,7 @@ from backprobe.web.list_contexts import (
     MachineView,
 )
 from backprobe.web.render import page
+from backprobe.web.starting import NO_BOOK
 
 SHOWN: Final = 30
 """Lines of a list; the others are found by searching."""
@@ -54,7 +55,7 @@ class FrontViews:
             wanted=wanted,
             jobs=tuple(_job_link(one) for one in found[:SHOWN]),
             more=max(len(found) - SHOWN, 0),
-            books=self._books("")[:SHOWN],
+            books=tuple(one for one in self._books("") if one.name != NO_BOOK)[:SHOWN],
             demos=tuple(
                 DemoLink(name=job.name, title=job.title, complaint=job.complaint) for job in JOBS
             ),
