@@ -15,8 +15,10 @@ from backprobe.checks import plan as plan_room
 from backprobe.checks.answer import findings_of
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
+from backprobe.checks.places import watched
 from backprobe.checks.plan import plan, planned
 from backprobe.checks.scene import scene_of
+from backprobe.checks.steps import cautions
 from backprobe.checks.trap import CARD, CAUGHT, FOR_NOTHING, PARKED, TRAPS, trap
 from backprobe.findings.fold import fold
 from backprobe.findings.model import CodesFound, Failing, Mentioned, NotPossible, Works
@@ -58,11 +60,22 @@ def test_none_while_it_fails_or_before_it_was_asked():
     assert list(trap(scene(CODES, AWAY)))
 
 
-def test_none_for_what_can_move_the_machine():
+def test_what_can_move_the_machine_is_named_at_the_step():
     travel = Works(id="w", target="travel", works=False, situation=Situation(key="run"))
     light = Works(id="w", target="work light", works=False, situation=ON)
-    assert not list(trap(scene(CODES, travel, AWAY)))
-    assert list(trap(scene(CODES, light, AWAY)))
+    (moving,) = trap(scene(CODES, travel, AWAY))
+    (still,) = trap(scene(CODES, light, AWAY))
+    assert "may-move" in moving.hazards
+    assert "may-move" not in still.hazards
+    assert any("move the machine" in words for words, _ in cautions(moving))
+
+
+def test_what_is_watched_is_what_the_complaint_was_about():
+    travel = Works(id="t", target="travel", works=False, situation=Situation(key="run"))
+    light = Works(id="w", target="work light", works=False, situation=ON)
+    assert watched(scene(light, AWAY)) == "whether it works: work light"
+    assert watched(scene(travel, AWAY)) == "the display value rail pressure"
+    assert "157/4" in watched(scene(CODES, light, AWAY))
 
 
 def test_comes_before_the_job_is_handed_on_and_says_what_to_leave():

@@ -9,7 +9,7 @@ from backprobe.checks.hands import FUSES, made
 from backprobe.checks.model import Check
 from backprobe.checks.scene import Scene
 from backprobe.checks.wording import listed
-from backprobe.findings.model import CodesFound, Looked
+from backprobe.findings.model import CodesFound, Looked, Works
 
 LOOKS = 16
 LOOK_S, LOOK_MORE_S = 180.0, 60.0
@@ -222,6 +222,10 @@ def watched(scene: Scene) -> str:
                     return f"the display value {display.name} and code {rule.code}"
         if rules:
             return f"code {rules[0].code} ({rules[0].words})"
+    dead = [f.target for f in scene.job.findings if isinstance(f, Works) and not f.works]
+    for name in reversed(dead):
+        if name in book.functions and not book.functions[name].moves:
+            return f"whether it works: {name}"
     return next(
         (f"the display value {d.name}" for d in book.displays.values()),
         "what the complaint was about",

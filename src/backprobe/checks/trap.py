@@ -32,19 +32,19 @@ CARD: Final = (
 
 
 def trap(scene: Scene) -> Iterator[Check]:
-    """The trap, when the fault is gone. None for what can move the machine: that stays parked; none
-    where it has stayed away often enough."""
+    """The trap, when the fault is gone; none where it has stayed away often enough."""
     functions = scene.layout.book.functions
     dead = {f.target for f in scene.job.findings if isinstance(f, Works) and not f.works}
     moving = any(functions[name].moves for name in dead & set(functions))
     left = sum(isinstance(f, Mentioned) and f.about == ABOUT for f in scene.job.findings)
-    if moving or left >= TRAPS or scene.job.failing not in ("gone", "only when"):
+    if left >= TRAPS or scene.job.failing not in ("gone", "only when"):
         return
     yield made(
         "trap",
         "job",
         "Leave a trap, come when it fails again",
         scene.situation("off"),
+        hazards=("may-move",) if moving else (),
         setting=_where(scene),
     )
 
