@@ -23,6 +23,7 @@ from backprobe.findings.model import (
 )
 from backprobe.shop.demo import book_text
 from backprobe.shop.workshop import Shop
+from backprobe.web import start_views
 from backprobe.web.codes import pasted
 from web.sheet_reader import forms, words
 
@@ -180,6 +181,18 @@ def test_a_file_that_is_no_recording_is_refused_and_what_was_typed_stays(
     )
     assert page.status_code == 422
     assert 'role="alert"' in page.text
+    assert forms(page.text)[0].fields["serial"] == "9"
+    assert shop.jobs() == ()
+
+
+def test_a_recording_that_is_too_long_is_refused_and_what_was_typed_stays(
+    client: TestClient, shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(start_views, "MOST_RECORDING", len(RECORDING) - 1)
+    files = {"recording": ("drive.log", RECORDING, "text/plain")}
+    page = client.post(START, data={"serial": "9"}, files=files)
+    assert page.status_code == 422
+    assert "This recording is larger than 32 MB." in words(page.text)
     assert forms(page.text)[0].fields["serial"] == "9"
     assert shop.jobs() == ()
 
