@@ -79,6 +79,9 @@ one of the five others in turn.
 **Cheap trials** draw code lists and one to four readings at random places from the engine's own readings
 and weigh them; they judge the weighing alone.
 
+**A trap** is out for ten days of work, in each of which the defect shows as often as in any visit; in seven
+of ten it still does when somebody is there ([0022](decisions/0022-a-trap-first.md)).
+
 **Not tried here**: touching a plug never cures a defect that comes and goes; nobody looks at photographs;
 the operator is always right about what does not work. Whatever the assembly of the network gets wrong,
 the hidden machine gets wrong as well: that is held by other tests ([proof](proof.md)).
