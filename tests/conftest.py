@@ -21,6 +21,9 @@ for _variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import pytest
 from hypothesis import HealthCheck, settings
+from stale_kernels import throw_away
+
+throw_away()
 
 ROOT = Path(__file__).resolve().parent.parent
 IN_CI = os.environ.get("CI", "").lower() in {"1", "true", "yes"}

@@ -52,4 +52,4 @@ def test_every_defect_of_a_small_machine_ends_where_the_hand_method_ends(seed):
     print(f"{len(events)} defects, {moved} move a state, worst {worst:.1e} V")
     assert moved > len(events) / 4
     assert near < len(events) / 10
-    assert worst < 1e-6
+    assert worst < 1e-9

@@ -12,12 +12,11 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csc_array
-from scipy.sparse.linalg import SuperLU, splu
+from scipy.sparse.linalg import splu
 
+from backprobe.circuit.factor import Exact, Factor
 from backprobe.circuit.net import GMIN, Flags, Floats, Ints, Net, States
 
-BLOCK: Final = 32
-"""Columns solved at a time: ten times faster than all at once at 1250 unknowns (measured)."""
 Variant = Literal["nominal", "contacts", "warm"]
 VARIANTS: Final[tuple[Variant, ...]] = ("nominal", "contacts", "warm")
 CONTACT_STEP: Final = 0.5
@@ -26,25 +25,6 @@ WARM_STEP: Final = 25.0
 """The "warm" variant heats copper by 25 K."""
 COPPER_PER_K: Final = 0.00393
 """Temperature coefficient of copper at 20 C (IEC 60028)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Factor:
-    """An LU factor of a matrix whose columns were put in `order` beforehand."""
-
-    lu: SuperLU
-    rank: Ints
-
-    def solve(self, right: Floats) -> Floats:
-        """M^-1 right, (N, c)."""
-        result: Floats = self.lu.solve(right)[self.rank]
-        return result
-
-    def back(self, left: Floats) -> Floats:
-        """M'^-1 left, (N, c): rows of the inverse, laid down as columns."""
-        # The stubs do not know the second argument.
-        solved = self.lu.solve(left[np.argsort(self.rank)], "T")  # type: ignore[call-overload]
-        return np.asarray(solved, np.float64)
 
 
 @dataclass(slots=True)
@@ -58,32 +38,40 @@ class Base:
     x: Floats
     absent: NDArray[np.bool_]
     factor: Factor
-    _solved: Floats
+    exact: Exact
+    _laid: Floats
     _place: Ints
+    _count: int = 0
 
     def columns(self, wanted: Ints) -> tuple[Floats, Ints]:
         """Columns of the inverse: (N, c) and the place (N,) of each column among the c.
 
         `wanted` (any shape) lists the columns that must be there.
         """
+        laid, place = self.laid(wanted)
+        return laid.T, place
+
+    def laid(self, wanted: Ints) -> tuple[Floats, Ints]:
+        """The same as columns(), every column in one stretch of memory: (c, N)."""
         asked = np.zeros(self.net.size, bool)
         asked[wanted] = True
         new = np.flatnonzero(asked & (self._place < 0))
         if new.size:
-            self._place[new] = self._solved.shape[1] + np.arange(new.size)
-            parts = [self._solved]
-            for first in range(0, new.size, BLOCK):
-                some = new[first : first + BLOCK]
-                unit = np.zeros((self.net.size, some.size), order="F")
-                unit[some, np.arange(some.size)] = 1.0
-                parts.append(self.factor.solve(unit))
-            self._solved = np.concatenate(parts, axis=1)
-        return self._solved, self._place
+            known, self._count = self._count, self._count + new.size
+            if self._count > len(self._laid):
+                room = max(self._count, min(2 * known, self.net.size))
+                grown = np.empty((room, self.net.size))
+                grown[:known] = self._laid[:known]
+                self._laid = grown
+            self._place[new] = np.arange(known, self._count)
+            self.factor.units(new, self._laid[known : self._count])
+        return self._laid[: self._count], self._place
 
     @property
     def weight(self) -> int:
         """Numbers kept, for the cache's bookkeeping: columns, solution, factors with their places."""
-        return int(self._solved.size + self.x.size + 2 * self.factor.lu.nnz)
+        kept = self._laid.size + self.x.size + self.exact.value.size
+        return int(kept + self.factor.weight)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,7 +148,7 @@ def factorise(
     value = np.where(bones.owner < 0, bones.value, bones.value * present[bones.owner])
     value[bones.diagonal] = -np.where(present > 0, bones.ohm[variant], 1.0)
     bones.matrix.data = value
-    factor = Factor(lu=splu(bones.matrix, permc_spec="NATURAL"), rank=bones.rank)
+    factor = Factor.of(bones.matrix, bones.rank)
     right = np.zeros((net.size, 2))
     right[nodes:, 0] = net.emf * present
     right[:, 0] += bones.source @ net.sources_on(states).astype(float)
@@ -169,10 +157,22 @@ def factorise(
         net=net,
         states=states.copy(),
         ohm=bones.ohm[variant],
-        x=factor.solve(right),
+        x=np.ascontiguousarray(factor.solve(right)),
         factor=factor,
+        exact=Exact(
+            begin=bones.matrix.indptr.astype(np.int64),
+            at=bones.matrix.indices.astype(np.int64),
+            value=value,
+            rank=bones.rank,
+            right=np.ascontiguousarray(right.T),
+            lower=factor.lower.parts,
+            upper=factor.upper.parts,
+            pivot=factor.pivot,
+            row=factor.row,
+            column=factor.column,
+        ),
         absent=np.concatenate([np.zeros(nodes, bool), present == 0]),
-        _solved=np.zeros((net.size, 0)),
+        _laid=np.empty((0, net.size)),
         _place=np.full(net.size, -1, np.int64),
     )
 

@@ -36,10 +36,8 @@ def opened_leads(
     settled = settle(bases, whole, ports, cases, start)
     fuses = np.flatnonzero(limits.pace == 1)
     opens: Flags = np.zeros((cases.count, len(leads)), bool)
-    for states, blocks in settled.groups:
-        base = bases.get(states)
+    for base, there, blocks in settled.solved(bases):
         for block in blocks:
-            there = settled.ports_on(base)
             seen, _ = read(base, there, block, limits.at[fuses], limits.value[fuses])
             holding = settled.states[block.cases][:, limits.state[fuses]] == limits.leaves[fuses]
             others = np.abs(seen[..., 0]) / limits.above[fuses] * holding

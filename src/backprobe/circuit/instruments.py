@@ -17,11 +17,10 @@ import numpy as np
 from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Base, Variant
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.net import Flags, Floats, Ints, Net
-from backprobe.circuit.ports import Block, Ports, entries, read, solve
-from backprobe.circuit.settle import Settled
-
-PIECE: Final = 200_000
-"""Readings worked out at a time, so that what is worked with stays in the processor's cache."""
+from backprobe.circuit.ports import Ports, entries
+from backprobe.circuit.readout import ASKED, KNOWN, Ground, Meters, Resting, Spots, readout
+from backprobe.circuit.reference import on_base
+from backprobe.circuit.settle import READS, Settled
 
 LIGHT: Final = 1e6
 """Ohms from which an instrument loads so little that what contacts and warmth do to the load is
@@ -127,40 +126,84 @@ def _in_variant(
     mean, battery = np.zeros(shape), np.zeros(shape)
     source = np.zeros(shape) if nominal is None else nominal.copy()
     places, place = where
-    loading = taps.loading
-    meter, ohms = taps.meter[loading], taps.ohms[loading]
-    asked = loading if nominal is None else loading[ohms | (meter < LIGHT)]
-    loaded, load_at = np.unique(place[asked], return_inverse=True)
-    some = places.only(loaded)
-    for states, solved in settled.groups:
-        base = bases.get(states, variant)
-        blocks = solved if variant == "nominal" else solved_again(base, settled, solved)
-        ports = settled.ports_on(base)
-        for block in _pieces(blocks, PIECE // max(1, len(place))):
-            plain, weight = read(base, ports, block, places.at, places.value)
-            value, change = plain[..., 0][:, place], plain[..., 1][:, place]
-            if asked.size:
-                seen = _resistance(base, ports, block, some, weight[:, loaded])
-                source[np.ix_(block.cases, asked)] = seen[:, load_at]
-            if loading.size:
-                ohm = source[np.ix_(block.cases, loading)]
-                load = 1.0 / (1.0 + np.maximum(ohm, 0.0) / meter)
-                value[:, loading] *= load
-                change[:, loading] *= load
-                value[:, loading[ohms]] = ohm[:, ohms]
-                change[:, loading[ohms]] = 0.0
-            mean[block.cases] = value
-            battery[block.cases] = change
+    state = np.zeros(len(taps.meter), np.int8)
+    state[taps.loading] = KNOWN
+    asked = taps.ohms | (np.isfinite(taps.meter) & (taps.meter < LIGHT))
+    state[taps.loading if nominal is None else asked] = ASKED
+    wanted = np.zeros(len(places.meter), bool)
+    wanted[place[state == ASKED]] = True
+    meters = Meters(place=place, ohm=taps.meter, shows_ohms=taps.ohms, source=state)
+    for group in _groups(bases, settled, variant):
+        used = np.unique(settled.cases.only(group.who).ports)
+        far_at = np.maximum(places.far_at[wanted], 0)
+        group.base.laid(far_at)
+        laid, own, turns = on_base(
+            group.base, settled.ports, used[used >= 0], group.ports, group.turned, group.swing
+        )
+        spots = Spots(
+            at=np.maximum(places.at, 0),
+            value=places.value,
+            far_at=np.maximum(places.far_at, 0),
+            far_in=group.base.laid(far_at)[1][np.maximum(places.far_at, 0)],
+            far=places.far,
+            asked=wanted,
+        )
+        order = np.argsort(group.label, kind="stable")
+        readout(
+            Ground(exact=group.base.exact, laid=laid, x=group.base.x, turns=turns),
+            Resting(settled.cases.start, settled.cases.ports, own, group.begin, group.away),
+            spots,
+            meters,
+            group.who[order],
+            group.label[order],
+            mean,
+            battery,
+            source,
+            READS,
+        )
     return mean, source, battery
 
 
-def _pieces(blocks: Sequence[Block], rows: int) -> Iterator[Block]:
-    """The blocks in pieces of some hypotheses each."""
-    rows = max(1, rows)
-    for block in blocks:
-        for first in range(0, len(block.cases), rows):
-            some = slice(first, first + rows)
-            yield block.only(block.cases[some], some)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Group:
+    """Hypotheses `who` read on one factorisation, `label` the pattern of each; `ports` for all turns,
+    of which `turned` (turns,) are met; pattern p has away[begin[p]:begin[p + 1]]."""
+
+    base: Base
+    who: Ints
+    label: Ints
+    ports: Ports
+    swing: Floats
+    turned: Flags
+    begin: Ints
+    away: Ints
+
+
+def _groups(bases: Bases, settled: Settled, variant: Variant) -> Iterator[_Group]:
+    led = settled.led
+    if led.size:
+        base, turns = bases.get(settled.reference, variant), settled.turns
+        yield _Group(
+            base=base,
+            who=led,
+            label=settled.label[led],
+            ports=turns.ports(base),
+            swing=turns.swing(turns.there(base.states[None])[0]),
+            turned=np.asarray(settled.turned.any(axis=0)),
+            begin=np.concatenate([[0], np.cumsum(settled.turned.sum(axis=1))]),
+            away=np.nonzero(settled.turned)[1],
+        )
+    for states, who in settled.apart:
+        yield _Group(
+            base=bases.get(states, variant),
+            who=who,
+            label=np.zeros(who.size, np.int64),
+            ports=Ports.of([]),
+            swing=np.zeros(0),
+            turned=np.zeros(0, bool),
+            begin=np.zeros(2, np.int64),
+            away=np.zeros(0, np.int64),
+        )
 
 
 def _places(taps: Taps) -> tuple[Taps, Ints]:
@@ -168,44 +211,3 @@ def _places(taps: Taps) -> tuple[Taps, Ints]:
     touched = np.concatenate([taps.at, taps.value, taps.far_at, taps.far], axis=1)
     _, first, place = np.unique(touched, axis=0, return_index=True, return_inverse=True)
     return taps.only(first), place.ravel()
-
-
-def solved_again(base: Base, settled: Settled, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
-    """The same hypotheses on another factorisation of the same states."""
-    which = np.concatenate([block.cases for block in blocks])
-    return solve(base, settled.ports_on(base), settled.turned, which)
-
-
-def _resistance(base: Base, ports: Ports, block: Block, taps: Taps, weight: Floats) -> Floats:
-    """(g, f) ohms seen from the far pair to the near pair of every tap."""
-    solved, place = base.columns(np.maximum(taps.far_at, 0))
-    far_at = place[np.maximum(taps.far_at, 0)]
-    bare = np.zeros(len(taps.meter))
-    for a in range(taps.at.shape[1]):
-        for b in range(far_at.shape[1]):
-            bare += (
-                taps.value[:, a]
-                * taps.far[:, b]
-                * solved[np.maximum(taps.at[:, a], 0), far_at[:, b]]
-            )
-    if not block.ports.shape[1]:
-        return np.broadcast_to(bare, (len(block.cases), len(bare)))
-    live = block.ports >= 0
-    safe = np.where(live, block.ports, 0)
-    left_at, left = ports.left_at[safe], ports.left[safe] * live[..., None]
-    reach = np.zeros((*block.ports.shape, len(taps.meter)))
-    for b in range(far_at.shape[1]):
-        far = taps.far[:, b]
-        if not far.any():
-            continue
-        for a in range(left_at.shape[2]):
-            ends = np.nonzero(left[..., a])
-            if ends[0].size:
-                seen = solved[np.ix_(left_at[..., a][ends], far_at[:, b])]
-                reach[ends] += left[..., a][ends][:, None] * far * seen
-    if block.matrix.shape[1] == 1:
-        single: Floats = bare - weight[..., 0] * reach[:, 0] / block.matrix[:, 0]
-        return single
-    moved = np.asarray(np.linalg.solve(block.matrix, reach), np.float64)
-    change: Floats = np.einsum("gfk,gkf->gf", weight, moved)
-    return bare - change

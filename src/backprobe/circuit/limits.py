@@ -74,15 +74,6 @@ def due(limits: Limits, here: Ints, seen: Floats) -> Flags:
     return chosen
 
 
-def near(limits: Limits, seen: Floats, within: float) -> Flags:
-    """(g,) where some amount (g, K) is so near to its limit that its last digits decide."""
-    bounds = (limits.above, limits.below, np.where(limits.size, -limits.above, np.inf))
-    close: Flags = np.zeros(seen.shape, bool)
-    for bound in bounds:
-        close |= np.abs(seen - bound) < within
-    return np.asarray(close.any(axis=1))
-
-
 def _first(limits: Limits, here: Ints, amount: Floats, broken: Flags) -> Flags:
     """Of the limits broken those that are due."""
     above, paces = limits.above[here], limits.pace[here].astype(np.int8)

@@ -177,12 +177,6 @@ class Block:
         )
 
 
-def dot(rows: Floats, at: Ints, value: Floats) -> Floats:
-    """Sum over entries: rows (N, c), at and value (P, w) -> (P, c)."""
-    total: Floats = np.einsum("pw,pwc->pc", value, rows[np.maximum(at, 0)])
-    return total
-
-
 def solve(base: Base, ports: Ports, cases: Cases, which: Ints) -> tuple[Block, ...]:
     """Solve the given hypotheses on one factorisation."""
     used = cases.only(which).ports

@@ -19,7 +19,7 @@ import numpy as np
 
 from backprobe.circuit.base import Base
 from backprobe.circuit.limits import Limits
-from backprobe.circuit.net import Flags, Ints, Net, States, allowed
+from backprobe.circuit.net import Flags, Floats, Ints, Net, States, allowed
 from backprobe.circuit.ports import Port, Ports
 
 
@@ -94,6 +94,11 @@ class Turns:
             alpha=np.where(there, off.alpha, ohm),
             emf=np.where(there, off.emf, on.emf),
         )
+
+    def swing(self, there: Flags) -> Floats:
+        """(turns,) what a port's emf gains with a volt of the battery, away from a pattern with these
+        turns there."""
+        return np.where(self.battery & ~there, 1.0, 0.0)
 
     def watched(self, limits: Limits) -> Ints:
         """(K,) the turn whose current a limit watches, -1 for none."""

@@ -113,13 +113,12 @@ def currents(circuit: Circuit, settled: Settled, at: Ints, *, beyond_taps: bool 
     another current beyond that spot; `beyond_taps` takes the larger of the two."""
     found = np.zeros((settled.cases.count, len(at)))
     one = np.ones((len(at), 1))
-    for states, blocks in settled.groups:
-        base = circuit.base(states)
+    for base, ports, blocks in circuit.solved(settled):
         for block in blocks:
-            seen, _ = read(base, settled.ports_on(base), block, at[:, None], one)
+            seen, _ = read(base, ports, block, at[:, None], one)
             amps = np.array(seen[..., 0])
             if beyond_taps:
-                _beyond(circuit, settled.ports_on(base), block, at, amps)
+                _beyond(circuit, ports, block, at, amps)
             found[block.cases] = amps
     return found
 

@@ -8,7 +8,7 @@ their result.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -28,7 +28,7 @@ from backprobe.circuit.net import Flags, Ints, Net, States
 from backprobe.circuit.pair_readings import PairsShown, show_pairs
 from backprobe.circuit.pairs import SettledPairs, settle_pairs
 from backprobe.circuit.parting import distinct, parted
-from backprobe.circuit.ports import Cases, Port, Ports
+from backprobe.circuit.ports import Block, Cases, Port, Ports
 from backprobe.circuit.settle import Settled, settle
 from backprobe.circuit.situated import driven_states, lead_ports
 from backprobe.defects.enumerate import enumerate_defects
@@ -163,7 +163,6 @@ class Circuit:
             new = [probe for probe in wanted if (probe, self.rough) not in piece.columns]
             if new:
                 self._read(found, piece, new)
-                piece.settled.forget()
         mean, slope, source = stacked(found, probes, rough=self.rough)
         self.memory.trim(found.place)
         return Seen(
@@ -287,6 +286,10 @@ class Circuit:
     def base(self, states: States) -> Base:
         """The factorised network in one vector of states."""
         return self._bases.get(states)
+
+    def solved(self, settled: Settled) -> Iterator[tuple[Base, Ports, tuple[Block, ...]]]:
+        """As Settled.solved, on this network."""
+        return settled.solved(self._bases)
 
     def state(
         self, situation: Situation, part: str, state: str, *, gone: bool = False

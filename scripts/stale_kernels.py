@@ -1,0 +1,26 @@
+"""Throw away machine code that was compiled before its source changed.
+
+numba looks at the file of a compiled function, not at those of the functions it calls: after a change
+of `circuit/small.py` it would go on with what `circuit/step.py` was compiled to before.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+CIRCUIT = Path(__file__).resolve().parent.parent / "src" / "backprobe" / "circuit"
+
+
+def throw_away(folder: Path = CIRCUIT) -> list[Path]:
+    """The indexes (.nbi) thrown away, with all that was kept for them (.nbc)."""
+    changed = max(source.stat().st_mtime for source in folder.glob("*.py"))
+    old = [index for index in folder.glob("__pycache__/*.nbi") if index.stat().st_mtime < changed]
+    for index in old:
+        for kept in index.parent.glob(f"{index.stem}.*nbc"):
+            kept.unlink(missing_ok=True)
+        index.unlink(missing_ok=True)
+    return old
+
+
+if __name__ == "__main__":
+    throw_away()

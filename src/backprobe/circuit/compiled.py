@@ -1,0 +1,23 @@
+"""Loops over hypotheses as machine code, compiled on first use and kept on disk (numba)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar, cast
+
+from numba import njit
+
+F = TypeVar("F", bound=Callable[..., object])
+
+
+def compiled(function: F) -> F:
+    """The function as machine code. It divides as numpy does: by zero to infinity, not an error.
+
+    Kept beside the source or in the user's cache; where neither can be written, compiled again in
+    every process. What is kept goes by the function's own file: see `scripts/stale_kernels.py`.
+    """
+    try:
+        made = njit(cache=True, nogil=True, error_model="numpy")(function)
+    except RuntimeError:  # no folder to keep it in
+        made = njit(nogil=True, error_model="numpy")(function)
+    return cast("F", made)

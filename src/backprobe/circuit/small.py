@@ -1,0 +1,215 @@
+"""Compiled arithmetic on the small systems of ports: transfers read off solved columns, inverses.
+
+Loops over hypotheses stand in compiled code (numba, kept on disk after the first use): each has a
+system of a few ports, too small for array arithmetic to pay. A pattern's turns (circuit.turned) are
+taken out once for all hypotheses in it; what is left for each is a system of its own ports,
+
+    C' = C - A T^-1 B      T = alpha + L_t' M^-1 R_t,  A = L' M^-1 R_t,  B = L_t' M^-1 R
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from backprobe.circuit.compiled import compiled
+from backprobe.circuit.net import Floats, Ints
+from backprobe.circuit.ports import Ports
+
+
+class Vectors(NamedTuple):
+    """Ports for compiled code: places (P, 4) and values (P, 4) of both vectors, `right_in` the places
+    counted in solved columns; how many entries (P,) are in use; alpha, emf and what emf gains with
+    a volt of the battery (P,)."""
+
+    left_at: Ints
+    left: Floats
+    lefts: Ints
+    right_at: Ints
+    right_in: Ints
+    right: Floats
+    rights: Ints
+    alpha: Floats
+    emf: Floats
+    swing: Floats
+
+
+def laid_out(ports: Ports, place: Ints, swing: Floats | None = None) -> Vectors:
+    """Ports with their right vectors in columns as `place` (N,) finds them."""
+    return Vectors(
+        left_at=np.maximum(ports.left_at, 0),
+        left=ports.left,
+        lefts=(ports.left_at >= 0).sum(axis=1),
+        right_at=np.maximum(ports.right_at, 0),
+        right_in=place[np.maximum(ports.right_at, 0)],
+        right=ports.right,
+        rights=(ports.right_at >= 0).sum(axis=1),
+        alpha=ports.alpha,
+        emf=ports.emf,
+        swing=np.zeros(ports.count) if swing is None else swing,
+    )
+
+
+@compiled
+def transfer(laid: Floats, of: Vectors, p: int, to: Vectors, q: int) -> float:
+    """l_p' M^-1 r_q, from columns of the inverse laid down as rows (c, N)."""
+    total = 0.0
+    for b in range(to.rights[q]):
+        column = laid[to.right_in[q, b]]
+        part = 0.0
+        for a in range(of.lefts[p]):
+            part += of.left[p, a] * column[of.left_at[p, a]]
+        total += to.right[q, b] * part
+    return total
+
+
+@compiled
+def driven(x: Floats, of: Vectors, p: int, change: int) -> float:
+    """l_p' x - emf of a port (change 0), or what a volt of the battery adds to it (change 1)."""
+    total: float = -of.emf[p] if change == 0 else -of.swing[p]
+    for a in range(of.lefts[p]):
+        total += of.left[p, a] * x[of.left_at[p, a], change]
+    return total
+
+
+@compiled
+def inverted(matrix: Floats, result: Floats, size: int) -> None:
+    """The inverse of the first `size` rows and columns, which are used up; Gauss and Jordan's way
+    with row pivots. A zero pivot leaves infinities or nan."""
+    for i in range(size):
+        for j in range(size):
+            result[i, j] = 0.0
+        result[i, i] = 1.0
+    for c in range(size):
+        best = c
+        for i in range(c + 1, size):
+            if abs(matrix[i, c]) > abs(matrix[best, c]):
+                best = i
+        if best != c:
+            for j in range(size):
+                matrix[c, j], matrix[best, j] = matrix[best, j], matrix[c, j]
+                result[c, j], result[best, j] = result[best, j], result[c, j]
+        pivot = matrix[c, c]
+        if pivot == 0.0:
+            result[0, 0] = np.nan
+            return
+        scale = 1.0 / pivot
+        for j in range(size):
+            matrix[c, j] *= scale
+            result[c, j] *= scale
+        for i in range(size):
+            factor = matrix[i, c]
+            if i != c and factor != 0.0:
+                for j in range(c, size):
+                    matrix[i, j] -= factor * matrix[c, j]
+                for j in range(size):
+                    result[i, j] -= factor * result[c, j]
+
+
+class Bench(NamedTuple):
+    """Room to work in, for up to d turns and k ports: of a pattern `core` T (d, d), its `inverse` and
+    the turns' currents `flow` (d, 2) while nothing is defect; of a hypothesis `near` A (k, d), `far` B
+    and `through` T^-1 B (d, k), `matrix` C' (k, k), its inverse `solved` and the ports' currents
+    `current` (k, 2)."""
+
+    core: Floats
+    inverse: Floats
+    flow: Floats
+    near: Floats
+    far: Floats
+    through: Floats
+    matrix: Floats
+    solved: Floats
+    before: Floats
+    current: Floats
+
+
+@compiled
+def kept(ratio: float) -> float:
+    """The share of its digits that a number keeps when it shrinks or grows by this ratio: what grows
+    swamps what stood beside it."""
+    return min(abs(ratio), 1.0 / abs(ratio))
+
+
+@compiled
+def bench(turns: int, ports: int) -> Bench:
+    """Room for so many."""
+    return Bench(
+        np.empty((turns, turns)),
+        np.empty((turns, turns)),
+        np.empty((turns, 2)),
+        np.empty((ports, turns)),
+        np.empty((turns, ports)),
+        np.empty((turns, ports)),
+        np.empty((ports, ports)),
+        np.empty((ports, ports)),
+        np.empty(max(turns, ports)),
+        np.empty((ports, 2)),
+    )
+
+
+@compiled
+def take_out(laid: Floats, x: Floats, turns: Vectors, turned: Ints, work: Bench) -> float:
+    """A pattern's turns (d,), solved for: `inverse` and `flow`. The least share of its own transfer
+    that one of them is left with."""
+    count, least = len(turned), 1.0
+    for i in range(count):
+        for j in range(count):
+            work.core[i, j] = transfer(laid, turns, turned[i], turns, turned[j])
+        work.core[i, i] += turns.alpha[turned[i]]
+        work.before[i] = work.core[i, i]
+    inverted(work.core, work.inverse, count)
+    for i in range(count):
+        least = min(least, kept(work.before[i] * work.inverse[i, i]))
+        work.flow[i, 0] = 0.0
+        work.flow[i, 1] = 0.0
+    for j in range(count):
+        for c in range(2):
+            drive = driven(x, turns, turned[j], c)
+            for i in range(count):
+                work.flow[i, c] += work.inverse[i, j] * drive
+    return least
+
+
+@compiled
+def put_in(
+    laid: Floats, x: Floats, turns: Vectors, turned: Ints, own: Vectors, ports: Ints, work: Bench
+) -> float:
+    """A hypothesis' ports (k,) in a pattern that was taken out, solved for: `through`, `solved` and
+    `current`. The least share of its own transfer that one of them is left with, or that was left
+    of it beside what the turns added."""
+    count, many, least = len(turned), len(ports), 1.0
+    for i in range(many):
+        for d in range(count):
+            work.near[i, d] = transfer(laid, own, ports[i], turns, turned[d])
+            work.far[d, i] = transfer(laid, turns, turned[d], own, ports[i])
+    for d in range(count):
+        for i in range(many):
+            work.through[d, i] = 0.0
+        for e in range(count):
+            for i in range(many):
+                work.through[d, i] += work.inverse[d, e] * work.far[e, i]
+    for i in range(many):
+        for j in range(many):
+            work.matrix[i, j] = transfer(laid, own, ports[i], own, ports[j])
+        work.matrix[i, i] += own.alpha[ports[i]]
+        work.before[i] = work.matrix[i, i]
+        for d in range(count):
+            for j in range(many):
+                work.matrix[i, j] -= work.near[i, d] * work.through[d, j]
+    for i in range(many):
+        least = min(least, kept(work.before[i] / work.matrix[i, i]))
+    inverted(work.matrix, work.solved, many)
+    for i in range(many):
+        least = min(least, kept(work.before[i] * work.solved[i, i]))
+        work.current[i, 0] = 0.0
+        work.current[i, 1] = 0.0
+    for j in range(many):
+        for c in range(2):
+            drive = driven(x, own, ports[j], c)
+            for d in range(count):
+                drive -= work.near[j, d] * work.flow[d, c]
+            for i in range(many):
+                work.current[i, c] += work.solved[i, j] * drive
+    return least

@@ -1,0 +1,247 @@
+"""Compiled: one round of the walk, every hypothesis in the pattern of states it stands in. Only the
+amounts that limits watch are looked at."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from backprobe.circuit.compiled import compiled
+from backprobe.circuit.factor import Exact
+from backprobe.circuit.limits import QUICK
+from backprobe.circuit.net import Flags, Floats, Ints, States
+from backprobe.circuit.refine import Room, prepare, refine, room_for
+from backprobe.circuit.small import Vectors, bench, put_in, take_out
+
+UNSURE = 2
+"""Verdict on a hypothesis whose digits do not suffice; 1 moved, 0 rests."""
+
+
+class Rules(NamedTuple):
+    """What moves states (circuit.limits). `watched` (K,): the turn whose current a limit watches, -1
+    for none."""
+
+    state: Ints
+    leaves: States
+    to: States
+    above: Floats
+    below: Floats
+    size: Flags
+    pace: Ints
+    watched: Ints
+    at: Ints
+    value: Floats
+
+
+class Frame(NamedTuple):
+    """A reference pattern: its equations, columns of the inverse `laid` down as rows (c, N),
+    `x` (N, 2); `watch` (N, K) what a
+    unit fed into an equation does to what limits watch, `level` (K,) what they watch; `there` its
+    turns, and a port for each of them."""
+
+    exact: Exact
+    laid: Floats
+    x: Floats
+    watch: Floats
+    level: Floats
+    there: Flags
+    turns: Vectors
+
+
+class Crowd(NamedTuple):
+    """Hypotheses: who owns which ports (circuit.ports.Cases), the turn each port touches or -1, and
+    whether it has nothing else (Turns.touched)."""
+
+    start: Ints
+    ports: Ints
+    own: Vectors
+    touches: Ints
+    alone: Flags
+
+
+class Care(NamedTuple):
+    """Digits: the share of its own transfer from which a port `reads` well whatever it sees, from which
+    it `sees` what is not near to a limit (`close`), and the `least` that refining mends, if it is to
+    `mend`."""
+
+    mend: bool
+    least: float
+    sees: float
+    reads: float
+    close: float
+
+
+@compiled
+def step(
+    frame: Frame,
+    rules: Rules,
+    crowd: Crowd,
+    care: Care,
+    order: Ints,
+    label: Ints,
+    present: Flags,
+    states: States,
+    share: Floats,
+    verdict: States,
+) -> None:
+    """One round for the hypotheses `order` (n,), sorted by the pattern `label` (n,) they stand in,
+    whose turns are `present` (p, turns). Moves `states` (H, S) on, fills in the least `share`
+    (H,) of its own transfer that a port is left with and the `verdict` (H,)."""
+    turns, many = len(frame.there), len(rules.state)
+    widest, most = 1, 1
+    for h in order:
+        widest = max(widest, crowd.start[h + 1] - crowd.start[h])
+    for p in range(len(present)):
+        count = 0
+        for t in range(turns):
+            if present[p, t] != frame.there[t]:
+                count += 1
+        most = max(most, count)
+    work = bench(most, widest)
+    fine = room_for(len(frame.x), most + widest, 1)
+    away, room, active = (
+        np.empty(turns, np.int64),
+        np.empty(widest, np.int64),
+        np.empty(many, np.int64),
+    )
+    amount, level, watched = np.empty(many), np.empty(many), np.empty((most, many))
+    turned, there = away[:0], frame.there
+    least, awake = 1.0, 0
+    for n in range(len(order)):
+        h = order[n]
+        if n == 0 or label[n] != label[n - 1]:
+            there, count = present[label[n]], 0
+            for t in range(turns):
+                if there[t] != frame.there[t]:
+                    away[count] = t
+                    count += 1
+            turned, awake = away[:count], 0
+            for k in range(many):
+                if states[h, rules.state[k]] == rules.leaves[k]:
+                    active[awake] = k
+                    awake += 1
+            least = take_out(frame.laid, frame.x, frame.turns, turned, work)
+            for a in range(awake):
+                level[a] = frame.level[active[a]]
+            for i in range(count):
+                for a in range(awake):
+                    watched[i, a] = 0.0
+                take_off(watched[i], -1.0, frame, frame.turns, turned[i], active, awake)
+                for a in range(awake):
+                    level[a] -= work.flow[i, 0] * watched[i, a]
+        own, strange, ports = 0, False, room[:0]
+        for c in range(crowd.start[h], crowd.start[h + 1]):
+            p = crowd.ports[c]
+            if p < 0:
+                continue
+            t = crowd.touches[p]
+            if t >= 0 and not there[t] and crowd.alone[p]:
+                continue
+            if t >= 0 and there[t] and not frame.there[t]:
+                strange = True
+            room[own] = p
+            own += 1
+        left = least
+        for a in range(awake):
+            amount[a] = level[a]
+        if own and not strange:
+            ports = room[:own]
+            left = min(
+                left, put_in(frame.laid, frame.x, frame.turns, turned, crowd.own, ports, work)
+            )
+            for i in range(own):
+                take_off(amount, work.current[i, 0], frame, crowd.own, ports[i], active, awake)
+            for d in range(len(turned)):
+                back = 0.0
+                for i in range(own):
+                    back += work.through[d, i] * work.current[i, 0]
+                for a in range(awake):
+                    amount[a] += back * watched[d, a]
+        lost = not left >= care.reads and (
+            not left >= care.sees or close_call(amount, rules, active, awake, care.close)
+        )
+        share[h], verdict[h] = (0.0 if strange or not left >= 0.0 else left), UNSURE
+        if strange or not left >= care.least or (lost and not care.mend):
+            continue
+        if lost:
+            again(frame, crowd.own, ports, turned, fine)
+            for a in range(awake):
+                k = active[a]
+                amount[a] = 0.0
+                for w in range(2):
+                    amount[a] += rules.value[k, w] * fine.x[rules.at[k, w], 0]
+        for a in range(awake):  # an absent branch carries nothing, to the last digit
+            t = rules.watched[active[a]]
+            if t >= 0 and not there[t]:
+                amount[a] = 0.0
+        verdict[h] = moved_on(amount, rules, active, awake, states[h])
+
+
+@compiled
+def again(frame: Frame, own: Vectors, ports: Ints, turned: Ints, fine: Room) -> None:
+    """A hypothesis' solution to full precision, in `fine`."""
+    prepare(frame.laid, own, ports, frame.turns, turned, fine)
+    for n in range(len(frame.x)):
+        fine.start[n, 0] = frame.x[n, 0]
+        fine.right[n, 0] = frame.exact.right[0, n]
+    fine.emf[0] = 1.0
+    refine(frame.exact, frame.laid, own, ports, frame.turns, turned, fine)
+
+
+@compiled
+def take_off(
+    amount: Floats, amps: float, frame: Frame, of: Vectors, p: int, active: Ints, awake: int
+) -> None:
+    """Take what the amperes through a port do off what awake limits watch."""
+    for b in range(of.rights[p]):
+        watch, feed = frame.watch[of.right_at[p, b]], of.right[p, b] * amps
+        for a in range(awake):
+            amount[a] -= feed * watch[active[a]]
+
+
+@compiled
+def close_call(amount: Floats, rules: Rules, active: Ints, awake: int, within: float) -> bool:
+    """Whether some amount is so near to its limit that its last digits decide."""
+    for a in range(awake):
+        k = active[a]
+        size = abs(amount[a]) if rules.size[k] else amount[a]
+        if abs(size - rules.above[k]) < within or abs(amount[a] - rules.below[k]) < within:
+            return True
+    return False
+
+
+@compiled
+def moved_on(amount: Floats, rules: Rules, active: Ints, awake: int, states: States) -> int:
+    """Make the moves that are due (as circuit.limits.due): 1, or 0 when there is none."""
+    first, over, worst = 9, -1.0, -1
+    for a in range(awake):
+        k = active[a]
+        pace = due_at(amount[a], rules, k)
+        if pace > first:
+            continue
+        size = abs(amount[a]) if rules.size[k] else amount[a]
+        if pace < first or size / rules.above[k] > over:
+            over, worst = size / rules.above[k], a
+        first = pace
+    if first == 9:
+        return 0
+    for a in range(awake):
+        k = active[a]
+        if first in (1, 3) and a != worst:
+            continue
+        if due_at(amount[a], rules, k) == first:
+            states[rules.state[k]] = rules.to[k]
+    return 1
+
+
+@compiled
+def due_at(amount: float, rules: Rules, k: int) -> int:
+    """The pace at which a limit moves its state, 9 where it does not."""
+    size = abs(amount) if rules.size[k] else amount
+    if not (size > rules.above[k] or size < rules.below[k]):
+        return 9
+    if rules.pace[k] == 1 and size < QUICK * rules.above[k]:
+        return 3
+    pace: int = rules.pace[k]
+    return pace
