@@ -18,7 +18,7 @@ LEAST_GROUP = 0.002
 NOTHING_LEFT = 1e-9
 
 
-ELSEWHERE = "nothing in this book"
+ELSEWHERE = "not in this book"
 MENDED = "none: it is mended"
 
 
