@@ -15,13 +15,14 @@ from backprobe.checks import plan as plan_room
 from backprobe.checks.answer import findings_of
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
-from backprobe.checks.places import watched
+from backprobe.checks.outcomes import places_of
+from backprobe.checks.places import at_places, watched
 from backprobe.checks.plan import plan, planned
 from backprobe.checks.scene import scene_of
 from backprobe.checks.steps import cautions
 from backprobe.checks.trap import CARD, CAUGHT, FOR_NOTHING, PARKED, TRAPS, trap
 from backprobe.findings.fold import fold
-from backprobe.findings.model import CodesFound, Failing, Mentioned, NotPossible, Works
+from backprobe.findings.model import CodesFound, Failing, Mentioned, NotPossible, Provoked, Works
 
 _spec = importlib.util.spec_from_file_location(
     "small_machine", Path(__file__).with_name("small_machine.py")
@@ -68,6 +69,18 @@ def test_what_can_move_the_machine_is_named_at_the_step():
     assert "may-move" in moving.hazards
     assert "may-move" not in still.hazards
     assert any("move the machine" in words for words, _ in cautions(moving))
+
+
+def test_parts_are_provoked_several_in_one_go_and_none_again():
+    def moved(*findings):
+        found = [c for c in at_places(scene(*findings)) if c.does == "provoke"]
+        parts = [set(places_of(c)) & set(BOOK.parts) for c in found if c.condition == "moved"]
+        return [one for one in parts if len(one) > 1]
+
+    (first,) = moved(CODES, AWAY)
+    assert len(first) == 3
+    done = Provoked(id="p", places=tuple(sorted(first)), condition="moved", situation=ON)
+    assert not any(first & others for others in moved(CODES, AWAY, done))
 
 
 def test_what_is_watched_is_what_the_complaint_was_about():

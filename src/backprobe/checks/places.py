@@ -9,7 +9,7 @@ from backprobe.checks.hands import FUSES, made
 from backprobe.checks.model import Check
 from backprobe.checks.scene import Scene
 from backprobe.checks.wording import listed
-from backprobe.findings.model import CodesFound, Looked, Works
+from backprobe.findings.model import CodesFound, Looked, Provoked, Works
 
 LOOKS = 16
 LOOK_S, LOOK_MORE_S = 180.0, 60.0
@@ -162,7 +162,7 @@ def _heat(scene: Scene, target: str) -> tuple[str, ...]:
 
 
 def _provoke(scene: Scene) -> Iterator[Check]:
-    """Bring the condition back at one place at a time, cheapest first, and watch."""
+    """Bring the condition back, at one place or at several one after the other, and watch."""
     layout = scene.layout
     watch = watched(scene)
     situation = next((s for s in scene.live if s.key in ("on", "run")), None)
@@ -184,10 +184,20 @@ def _provoke(scene: Scene) -> Iterator[Check]:
                     weight[key] = weight.get(key, 0.0) + chance * factor
     ranked = sorted(weight, key=lambda key: (-weight[key], key))
     targets: dict[tuple[str, tuple[str, ...]], None] = {}
+    tried = {
+        (place, found.condition)
+        for found in scene.job.findings
+        if isinstance(found, Provoked) and found.trusted
+        for place in found.places
+    }
     for condition in CONDITIONS:
         here = {p: w for (p, c), w in weight.items() if c == condition}
         for walk in walks(scene, here):
             targets.setdefault((condition, walk))
+        parts = [p for p in here if p in layout.book.parts and (p, condition) not in tried]
+        some = sorted(parts, key=lambda p: (-here[p], p))[:WALK]
+        if len(some) > 1:
+            targets.setdefault((condition, tuple(_in_order(scene, some, here))))
     for place, condition in ranked[: PROVOKED * 2]:
         targets.setdefault((condition, (place,)))
     for condition, walk in targets:
