@@ -191,7 +191,7 @@ def _groups(bases: Bases, settled: Settled, variant: Variant) -> Iterator[_Group
             swing=turns.swing(turns.there(base.states[None])[0]),
             turned=np.asarray(settled.turned.any(axis=0)),
             begin=np.concatenate([[0], np.cumsum(settled.turned.sum(axis=1))]),
-            away=np.nonzero(settled.turned)[1],
+            away=np.ascontiguousarray(np.nonzero(settled.turned)[1]),
         )
     for states, who in settled.apart:
         yield _Group(

@@ -15,7 +15,7 @@ from backprobe.circuit.compiled import compiled
 from backprobe.circuit.factor import Exact
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.refine import Room, prepare, refine, room_for
-from backprobe.circuit.small import Vectors, bench, put_in, take_out
+from backprobe.circuit.small import Bench, Vectors, bench, put_in, take_out
 
 SWAMPED = 1e6
 """A resistance that is the difference of numbers so many times its size is found anew."""
@@ -66,6 +66,26 @@ class Meters(NamedTuple):
     source: States
 
 
+class Rows(NamedTuple):
+    """Room to work in, by place u. Of turns (d, u): what their currents do to readings, `seen`, what
+    a test current does to them, `felt`, and T^-1 times that, `passed`; of ports (k, u) `weight` w and
+    `pull` l. Readings (2, u) and resistances (u,) of the network as factorised (`bare`), in a pattern
+    (`clear`), under a hypothesis; and the largest part of a resistance."""
+
+    seen: Floats
+    felt: Floats
+    passed: Floats
+    weight: Floats
+    pull: Floats
+    bare: Floats
+    clear: Floats
+    volts: Floats
+    bare_ohm: Floats
+    clear_ohm: Floats
+    ohms: Floats
+    largest: Floats
+
+
 @compiled
 def readout(
     ground: Ground,
@@ -87,46 +107,16 @@ def readout(
         widest = max(widest, resting.start[h + 1] - resting.start[h])
     for p in range(len(resting.begin) - 1):
         most = max(most, resting.begin[p + 1] - resting.begin[p])
-    work = bench(most, widest)
-    fine = room_for(len(ground.x), most + widest, 2)
-    test, largest = room_for(len(ground.x), most + widest, 1), np.empty(many)
-    for n in range(len(ground.x)):  # all sources, and a volt in every battery
-        for c in range(2):
-            fine.start[n, c] = ground.x[n, c]
-            fine.right[n, c] = ground.exact.right[c, n]
-    fine.emf[0], fine.swing[1] = 1.0, 1.0
-    least = 1.0
-    room, turned = np.empty(widest, np.int64), resting.turned[:0]
-    seen, felt, passed = np.empty((most, many)), np.empty((most, many)), np.empty((most, many))
-    weight, pull = np.empty((widest, many)), np.empty((widest, many))
-    bare, clear, volts = np.empty((2, many)), np.empty((2, many)), np.empty((2, many))
-    bare_ohm, clear_ohm, ohms = np.zeros(many), np.zeros(many), np.empty(many)
-    untouched(ground, places, bare, bare_ohm)
-    asked = False
-    for u in range(many):
-        asked |= places.asked[u]
+    work, rows = bench(most, widest), rows_for(many, most, widest)
+    fine, test = fine_for(ground, most + widest), room_for(len(ground.x), most + widest, 1)
+    room, turned, least = np.empty(widest, np.int64), resting.turned[:0], 1.0
+    untouched(ground, places, rows)
     for n in range(len(order)):
         h = order[n]
         if n == 0 or label[n] != label[n - 1]:
             turned = resting.turned[resting.begin[label[n]] : resting.begin[label[n] + 1]]
             least = take_out(ground.laid, ground.x, ground.turns, turned, work)
-            again(clear[0], bare[0])
-            again(clear[1], bare[1])
-            again(clear_ohm, bare_ohm)
-            for i in range(len(turned)):
-                weigh(seen[i], ground, ground.turns, turned[i], places)
-                for c in range(2):
-                    less(clear[c], work.flow[i, c], seen[i])
-            if asked:
-                for i in range(len(turned)):
-                    feel(felt[i], ground, ground.turns, turned[i], places)
-                for i in range(len(turned)):
-                    for u in range(many):
-                        passed[i, u] = 0.0
-                    for j in range(len(turned)):
-                        less(passed[i], -work.inverse[i, j], felt[j])
-                    for u in range(many):
-                        clear_ohm[u] -= seen[i, u] * passed[i, u]
+            patterned(ground, places, turned, work, rows)
         own, left = 0, least
         for c in range(resting.start[h], resting.start[h + 1]):
             if resting.ports[c] >= 0:
@@ -138,60 +128,16 @@ def readout(
                 left,
                 put_in(ground.laid, ground.x, ground.turns, turned, resting.own, ports, work),
             )
-        if not left >= reads:
-            prepare(ground.laid, resting.own, ports, ground.turns, turned, fine)
-            refine(ground.exact, ground.laid, resting.own, ports, ground.turns, turned, fine)
-            for c in range(2):
-                for u in range(many):
-                    volts[c, u] = places.value[u, 0] * fine.x[places.at[u, 0], c]
-                    volts[c, u] += places.value[u, 1] * fine.x[places.at[u, 1], c]
-            if asked:
-                again(ohms, bare_ohm)
-                for u in range(many):
-                    largest[u] = abs(ohms[u])
-                for i in range(own):
-                    weigh(weight[i], ground, resting.own, ports[i], places)
-                    feel(pull[i], ground, resting.own, ports[i], places)
-                for i in range(own + len(turned)):
-                    row = weight[i] if i < own else seen[i - own]
-                    for j in range(own + len(turned)):
-                        column = pull[j] if j < own else felt[j - own]
-                        for u in range(many):
-                            part = row[u] * fine.solved[i, j] * column[u]
-                            largest[u] = max(largest[u], abs(part))
-                            ohms[u] -= part
-                ready = False
-                for u in range(many):
-                    if places.asked[u] and largest[u] > SWAMPED * (abs(ohms[u]) + 0.01):
-                        if not ready:
-                            prepare(ground.laid, resting.own, ports, ground.turns, turned, test)
-                            ready = True
-                        ohms[u] = tested(ground, resting.own, ports, turned, places, u, test)
+        if left >= reads:
+            read_plainly(ground, places, resting.own, ports, turned, work, rows)
         else:
-            for i in range(own):
-                weigh(weight[i], ground, resting.own, ports[i], places)
-                for d in range(len(turned)):
-                    less(weight[i], work.through[d, i], seen[d])
-            for c in range(2):
-                again(volts[c], clear[c])
-                for i in range(own):
-                    less(volts[c], work.current[i, c], weight[i])
-            again(ohms, clear_ohm)
-            if asked:
-                for j in range(own):
-                    feel(pull[j], ground, resting.own, ports[j], places)
-                    for d in range(len(turned)):
-                        less(pull[j], work.near[j, d], passed[d])
-                for i in range(own):
-                    for j in range(own):
-                        for u in range(many):
-                            ohms[u] -= weight[i, u] * work.solved[i, j] * pull[j, u]
+            read_carefully(ground, places, resting.own, ports, turned, fine, test, rows)
         for f in range(len(meters.place)):
             u = meters.place[f]
-            mean[h, f] = volts[0, u]
-            change[h, f] = volts[1, u]
+            mean[h, f] = rows.volts[0, u]
+            change[h, f] = rows.volts[1, u]
             if meters.source[f] == ASKED:
-                source[h, f] = ohms[u]
+                source[h, f] = rows.ohms[u]
             if meters.source[f]:
                 ohm = source[h, f]
                 if meters.shows_ohms[f]:
@@ -201,6 +147,128 @@ def readout(
                     load = 1.0 / (1.0 + max(ohm, 0.0) / meters.ohm[f])
                     mean[h, f] *= load
                     change[h, f] *= load
+
+
+@compiled
+def rows_for(places: int, turns: int, ports: int) -> Rows:
+    """Room for so many."""
+    return Rows(
+        np.empty((turns, places)),
+        np.empty((turns, places)),
+        np.empty((turns, places)),
+        np.empty((ports, places)),
+        np.empty((ports, places)),
+        np.empty((2, places)),
+        np.empty((2, places)),
+        np.empty((2, places)),
+        np.empty(places),
+        np.empty(places),
+        np.empty(places),
+        np.empty(places),
+    )
+
+
+@compiled
+def fine_for(ground: Ground, ports: int) -> Room:
+    """Room to refine what all sources drive, and a volt in every battery."""
+    fine = room_for(len(ground.x), ports, 2)
+    for n in range(len(ground.x)):
+        for c in range(2):
+            fine.start[n, c] = ground.x[n, c]
+            fine.right[n, c] = ground.exact.right[c, n]
+    fine.emf[0], fine.swing[1] = 1.0, 1.0
+    return fine
+
+
+@compiled
+def patterned(ground: Ground, places: Spots, turned: Ints, work: Bench, rows: Rows) -> None:
+    """Readings and resistances in a pattern that was taken out, nothing defect."""
+    count, many = len(turned), len(places.at)
+    again(rows.clear[0], rows.bare[0])
+    again(rows.clear[1], rows.bare[1])
+    again(rows.clear_ohm, rows.bare_ohm)
+    for i in range(count):
+        weigh(rows.seen[i], ground, ground.turns, turned[i], places)
+        feel(rows.felt[i], ground, ground.turns, turned[i], places)
+        for c in range(2):
+            less(rows.clear[c], work.flow[i, c], rows.seen[i])
+    for i in range(count):
+        for u in range(many):
+            rows.passed[i, u] = 0.0
+        for j in range(count):
+            less(rows.passed[i], -work.inverse[i, j], rows.felt[j])
+        for u in range(many):
+            rows.clear_ohm[u] -= rows.seen[i, u] * rows.passed[i, u]
+
+
+@compiled
+def read_plainly(
+    ground: Ground, places: Spots, own: Vectors, ports: Ints, turned: Ints, work: Bench, rows: Rows
+) -> None:
+    """Readings and resistances of a hypothesis whose ports were put in."""
+    many, count = len(ports), len(turned)
+    for c in range(2):
+        again(rows.volts[c], rows.clear[c])
+    again(rows.ohms, rows.clear_ohm)
+    for i in range(many):
+        weigh(rows.weight[i], ground, own, ports[i], places)
+        for d in range(count):
+            less(rows.weight[i], work.through[d, i], rows.seen[d])
+        for c in range(2):
+            less(rows.volts[c], work.current[i, c], rows.weight[i])
+    if not places.asked.any():
+        return
+    for j in range(many):
+        feel(rows.pull[j], ground, own, ports[j], places)
+        for d in range(count):
+            less(rows.pull[j], work.near[j, d], rows.passed[d])
+    for i in range(many):
+        for j in range(many):
+            for u in range(len(rows.ohms)):
+                rows.ohms[u] -= rows.weight[i, u] * work.solved[i, j] * rows.pull[j, u]
+
+
+@compiled
+def read_carefully(
+    ground: Ground,
+    places: Spots,
+    own: Vectors,
+    ports: Ints,
+    turned: Ints,
+    fine: Room,
+    test: Room,
+    rows: Rows,
+) -> None:
+    """The same to full precision."""
+    many, size = len(ports), len(ports) + len(turned)
+    prepare(ground.laid, own, ports, ground.turns, turned, fine)
+    refine(ground.exact, ground.laid, own, ports, ground.turns, turned, fine)
+    for u in range(len(rows.ohms)):
+        for c in range(2):
+            rows.volts[c, u] = places.value[u, 0] * fine.x[places.at[u, 0], c]
+            rows.volts[c, u] += places.value[u, 1] * fine.x[places.at[u, 1], c]
+        rows.ohms[u] = rows.bare_ohm[u]
+        rows.largest[u] = abs(rows.bare_ohm[u])
+    if not places.asked.any():
+        return
+    for i in range(many):
+        weigh(rows.weight[i], ground, own, ports[i], places)
+        feel(rows.pull[i], ground, own, ports[i], places)
+    for i in range(size):
+        row = rows.weight[i] if i < many else rows.seen[i - many]
+        for j in range(size):
+            column = rows.pull[j] if j < many else rows.felt[j - many]
+            for u in range(len(rows.ohms)):
+                part = row[u] * fine.solved[i, j] * column[u]
+                rows.largest[u] = max(rows.largest[u], abs(part))
+                rows.ohms[u] -= part
+    ready = False
+    for u in range(len(rows.ohms)):
+        if places.asked[u] and rows.largest[u] > SWAMPED * (abs(rows.ohms[u]) + 0.01):
+            if not ready:
+                prepare(ground.laid, own, ports, ground.turns, turned, test)
+                ready = True
+            rows.ohms[u] = tested(ground, own, ports, turned, places, u, test)
 
 
 @compiled
@@ -224,17 +292,18 @@ def tested(
 
 
 @compiled
-def untouched(ground: Ground, places: Spots, bare: Floats, ohms: Floats) -> None:
-    """Readings (2, u) and resistances (u,) of the factorised network itself."""
+def untouched(ground: Ground, places: Spots, rows: Rows) -> None:
+    """Readings and resistances of the factorised network itself."""
     for u in range(len(places.at)):
         for c in range(2):
-            bare[c, u] = 0.0
+            rows.bare[c, u] = 0.0
             for w in range(2):
-                bare[c, u] += places.value[u, w] * ground.x[places.at[u, w], c]
+                rows.bare[c, u] += places.value[u, w] * ground.x[places.at[u, w], c]
+        rows.bare_ohm[u] = 0.0
         if places.asked[u]:
             for w in range(2):
                 for e in range(2):
-                    ohms[u] += (
+                    rows.bare_ohm[u] += (
                         places.value[u, w]
                         * places.far[u, e]
                         * ground.laid[places.far_in[u, e], places.at[u, w]]
