@@ -29,6 +29,8 @@ FEW = 4
 """Hypotheses for which no reference of their own is looked for."""
 NEAR = 24
 """Turns up to which the usual rest serves as reference for a situation's own (measured)."""
+CROWD = 20_000
+"""Hypotheses in a pattern times its turns from which it is a reference of its own (measured)."""
 LEAST = 1e-13
 """Least share of its own transfer a port must be left with for refining to find its digits again."""
 SEES = 1e-6
@@ -224,34 +226,47 @@ class _Walk:
         """(n,) who of some hypotheses moves on from where it stands."""
         patterns, label = distinct(self.states[which])
         there = np.ascontiguousarray(self.bases.turns.there(patterns))
-        away = np.asarray(self.reference.away(there).any(axis=0))
-        frame, own = self.reference.frame(self.ports, used, away)
-        crowd = Crowd(self.cases.start, self.cases.ports, own, self.touches, self.alone)
+        away = self.reference.away(there)
         verdict = np.zeros(self.cases.count, np.int8)
-        some = np.argsort(label, kind="stable")
-        for care in (CARE, MENDING):
-            step(
-                frame,
-                rules,
-                crowd,
-                care,
-                which[some],
-                label[some],
-                there,
-                self.states,
-                self.share,
-                verdict,
+        crowd = np.bincount(label, minlength=len(patterns)) * away.sum(axis=1) > CROWD
+        for p in np.flatnonzero(crowd):
+            some = np.flatnonzero(label == p)
+            reference = self.bases.reference(patterns[p], self.limits)
+            self._step(reference, which[some], label[some], patterns, there, used, rules, verdict)
+        some = np.flatnonzero(~crowd[label])
+        some = some[np.argsort(label[some], kind="stable")]
+        if some.size:
+            self._step(
+                self.reference, which[some], label[some], patterns, there, used, rules, verdict
             )
-            unsure = some[verdict[which[some]] == UNSURE]
+        return np.asarray(verdict[which] == 1)
+
+    def _step(
+        self,
+        reference: Reference,
+        which: Ints,
+        label: Ints,
+        patterns: States,
+        there: Flags,
+        used: Ints,
+        rules: Rules,
+        verdict: States,
+    ) -> None:
+        """A round for hypotheses sorted by their pattern `label` (n,), from a reference of theirs."""
+        away = np.asarray(reference.away(there[np.unique(label)]).any(axis=0))
+        frame, own = reference.frame(self.ports, used, away)
+        crowd = Crowd(self.cases.start, self.cases.ports, own, self.touches, self.alone)
+        for care in (CARE, MENDING):
+            step(frame, rules, crowd, care, which, label, there, self.states, self.share, verdict)
+            unsure = np.flatnonzero(verdict[which] == UNSURE)
             # Mending each of many is dearer than one more factorisation.
             many = np.bincount(label[unsure], minlength=len(patterns))[label[unsure]] >= FEW
             apart = unsure if care is MENDING else unsure[many]
             if apart.size:
                 self._apart(which[apart], patterns, label[apart], verdict)
-            some = unsure[~many]
-            if not some.size:
+            which, label = which[unsure[~many]], label[unsure[~many]]
+            if not which.size:
                 break
-        return np.asarray(verdict[which] == 1)
 
     def _apart(self, unseen: Ints, patterns: States, label: Ints, verdict: States) -> None:
         """A round for hypotheses whose digits do not suffice, each pattern on its own factorisation."""
