@@ -120,19 +120,17 @@ following those is most of the time, whatever a reading costs. Compiled loops sa
 [decision 12](decisions/0012-pairs-follow-their-leader.md). All pairs of 400 nodes are minutes a situation,
 so a session has to screen them by what the findings say of their singles first.
 
-**Singles at every probe.** Coming to rest happens on one factorisation, other patterns as ports on it
-([decision 14](decisions/0014-one-reference-for-many-patterns.md)); what is left of it is that every hypothesis is looked at in every round from key
-off. Reading takes most: a row of the inverse for every probe and pattern, and answers (mean, resistance,
-slopes) as large as everything they hold. Tried: a bound that tells who does as the healthy machine does in
-a pattern, so that only the others are looked at in full; it saved what it cost. A cut loom leaves a piece on its
-leaks behind several opens in series; what is read there is short of digits, and such hypotheses are not
-yet factorised on their own: they are the worst single.
+**Singles at every probe.** Walking and reading are compiled loops on one factorisation
+([decision 23](decisions/0023-loops-over-hypotheses-are-compiled.md)). What is left of coming to rest is that every
+hypothesis is looked at in every round from key off, a row of what its port does to every limit each time, and the
+patterns whose digits do not suffice. Tried before: a bound that tells who does as the healthy machine does in a
+pattern, so that only the others are looked at in full; it saved what it cost.
 
 **A round.** An eighth of the planning is deciding between checks, followed side by side; most
 of the rest predicts the checks' situations for the leading hypotheses, those not met there before. The weighing
 follows what arrival left ([decision 20](decisions/0020-followed-after-arrival.md)); a first weighing, one after a
-repair, and one whose findings are strange look at every hypothesis. What is left is spread thin: small arrays in
-many steps, ten or twenty milliseconds for each situation that is new. Rounds carry the pairs that the singles
+repair, and one whose findings are strange look at every hypothesis. The circuit is less than half of a round since
+its loops are compiled; what is left is spread thin over small arrays in many steps of weighing and scoring. Rounds carry the pairs that the singles
 leave room for; most jobs with one defect leave none.
 
 **Memory at 1500 nodes.** Factors and columns are kept up to half a gigabyte; what is above that is freed

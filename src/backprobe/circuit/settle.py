@@ -29,6 +29,8 @@ FEW = 4
 """Hypotheses for which no reference of their own is looked for."""
 NEAR = 24
 """Turns up to which the usual rest serves as reference for a situation's own (measured)."""
+MANY = 8
+"""Hypotheses in a pattern whose digits do not suffice from which it is factorised (measured)."""
 CROWD = 20_000
 """Hypotheses in a pattern times its turns from which it is a reference of its own (measured)."""
 LEAST = 1e-13
@@ -260,7 +262,7 @@ class _Walk:
             step(frame, rules, crowd, care, which, label, there, self.states, self.share, verdict)
             unsure = np.flatnonzero(verdict[which] == UNSURE)
             # Mending each of many is dearer than one more factorisation.
-            many = np.bincount(label[unsure], minlength=len(patterns))[label[unsure]] >= FEW
+            many = np.bincount(label[unsure], minlength=len(patterns))[label[unsure]] >= MANY
             apart = unsure if care is MENDING else unsure[many]
             if apart.size:
                 self._apart(which[apart], patterns, label[apart], verdict)
