@@ -17,8 +17,10 @@ from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.refine import Room, prepare, refine, room_for
 from backprobe.circuit.small import Bench, Vectors, bench, put_in, take_out
 
-SWAMPED = 1e6
-"""A resistance that is the difference of numbers so many times its size is found anew."""
+SWAMPED = 100.0
+"""A resistance of so small a share of what it is without ports and turns is found anew."""
+AGREE = 1e-8
+"""So far, as a share, what is worked out in two orders may differ."""
 KNOWN, ASKED = 1, 2
 """Resistance at the probes: known already, or to be found; 0 where no instrument loads them."""
 
@@ -70,7 +72,7 @@ class Rows(NamedTuple):
     """Room to work in, by place u. Of turns (d, u): what their currents do to readings, `seen`, what
     a test current does to them, `felt`, and T^-1 times that, `passed`; of ports (k, u) `weight` w and
     `pull` l. Readings (2, u) and resistances (u,) of the network as factorised (`bare`), in a pattern
-    (`clear`), under a hypothesis; and the largest part of a resistance."""
+    (`clear`), under a hypothesis; the same resistance worked out another way; and what adds up to it."""
 
     seen: Floats
     felt: Floats
@@ -83,7 +85,8 @@ class Rows(NamedTuple):
     bare_ohm: Floats
     clear_ohm: Floats
     ohms: Floats
-    largest: Floats
+    twice: Floats
+    part: Floats
 
 
 @compiled
@@ -161,6 +164,7 @@ def rows_for(places: int, turns: int, ports: int) -> Rows:
         np.empty((2, places)),
         np.empty((2, places)),
         np.empty((2, places)),
+        np.empty(places),
         np.empty(places),
         np.empty(places),
         np.empty(places),
@@ -248,27 +252,50 @@ def read_carefully(
             rows.volts[c, u] = places.value[u, 0] * fine.x[places.at[u, 0], c]
             rows.volts[c, u] += places.value[u, 1] * fine.x[places.at[u, 1], c]
         rows.ohms[u] = rows.bare_ohm[u]
-        rows.largest[u] = abs(rows.bare_ohm[u])
+        rows.twice[u] = rows.bare_ohm[u]
     if not places.asked.any():
         return
     for i in range(many):
         weigh(rows.weight[i], ground, own, ports[i], places)
         feel(rows.pull[i], ground, own, ports[i], places)
-    for i in range(size):
-        row = rows.weight[i] if i < many else rows.seen[i - many]
-        for j in range(size):
-            column = rows.pull[j] if j < many else rows.felt[j - many]
-            for u in range(len(rows.ohms)):
-                part = row[u] * fine.solved[i, j] * column[u]
-                rows.largest[u] = max(rows.largest[u], abs(part))
-                rows.ohms[u] -= part
+    by_pull(rows, fine.solved, many, size, rows.ohms)
+    by_weight(rows, fine.solved, many, size, rows.twice)
     ready = False
     for u in range(len(rows.ohms)):
-        if places.asked[u] and rows.largest[u] > SWAMPED * (abs(rows.ohms[u]) + 0.01):
+        least = abs(rows.ohms[u]) + 0.01
+        swamped = abs(rows.bare_ohm[u]) > SWAMPED * least
+        swamped |= not abs(rows.ohms[u] - rows.twice[u]) < AGREE * least
+        if places.asked[u] and swamped:
             if not ready:
                 prepare(ground.laid, own, ports, ground.turns, turned, test)
                 ready = True
             rows.ohms[u] = tested(ground, own, ports, turned, places, u, test)
+
+
+@compiled
+def by_pull(rows: Rows, solved: Floats, many: int, size: int, ohms: Floats) -> None:
+    """Take w (C^-1 l) off resistances (u,), over ports and then turns."""
+    for i in range(size):
+        row = rows.weight[i] if i < many else rows.seen[i - many]
+        for u in range(len(ohms)):
+            rows.part[u] = 0.0
+        for j in range(size):
+            less(rows.part, -solved[i, j], rows.pull[j] if j < many else rows.felt[j - many])
+        for u in range(len(ohms)):
+            ohms[u] -= row[u] * rows.part[u]
+
+
+@compiled
+def by_weight(rows: Rows, solved: Floats, many: int, size: int, ohms: Floats) -> None:
+    """Take (w C^-1) l off them: the same, and rounded otherwise."""
+    for j in range(size):
+        column = rows.pull[j] if j < many else rows.felt[j - many]
+        for u in range(len(ohms)):
+            rows.part[u] = 0.0
+        for i in range(size):
+            less(rows.part, -solved[i, j], rows.weight[i] if i < many else rows.seen[i - many])
+        for u in range(len(ohms)):
+            ohms[u] -= column[u] * rows.part[u]
 
 
 @compiled
