@@ -102,14 +102,14 @@ def show(bases: Bases, settled: Settled, taps: Taps, *, slopes: bool = True) -> 
     """Read every tap under every hypothesis."""
     where = _places(taps)
     mean, source, battery = _in_variant(bases, settled, taps, where, "nominal")
-    slope = np.zeros((*mean.shape, 3))
-    slope[..., 0] = battery
+    slope = np.zeros((3, *mean.shape))
+    slope[0] = battery
     if slopes:
         contacts, _, _ = _in_variant(bases, settled, taps, where, "contacts", source)
         warm, _, _ = _in_variant(bases, settled, taps, where, "warm", source)
-        slope[..., 1] = (contacts - mean) / CONTACT_STEP
-        slope[..., 2] = (warm - mean) / WARM_STEP
-    return Shown(mean=mean, slope=slope, source=source)
+        slope[1] = (contacts - mean) / CONTACT_STEP
+        slope[2] = (warm - mean) / WARM_STEP
+    return Shown(mean=mean, slope=np.moveaxis(slope, 0, 2), source=source)
 
 
 def _in_variant(
