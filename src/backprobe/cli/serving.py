@@ -126,7 +126,14 @@ def _serve(
     from backprobe.web.sharing import Sharing
 
     sharing = Sharing(shared) if shared else None
-    config = uvicorn.Config(make_app(shop, sharing=sharing), log_level="warning")
+    server = uvicorn.Server(uvicorn.Config(make_app(shop, sharing=sharing), log_level="warning"))
+
+    def stop(*_: object) -> None:
+        # Not by an exception: one raised in the midst of an import can be lost.
+        server.should_exit = True
+
+    for wanted in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(wanted, stop)
     address = f"http://{HOST}:{listeners[0].getsockname()[1]}"
     pair = pair_address(sharing) if sharing else ""
     if options.json:
@@ -137,7 +144,7 @@ def _serve(
         print(f"{qr_lines(pair)}\nPair a phone, within 10 minutes: {pair}")
         print(f"More phones, and letting them go: {address}/phones")
     sys.stdout.flush()
-    uvicorn.Server(config).run(sockets=list(listeners))
+    server.run(sockets=list(listeners))
 
 
 def _not_here(error: OSError | OverflowError) -> bool:
