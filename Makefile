@@ -17,7 +17,7 @@ help: ## list the targets
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## /  make \1\t/' | expand -t 16
 
 demo: $(VENV)/.runs ## serve the demo shop on 127.0.0.1; PORT=9000 changes the port
-	@$(BIN)/python scripts/stale_kernels.py
+	@$(BIN)/python scripts/stale_kernels.py --compile
 	@$(BIN)/backprobe demo --port $(PORT)
 
 test: $(VENV)/.develops ## install what the tests need and run them all

@@ -6,6 +6,7 @@ of `circuit/small.py` it would go on with what `circuit/step.py` was compiled to
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 CIRCUIT = Path(__file__).resolve().parent.parent / "src" / "backprobe" / "circuit"
@@ -22,5 +23,20 @@ def throw_away(folder: Path = CIRCUIT) -> list[Path]:
     return old
 
 
+def compile_them() -> None:
+    """Compile all that a first question needs, by asking one of the smallest demo book."""
+    from backprobe.book import read_book
+    from backprobe.shop.demo import book_text
+    from backprobe.shop.job import start
+
+    book, problems = read_book(book_text("unplugged-sensor"), "unplugged-sensor")
+    if book is None:
+        raise SystemExit(str(problems))
+    start(book).proposal  # noqa: B018 - worked out when it is looked at
+
+
 if __name__ == "__main__":
     throw_away()
+    if "--compile" in sys.argv[1:] and not any(CIRCUIT.glob("__pycache__/readout.readout-*.nbi")):
+        print("compiling the engine's loops (once, half a minute)", flush=True)
+        compile_them()
