@@ -72,8 +72,10 @@ class Apart:
         return replace(self, lasting={}, seconds=0.0)
 
     def mended(self, changes: Iterable[Change | Tap]) -> None:
-        """Some of what was wrong is gone."""
+        """Some of what was wrong is gone, and new fuses are where some are blown: what is left blows
+        them again."""
         gone = list(changes)
+        self.lasting = {}
         self.changes = tuple(change for change in self.changes if change not in gone)
 
     def renew(self, part: str) -> None:

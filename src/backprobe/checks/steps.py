@@ -21,6 +21,7 @@ KEY_WORDS = {
     "(alone: set the meter to min/max hold, then crank).",
     "run": "Start the engine, let it idle.",
 }
+NEW_FUSES = "Before the proof: new fuses of the printed rating where any is blown, never larger."
 OFF_AND_WAIT = "Key off, wait 30 seconds."
 
 
@@ -30,6 +31,8 @@ def steps(
     """What to do, in order. `healthy` completes the reading step; `more` is a last remark."""
     found = [*_reach(layout, job, check), *_hands(layout, job.now, check.situation)]
     found += _do(layout, check, healthy)
+    if check.does == "repair":
+        found.append(NEW_FUSES)
     found += _back(check.situation)
     return (*found, more) if more else tuple(found)
 

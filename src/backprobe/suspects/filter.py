@@ -42,11 +42,11 @@ LISTS = 4
 
 MENDED, GONE, PRESENT = 0, 1, 2
 History = tuple[tuple[int, int], ...]
-"""(stretch, which parts showed in it as bits) at code lists whose coin is still in the air."""
+"""(stretch, _side() of the state in it) at code lists whose coin is still in the air."""
 Weights = dict[tuple[int, ...], Floats]
 """(K, H, W) by the state of every part: one for a single, two for two faults."""
 Sides = Mapping[int, tuple[Evidence, bool]]
-"""By the parts that show, as bits: the evidence, and whether its `present` side counts."""
+"""By _side(): the evidence, and whether its `present` side counts."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,20 +79,53 @@ class Filtered:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Two:
+    """The evidence of two faults, row by row: of both, of either alone, of a sound machine."""
+
+    both: Evidence
+    first: Evidence
+    second: Evidence
+    none: Evidence
+
+    def without(self, finding: str) -> Two:
+        """As if one finding had never been made."""
+        return Two(
+            *(without(one, finding) for one in (self.both, self.first, self.second, self.none))
+        )
+
+
+def two_of(singles: Evidence, both: Evidence, first: Ints, second: Ints) -> Two:
+    """The evidence of two faults, of which the singles `first`, `second` (m,) are the halves."""
+    one, other = (with_past(singles.only(part), both) for part in (first, second))
+    return Two(both, one, other, sound(singles, both))
+
+
+def sound(singles: Evidence, whole: Evidence) -> Evidence:
+    """The evidence of a machine on which all is mended: that of a healthy one, with the past of
+    `whole`. Whoever mends a fault fits new fuses where it blew them (common practice, no source)."""
+    return with_past(singles.only(np.zeros(1, np.int64)), whole)
+
+
 def forward(evidence: Evidence, count: int, *, sometimes: bool) -> Filtered:
-    """Filters `count` hypotheses of one defect through all stretches of a job."""
-    sides = {1: (evidence, True), 0: (evidence, False)}
+    """Filters `count` hypotheses of one defect, healthy first, through all stretches of a job."""
+    sides = {1: (evidence, True), -1: (evidence, False), 0: (sound(evidence, evidence), True)}
     return _run(sides, (evidence,), count, 0 if sometimes else None)
 
 
-def forward_two(
-    both: Evidence, first: Evidence, second: Evidence, comes: Floats, *, sometimes: bool
-) -> Filtered:
-    """Filters hypotheses of two faults. The evidence is that of both, of the first alone, of the
-    second alone (with_past), row by row; `comes` (m, 2): how often each comes and goes. Sometimes: one of the
-    two does, the other is always there."""
-    sides = {3: (both, True), 1: (first, True), 2: (second, True), 0: (both, False)}
-    parts, count = (first, second), len(comes)
+def forward_two(two: Two, comes: Floats, *, sometimes: bool) -> Filtered:
+    """Filters hypotheses of two faults; `comes` (m, 2): how often each comes and goes. Sometimes: one
+    of the two does, the other is always there."""
+    sides = {
+        3: (two.both, True),
+        2: (two.second, True),
+        1: (two.first, True),
+        0: (two.none, True),
+        -1: (two.first, False),
+        -2: (two.second, False),
+        -3: (two.both, False),
+    }
+    parts, count = (two.first, two.second), len(comes)
     if not sometimes:
         return _run(sides, parts, count, None)
     told = [_run(sides, parts, count, which) for which in (0, 1)]
@@ -112,13 +145,13 @@ def forward_two(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Laid:
-    """Evidence laid out for filtering. `rows` (m,) the hypotheses of two faults, `two` the evidence
-    of both, of the first alone, of the second alone, `comes` (m, 2) how often each comes and goes."""
+    """Evidence laid out for filtering. `rows` (m,) the hypotheses of two faults, `two` what they say,
+    `comes` (m, 2) how often each comes and goes."""
 
     whole: Evidence
     count: int
     rows: Ints
-    two: tuple[Evidence, ...] = ()
+    two: Two | None = None
     comes: Floats | None = None
 
     def without(self, finding: str) -> Laid:
@@ -126,7 +159,7 @@ class Laid:
         return replace(
             self,
             whole=without(self.whole, finding),
-            two=tuple(without(each, finding) for each in self.two),
+            two=self.two and self.two.without(finding),
         )
 
 
@@ -136,12 +169,11 @@ def laid(evidence: Evidence, defects: Defects) -> Laid:
     if not rows.size or defects.halves is None:
         return Laid(whole=evidence, count=count, rows=rows)
     first, second = defects.halves[rows].T
-    both = evidence.only(rows)
     return Laid(
         whole=evidence,
         count=count,
         rows=rows,
-        two=(both, *(with_past(evidence.only(part), both) for part in (first, second))),
+        two=two_of(evidence, evidence.only(rows), first, second),
         comes=comes_of(defects, first, second),
     )
 
@@ -149,10 +181,9 @@ def laid(evidence: Evidence, defects: Defects) -> Laid:
 def filtered(told: Laid, *, sometimes: bool) -> Filtered:
     """Filters all hypotheses, those of two faults among them."""
     result = forward(told.whole, told.count, sometimes=sometimes)
-    if told.comes is None:
+    if told.two is None or told.comes is None:
         return result
-    both, first, second = told.two
-    return result.put(told.rows, forward_two(both, first, second, told.comes, sometimes=sometimes))
+    return result.put(told.rows, forward_two(told.two, told.comes, sometimes=sometimes))
 
 
 def comes_of(defects: Defects, first: Ints, second: Ints) -> Floats:
@@ -193,16 +224,19 @@ def _run(sides: Sides, parts: Sequence[Evidence], count: int, comes: int | None)
         steady = _only_when(segment, rho, sometimes=comes is not None)
         jumps = None if comes is None else parts[comes].segments[number]
         told: dict[int, Floats] = {}
-        for bits, (evidence, shows) in sides.items():
-            ratio = emission(evidence.segments[number], shows=shows, jumps=jumps)
-            told[bits] = ratio if steady is None else ratio[None] * steady
         for one in states.values():
             if comes is not None and segment.redraw:
                 _redraw(one, comes, rho[segment.condition])
             for part, evidence in enumerate(parts):
                 _change(one, part, evidence.segments[number])
             for state in one:
-                one[state] = one[state] * told[_showing(state)]
+                side = _side(state)
+                if side not in told:
+                    evidence, shows = sides[side]
+                    jump = jumps if side else None
+                    ratio = emission(evidence.segments[number], shows=shows, jumps=jump)
+                    told[side] = ratio if steady is None else ratio[None] * steady
+                one[state] = one[state] * told[side]
         states = _tell_lists(states, number, segment, lists, sides)
         log_scale += _normalise(states)
     total, shows_now, mended = np.zeros(count), np.zeros(count), np.zeros(count)
@@ -228,9 +262,10 @@ def _run(sides: Sides, parts: Sequence[Evidence], count: int, comes: int | None)
         )
 
 
-def _showing(state: tuple[int, ...]) -> int:
-    """The parts that show, as bits."""
-    return sum(1 << part for part, each in enumerate(state) if each == PRESENT)
+def _side(state: tuple[int, ...]) -> int:
+    """The parts that show, as bits; when none does, those still to mend, as bits below zero."""
+    shows = sum(1 << part for part, each in enumerate(state) if each == PRESENT)
+    return shows or -sum(1 << part for part, each in enumerate(state) if each != MENDED)
 
 
 def _concerned(evidence: Evidence, count: int) -> Floats:
@@ -409,8 +444,8 @@ def _tell_lists(
     }
     merged: dict[History, Weights] = {}
     for history, one in states.items():
-        for bits in sorted({_showing(state) for state in one}, reverse=True):
-            known = dict(history) | {number: bits}
+        for side in sorted({_side(state) for state in one}, reverse=True):
+            known = dict(history) | {number: side}
             ratio: Floats = np.ones((1, 1))
             for told in due:
                 ratio = ratio * coin(
@@ -419,7 +454,7 @@ def _tell_lists(
             key = tuple((at, z) for at, z in sorted(known.items()) if at in open_still)
             into = merged.setdefault(key, {})
             for state, weight in one.items():
-                if _showing(state) == bits:
+                if _side(state) == side:
                     _add(into, state, weight * ratio)
     return merged
 

@@ -61,18 +61,19 @@ def leave_out(
     return tuple(result)
 
 
-def fit(says: Factor, weight: Floats, comes: Floats) -> float:
+def fit(says: Factor, weight: Floats, comes: Floats, mended: Floats | float = 0.0) -> float:
     """How well a finding fits the hypotheses that are left, in the world that suits it best: 1 is
     no better than chance, MISREAD the floor when none of them reads so.
 
-    `weight` (N,) their chances; `comes` (N,) the share of it that comes and goes and so may not
-    have shown when the finding was made.
+    `weight` (N,) their chances, healthy first; `comes` (N,) the share of it that comes and goes and
+    so may not have shown when the finding was made; `mended` (N,) the share mended by then.
     """
     present, gone = says.present.max(axis=1), says.gone.max(axis=1)
     either = np.maximum(present, gone)
     if says.jumps is not None:
         either = np.maximum(either, says.jumps.max(axis=1))
     best = (1.0 - comes) * present + comes * either
+    best = (1.0 - mended) * best + mended * present[0]
     total = float(weight.sum())
     return float((weight * best).sum()) / total if total > 0.0 else 1.0
 

@@ -22,7 +22,7 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.model import JobState
 from backprobe.suspects.codes import RULE_WRONG
 from backprobe.suspects.evidence import Evidence, ask, gather
-from backprobe.suspects.filter import comes_of, forward_two, with_past
+from backprobe.suspects.filter import comes_of, forward_two, two_of
 from backprobe.suspects.model import Belief
 from backprobe.suspects.view import View
 from backprobe.suspects.weigh import coarse, finished
@@ -75,12 +75,11 @@ def weighed_with_pairs(circuit: Circuit, job: JobState) -> tuple[Circuit, View, 
     twos = ask(book, alone, job, like=view)
     whole = view.beside(twos, carried.defects)
     both = gather(twos, job).only(np.arange(1, pairs.first.size + 1))
-    first = with_past(evidence.only(pairs.first), both)
-    second = with_past(evidence.only(pairs.second), both)
+    two = two_of(evidence, both, pairs.first, pairs.second)
     comes = comes_of(circuit.defects, pairs.first, pairs.second)
     told = (
-        told[0].then(forward_two(both, first, second, comes, sometimes=False)),
-        told[1].then(forward_two(both, first, second, comes, sometimes=True)),
+        told[0].then(forward_two(two, comes, sometimes=False)),
+        told[1].then(forward_two(two, comes, sometimes=True)),
     )
     belief = finished(whole, job, told, evidence)
     carried = led(carried, belief)
@@ -189,25 +188,25 @@ def _mended_at(evidence: Evidence, some: Ints) -> Ints:
 
 def _rows(evidence: Evidence, count: int) -> Iterator[tuple[int, Floats]]:
     """The stretch and (H,) or (1,) ln likelihood ratio of every finding, each rule of a code list by
-    itself; what was mended before it counts as gone."""
+    itself; what was mended before it leaves a sound machine."""
     mended: Flags = np.zeros(count, bool)
     world = evidence.world
 
     def flat(ratio: Floats) -> Floats:
         return ratio[:, 0] if ratio.shape[1] == 1 else ratio @ world
 
-    def now(present: Floats, gone: Floats) -> Floats:
+    def now(present: Floats) -> Floats:
         shows = flat(present)
-        return np.where(mended, flat(gone), shows) if mended.any() else shows
+        return np.where(mended, shows[0], shows) if mended.any() else shows
 
     for at, segment in enumerate(evidence.segments):
         if segment.mended is not None:
             mended = mended | segment.mended
         for factor in segment.factors:
-            yield at, np.log(np.maximum(now(factor.present, factor.gone), 1e-12))
+            yield at, np.log(np.maximum(now(factor.present), 1e-12))
         for told in segment.lists:
             for rule in told.rules.values():
-                ratio = now(rule.present, rule.gone)
+                ratio = now(rule.present)
                 if rule.past is not None:
                     ratio = ratio * flat(rule.past)
                 yield at, np.log((1.0 - RULE_WRONG) * ratio + RULE_WRONG)

@@ -11,7 +11,8 @@ import numpy as np
 from backprobe.book.model import Book
 from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor
 from backprobe.defects.predict import Circuit
-from backprobe.findings.model import CodesFound, JobState
+from backprobe.findings.fold import MENDING
+from backprobe.findings.model import Act, CodesFound, JobState
 from backprobe.suspects.evidence import Evidence, ask, gather
 from backprobe.suspects.factor import Factor, ListFactor
 from backprobe.suspects.model import (
@@ -132,8 +133,9 @@ def _verdict(whole: View, job: JobState, belief: Belief, *, pairs: bool = False)
     )
     outside = float(belief.chance[belief.atom == NOT_IN_BOOK].sum())
     weight, comes = belief.hypothesis[rows], _comes(defects, belief)[defects.atom_of[rows]]
+    healed, since = _mended(defects, belief)[defects.atom_of[rows]], since_repair(job)
     fits = {
-        name: fit(item.says, weight, comes)
+        name: fit(item.says, weight, comes, healed if name in since else 0.0)
         for name, item in told.items()
         if isinstance(item.says, Factor)
     }
@@ -185,14 +187,28 @@ def mended_chances(defects: Defects, belief: Belief) -> dict[str, float]:
     out."""
     if belief.mended is None:
         return {}
-    total: Floats = np.zeros(len(defects.atoms))
-    inside = belief.atom >= 0
-    np.add.at(total, belief.atom[inside], (belief.chance * belief.mended)[inside])
+    total = _mended(defects, belief) * _atom_chances(defects, belief)
     found: dict[str, float] = {}
     for number in np.flatnonzero(total):
         group = defects.atoms[number].group
         found[group] = found.get(group, 0.0) + float(total[number])
     return found
+
+
+def since_repair(job: JobState) -> frozenset[str]:
+    """Ids of the findings after the first repair."""
+    done = (n for n, f in enumerate(job.findings) if isinstance(f, Act) and f.act in MENDING)
+    return frozenset(f.id for f in job.findings[next(done, len(job.findings)) :])
+
+
+def _mended(defects: Defects, belief: Belief) -> Floats:
+    """(A,) share of every atom's chance that was mended."""
+    total, ended = _atom_chances(defects, belief), np.zeros(len(defects.atoms))
+    inside = belief.atom >= 0
+    if belief.mended is not None:
+        np.add.at(ended, belief.atom[inside], (belief.chance * belief.mended)[inside])
+    share: Floats = ended / np.where(total > 0.0, total, 1.0)
+    return share
 
 
 def _atom_chances(defects: Defects, belief: Belief) -> Floats:
