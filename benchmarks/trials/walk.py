@@ -281,12 +281,14 @@ class Work:
         for fault in case.faults:
             if mends(check.target, fault.atom) and isinstance(shows, Apart):
                 shows.mended(fault.changes)
-        left = [atom for atom in self.hidden.atoms if not mends(check.target, atom)]
-        self.hidden.atoms = tuple(left)
+        here = [atom for atom in self.hidden.atoms if mends(check.target, atom)]
+        self.hidden.atoms = tuple(atom for atom in self.hidden.atoms if atom not in here)
+        bad = any(self.rng.random() < atom.visible for atom in here)
         if case.rho is not None:
             self._another_visit("")
         passes = self.hidden.gone
-        reply = Answer(word="passes" if passes else "fails")
+        found = "was bad" if bad else "nothing found"
+        reply = Answer(word="passes" if passes else f"fails, {found}")
         job = job.note(*answered(check, reply, job.state))
         return job if passes else self._shown_anew(job)
 

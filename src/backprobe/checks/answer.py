@@ -28,6 +28,15 @@ from backprobe.findings.model import (
 
 CONDITIONS: tuple[Condition, ...] = ("", "wet", "hot", "moved")
 PROVE, TRAP = WORDS["prove"], WORDS["trap"]
+REPAIRED: dict[str, bool | None] = {
+    "": None,
+    "passes": None,
+    "fails": None,
+    "fails, was bad": True,
+    "fails, nothing found": False,
+}
+"""Answers to a repair; for one in which it still fails, whether damage was found when the place was
+opened. It was mended or renewed in either case."""
 CANNOT = "cannot"
 """The answer to any check that cannot be done on this job."""
 INSTRUMENTS: dict[str, Instrument] = {
@@ -113,7 +122,12 @@ def _shown(check: Check, job: JobState, value: float | None, word: str) -> tuple
     if check.does == "trap":
         return _trapped(check, visit, word)
     if check.does == "repair":
-        return (Act(visit=visit, situation=situation, act="repaired", target=check.target),)
+        _must(word in REPAIRED, check, word)
+        act = Act(visit=visit, situation=situation, act="repaired", target=check.target)
+        damage = REPAIRED[word]
+        if damage is None:
+            return (act,)
+        return Looked(visit=visit, situation=situation, target=check.target, damage=damage), act
     return ()
 
 

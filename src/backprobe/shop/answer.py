@@ -8,7 +8,7 @@ from math import inf, isfinite
 from backprobe.base.units import parse_quantity
 from backprobe.checks.answer import CANNOT, CONDITIONS, findings_of
 from backprobe.checks.model import Check
-from backprobe.findings.model import AnyFinding, CodesFound, Failing, JobState, Reading
+from backprobe.findings.model import Act, AnyFinding, CodesFound, Failing, JobState, Reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +41,9 @@ def answered(check: Check, answer: Answer, job: JobState) -> tuple[AnyFinding, .
             answer="gone" if passed else "yes",
             condition=next(c for c in CONDITIONS if c == check.condition),
         )
-        return (*(replace(f, visit=job.visit + 1) for f in found), proof)
+        # What was seen was seen before it was mended.
+        later = (replace(f, visit=job.visit + isinstance(f, Act)) for f in found)
+        return (*later, proof)
     if answer.codes is not None:
         return tuple(
             replace(f, active=answer.codes, absent=(), complete=True)

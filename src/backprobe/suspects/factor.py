@@ -46,7 +46,8 @@ class Factor:
     jumped, the ratio under a defect that comes and goes, whichever state the visit is in.
     `background`: natural log of the chance that ratios refer to. `outside`: the ratio under "not
     in this book" where it is not a mixture of healthy and anything. `causes` (H,): for what was
-    found wrong, the chance that the defect makes it so."""
+    found wrong, the chance that the defect makes it so. `look`: for a look, by how much the ratio
+    rises with the chance that the defect shows to the eye there."""
 
     finding: str
     present: Floats
@@ -57,6 +58,7 @@ class Factor:
     jumps: Floats | None = None
     outside: float | None = None
     causes: Floats | None = None
+    look: float = 0.0
 
     @property
     def tells_nothing_apart(self) -> bool:

@@ -22,7 +22,7 @@ from backprobe.findings.model import Condition
 from backprobe.suspects.codes import RULE_WRONG
 from backprobe.suspects.evidence import Evidence, Segment, without
 from backprobe.suspects.factor import RHO, Factor, ListFactor
-from backprobe.suspects.looks import ONLY_WHEN_STEADY
+from backprobe.suspects.looks import ONLY_WHEN_STEADY, looked_at_both
 
 CURED_BY_TOUCH = 0.2
 """Chance that moving a plug or part ends a defect there, for the time being. Judgement."""
@@ -98,7 +98,17 @@ class Two:
 def two_of(singles: Evidence, both: Evidence, first: Ints, second: Ints) -> Two:
     """The evidence of two faults, of which the singles `first`, `second` (m,) are the halves."""
     one, other = (with_past(singles.only(part), both) for part in (first, second))
-    return Two(both, one, other, sound(singles, both))
+    return Two(_seen(both, one, other), one, other, sound(singles, both))
+
+
+def _seen(both: Evidence, one: Evidence, other: Evidence) -> Evidence:
+    """The evidence of two faults, each of which shows to the eye where it sits itself."""
+    segments = []
+    for segment, *apart in zip(both.segments, one.segments, other.segments, strict=True):
+        factors = zip(segment.factors, *(each.factors for each in apart), strict=True)
+        seen = tuple(looked_at_both(*each) for each in factors)
+        segments.append(replace(segment, factors=seen))
+    return replace(both, segments=tuple(segments))
 
 
 def sound(singles: Evidence, whole: Evidence) -> Evidence:

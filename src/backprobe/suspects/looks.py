@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence, Set
+from dataclasses import replace
 from math import log
 
 import numpy as np
@@ -34,6 +35,7 @@ def looked_factor(view: View, looked: Looked, told_of: Set[str] = frozenset()) -
     """What a close look says: the chance that the defect sits there and shows to the eye. What sits
     in one of `told_of`, groups looked at by themselves, is told there."""
     ratio = np.ones((1, 1))
+    look = (1.0 - OTHER_DAMAGE) / OTHER_DAMAGE if looked.damage else -1.0
     if not view.asking:
         which, at = np.unique(view.defects.atom_of, return_inverse=True)
         atoms = [view.defects.atoms[number] for number in which]
@@ -44,11 +46,20 @@ def looked_factor(view: View, looked: Looked, told_of: Set[str] = frozenset()) -
                 for atom in atoms
             ]
         )
-        chance = shown + (1.0 - shown) * OTHER_DAMAGE
-        told = chance / OTHER_DAMAGE if looked.damage else (1.0 - chance) / (1.0 - OTHER_DAMAGE)
-        ratio = told[at][:, None]
+        ratio = (1.0 + look * shown)[at][:, None]
     background = OTHER_DAMAGE if looked.damage else 1.0 - OTHER_DAMAGE
-    return Factor(finding=looked.id, present=ratio, gone=ratio, background=log(background))
+    return Factor(
+        finding=looked.id, present=ratio, gone=ratio, background=log(background), look=look
+    )
+
+
+def looked_at_both(whole: Factor, one: Factor, other: Factor) -> Factor:
+    """What a finding says of two faults at once; in a look each shows where it sits itself."""
+    if not whole.look:
+        return whole
+    hidden = [1.0 - (factor.present - 1.0) / whole.look for factor in (one, other)]
+    ratio = 1.0 + whole.look * (1.0 - hidden[0] * hidden[1])
+    return replace(whole, present=ratio, gone=ratio)
 
 
 def pulled_factor(view: View, finding: str, parts: Set[str], told_of: Set[str]) -> Factor:

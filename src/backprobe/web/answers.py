@@ -40,6 +40,8 @@ OVERLOAD: Final = ("ol", "0l", "o.l", "0.l", "open", "1.")
 REPAIR: Final = (
     Choice(value="passes", words="The proof passes"),
     Choice(value="fails", words="Still there"),
+    Choice(value="fails, was bad", words="Still there, but it was bad"),
+    Choice(value="fails, nothing found", words="Still there, opened and nothing found"),
 )
 LIKE: Final = "Type what the meter shows, for instance 4,98 or 12.3."
 MOST: Final = 1e9
