@@ -24,7 +24,7 @@ from backprobe.web.fuse_view import checked_boxes
 METERS: Final = {
     "meter": "multimeter",
     "min-max": "multimeter with min/max hold",
-    "ohmmeter": "multimeter as ohmmeter",
+    "ohmmeter": "multimeter",
     "low-impedance meter": "multimeter, low impedance",
     "milliohm meter": "milliohm meter, four wires",
     "diode tester": "multimeter on diode test",
@@ -68,7 +68,7 @@ def check_view(
         leads=_leads(layout, check),
         boxes=checked_boxes(layout, check, findings),
         plugs=plugs_view(faces_of(layout, check), either=check.does in ("ohms", "beep")),
-        steps=_steps(priced),
+        steps=_steps(layout, priced),
         cautions=tuple(Said(name=said, words=authority) for said, authority in cautions),
         closing_caution=closing[0],
         healthy="" if check.does == "repair" else priced.healthy_words.rstrip("."),
@@ -136,8 +136,6 @@ def _facts(priced: Priced, likely: Mapping[str, str]) -> tuple[Said, ...]:
         facts.append(Said(name="Key and load", words=check.situation.words()))
     if check.does == "repair" and check.target in likely:
         facts.append(Said(name="Likeliest", words=likely[check.target]))
-    if check.does == "provoke":
-        facts.append(Said(name="Watch", words=check.setting))
     meter = METERS.get(check.instrument)
     if meter:
         setting = check.setting.removesuffix(", min/max hold")
@@ -145,10 +143,30 @@ def _facts(priced: Priced, likely: Mapping[str, str]) -> tuple[Said, ...]:
     return tuple(facts)
 
 
-def _steps(priced: Priced) -> tuple[str, ...]:
-    """Steps without the healthy value, which stands apart in large figures."""
-    tail = priced.healthy_words
-    return tuple(step.removesuffix(tail).rstrip() if tail else step for step in priced.steps)
+def _steps(layout: Layout, priced: Priced) -> tuple[str, ...]:
+    """Steps without the healthy value and without the places of the leads, which stand apart."""
+    tail, leads = priced.healthy_words, [lead.words for lead in _leads(layout, priced.check)]
+    steps = [step.removesuffix(tail).rstrip() if tail else step for step in priced.steps]
+    if len(leads) == 2:
+        steps = [_leads_apart(step, *leads) for step in steps]
+    return tuple(steps)
+
+
+def _leads_apart(step: str, red: str, black: str) -> str:
+    """A step that says where the leads go, by how they touch alone."""
+    at = "(on|back-probed at)"
+    told = re.fullmatch(
+        rf"(Meter on .*), black lead {at} {re.escape(black)}, {at.join(('red lead ', ' '))}"
+        rf"{re.escape(red)}\.(.*)",
+        step,
+    )
+    if told is None:
+        both = f"one lead on {red}, the other on {black}."
+        return step.replace(both, "then the leads as below.")
+    meter, how_black, how_red, more = told.groups()
+    probed = [name for name, how in (("red", how_red), ("black", how_black)) if how != "on"]
+    how = f", {listed(probed)} back-probed" if probed else ""
+    return f"{meter}, leads as below{how}.{more}"
 
 
 def _leads(layout: Layout, check: Check) -> tuple[Said, ...]:

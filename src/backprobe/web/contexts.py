@@ -276,12 +276,12 @@ class FailingView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineView:
-    """The line for anything else, with what was typed and what is wrong with it. `hints`: lines
-    that make sense on this machine; `examples`: all that can be typed."""
+    """The line for anything else, with what was typed and what is wrong with it. `hint`: a line
+    that makes sense on this machine; `examples`: all that can be typed."""
 
     typed: str = ""
     oops: tuple[Oops, ...] = ()
-    hints: tuple[str, ...] = ()
+    hint: str = ""
     examples: tuple[Said, ...] = ()
 
 
@@ -334,7 +334,8 @@ class ApprovedView:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobPage:
     """A job's sheet. `worked` is None while the engine is at work, or when it `failed`; `before`:
-    other jobs on this machine in words, "" for none.
+    other jobs on this machine in words, "" for none; `visits`: the latest findings, `older`: those
+    folded away; `foot`: whose word comes before all of it.
 
     `at`: number of findings the page was made from; `once`: a fresh mark for its forms, so that a
     form sent twice counts once.
@@ -355,11 +356,14 @@ class JobPage:
     approved: ApprovedView
     photo: PhotoForm
     visits: tuple[VisitView, ...]
+    older: tuple[VisitView, ...]
+    older_count: int
     count: int
     taken_back: tuple[FoundView, ...]
     unread: tuple[Oops, ...]
     line: LineView
     oops: Oops | None
+    foot: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from backprobe.book.model import Book
+from backprobe.checks.layout import Layout
+from backprobe.findings.fold import visits
 from backprobe.findings.model import (
     AnyFinding,
     Approved,
@@ -10,15 +14,89 @@ from backprobe.findings.model import (
     Closed,
     CodesFound,
     Failing,
+    JobState,
     Mentioned,
     NotPossible,
     Photo,
+    Reading,
     Withdrawn,
 )
 from backprobe.shop.titles import title_of
-from backprobe.web.contexts import CodesView
+from backprobe.web.check_view import IN_BRACKETS
+from backprobe.web.contexts import CodesView, FoundView, VisitView
 
-__all__ = ["clock_words", "code_words", "codes_of", "details_of", "title_of"]
+__all__ = [
+    "clock_words",
+    "code_words",
+    "codes_of",
+    "details_of",
+    "short_of",
+    "taken_back",
+    "title_of",
+    "visit_views",
+]
+
+
+def visit_views(
+    job: str, layout: Layout, state: JobState, some: tuple[AnyFinding, ...]
+) -> tuple[VisitView, ...]:
+    """Some of the findings that stand, newest first, by visit."""
+    by_visit = visits(some)
+    return tuple(
+        VisitView(
+            heading=f"Visit {found[0].visit}" if len(visits(state.findings)) > 1 else "",
+            found=tuple(
+                _found(job, layout, finding, finding.id, state) for finding in reversed(found)
+            ),
+        )
+        for found in reversed(by_visit)
+    )
+
+
+def _found(job: str, layout: Layout, finding: AnyFinding, undo: str, state: JobState) -> FoundView:
+    photo, owner = (finding.digest, finding.of) if isinstance(finding, Photo) else ("", "")
+    of = next((f for f in state.findings if owner and f.id == owner), None)
+    return FoundView(
+        ident=finding.id,
+        title=short_of(layout, finding),
+        photo=f"/job/{job}/photo/{photo}" if photo else "",
+        of=title_of(layout, of) if of else "",
+        lists=codes_of(layout.book, finding),
+        details=(*_wires(layout, finding), *details_of(finding)),
+        when=clock_words(finding.at_s),
+        doubted=not finding.trusted,
+        undo=undo,
+    )
+
+
+def short_of(layout: Layout, finding: AnyFinding) -> str:
+    """What was found, without the wires at the leads."""
+    title = title_of(layout, finding)
+    return IN_BRACKETS.sub("", title) if isinstance(finding, Reading) else title
+
+
+def _wires(layout: Layout, finding: AnyFinding) -> tuple[str, ...]:
+    """The same with the wires, where that says more."""
+    title = title_of(layout, finding)
+    return () if title == short_of(layout, finding) else (title,)
+
+
+def taken_back(
+    job: str, layout: Layout, findings: Sequence[AnyFinding], state: JobState
+) -> tuple[FoundView, ...]:
+    """Findings that were taken back, each with the withdrawal that would have to go."""
+    standing = {finding.id for finding in state.findings}
+    withdrawn = {f.finding for f in findings if isinstance(f, Withdrawn)}
+    by_target = {
+        f.finding: f.id for f in findings if isinstance(f, Withdrawn) and f.id not in withdrawn
+    }
+    return tuple(
+        _found(job, layout, finding, by_target[finding.id], state)
+        for finding in findings
+        if not isinstance(finding, Withdrawn)
+        and finding.id not in standing
+        and finding.id in by_target
+    )
 
 
 def codes_of(book: Book, finding: AnyFinding) -> tuple[CodesView, ...]:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from typing import Final
 from urllib.parse import urlencode
 
 from backprobe.book.model import Book
 from backprobe.checks.layout import Layout, layout_of
-from backprobe.checks.model import Check
+from backprobe.checks.model import Check, Priced
 from backprobe.checks.wording import left_words, minutes
-from backprobe.findings.fold import visits
 from backprobe.findings.model import (
     AnyFinding,
     Approved,
@@ -24,6 +24,7 @@ from backprobe.findings.model import (
     Withdrawn,
 )
 from backprobe.kinds import KINDS
+from backprobe.kinds.hazards import DEFER
 from backprobe.shop.history import closed_of
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
@@ -32,14 +33,21 @@ from backprobe.shop.workshop import JobCard
 from backprobe.suspects.model import Suspect, Verdict
 from backprobe.suspects.wording import beside_words
 from backprobe.web.answers import Typed
-from backprobe.web.check_view import check_view, figure, per_cent, rest_of, share_of, tight
+from backprobe.web.check_view import (
+    check_view,
+    figure,
+    per_cent,
+    rest_of,
+    share_of,
+    tight,
+)
 from backprobe.web.codes import asked_code, oops_of
 from backprobe.web.contexts import (
     ApprovedView,
+    CheckView,
     Choice,
     Explained,
     FailingView,
-    FoundView,
     HeadView,
     JobPage,
     LineView,
@@ -53,11 +61,10 @@ from backprobe.web.contexts import (
     Said,
     Share,
     SuspectView,
-    VisitView,
     WhatIfView,
     WorkedOut,
 )
-from backprobe.web.found import clock_words, code_words, codes_of, details_of, title_of
+from backprobe.web.found import code_words, short_of, taken_back, title_of, visit_views
 from backprobe.web.what_if import Trial, what_if_view
 
 CONDITIONS: Final = (
@@ -66,17 +73,22 @@ CONDITIONS: Final = (
     Choice(value="moved", words="moved or shaken"),
 )
 FAILING_NOW: Final = {
-    "unknown": "Nobody has said yet.",
-    "yes": "Yes, it is failing.",
-    "gone": "No, it is gone.",
-    "only when": "Only sometimes.",
+    "unknown": "",
+    "yes": "Yes",
+    "gone": "Gone",
+    "only when": "Only sometimes",
 }
-SHOWN: Final = 5
-"""Suspects shown at once; the others are a press away."""
+SHOWN: Final = 3
+"""Suspects shown at once at most; the others are a press away."""
+ENOUGH: Final = 0.9
+"""Once those shown have this much of the chance together, the others wait."""
+LATEST: Final = 2
+"""Findings shown at once, likewise."""
 SENTENCES: Final = tuple(Said(name=form.whole, words=form.means) for form in FORMS)
 LEADERS: Final = 3
 NEWS: Final = 4
 WORTH_A_ROW: Final = 0.05
+WORTH_SAYING: Final = 0.01
 COULD: Final = {"proven": "It was", "mended": "Could still be"}
 HOLDS: Final = "The repair holds."
 SMALL: Final = 0.02
@@ -144,18 +156,21 @@ def job_page(
                 if not isinstance(f, Photo | Closed)
             ),
         ),
-        visits=_visits(card.row.id, layout, state),
+        visits=visit_views(card.row.id, layout, state, state.findings[-LATEST:]),
+        older=visit_views(card.row.id, layout, state, state.findings[:-LATEST]),
+        older_count=len(state.findings[:-LATEST]),
         count=len(state.findings),
-        taken_back=_taken_back(card.row.id, layout, job.findings, state),
+        taken_back=taken_back(card.row.id, layout, job.findings, state),
         unread=tuple(oops_of(problem) for problem in card.problems),
         line=LineView(
             typed=bad.line,
             oops=bad.line_oops,
-            hints=_hints(job.book),
+            hint=_hint(job.book),
             # a sheet that is followed by another in seconds need not carry them
             examples=SENTENCES if outlook or failed else (),
         ),
         oops=bad.oops if bad.oops and not bad.check else None,
+        foot=DEFER,
     )
 
 
@@ -197,65 +212,11 @@ def _failing(state: JobState) -> FailingView:
     )
 
 
-def _visits(job: str, layout: Layout, state: JobState) -> tuple[VisitView, ...]:
-    """Findings that stand, newest first, by visit."""
-    by_visit = visits(state.findings)
-    return tuple(
-        VisitView(
-            heading=f"Visit {found[0].visit}" if len(by_visit) > 1 else "",
-            found=tuple(
-                _found(job, layout, finding, finding.id, state) for finding in reversed(found)
-            ),
-        )
-        for found in reversed(by_visit)
-    )
-
-
-def _found(job: str, layout: Layout, finding: AnyFinding, undo: str, state: JobState) -> FoundView:
-    photo = finding.digest if isinstance(finding, Photo) else ""
-    of = next((f for f in state.findings if photo and f.id == finding_of(finding)), None)
-    return FoundView(
-        ident=finding.id,
-        title=title_of(layout, finding),
-        photo=f"/job/{job}/photo/{photo}" if photo else "",
-        of=title_of(layout, of) if of else "",
-        lists=codes_of(layout.book, finding),
-        details=details_of(finding),
-        when=clock_words(finding.at_s),
-        doubted=not finding.trusted,
-        undo=undo,
-    )
-
-
-def finding_of(finding: AnyFinding) -> str:
-    """The finding a photo belongs to, "" for any other."""
-    return finding.of if isinstance(finding, Photo) else ""
-
-
-def _taken_back(
-    job: str, layout: Layout, findings: Sequence[AnyFinding], state: JobState
-) -> tuple[FoundView, ...]:
-    """Findings that were taken back, each with the withdrawal that would have to go."""
-    standing = {finding.id for finding in state.findings}
-    withdrawn = {f.finding for f in findings if isinstance(f, Withdrawn)}
-    by_target = {
-        f.finding: f.id for f in findings if isinstance(f, Withdrawn) and f.id not in withdrawn
-    }
-    return tuple(
-        _found(job, layout, finding, by_target[finding.id], state)
-        for finding in findings
-        if not isinstance(finding, Withdrawn)
-        and finding.id not in standing
-        and finding.id in by_target
-    )
-
-
-def _hints(book: Book) -> tuple[str, ...]:
-    """Lines that could be typed on this machine."""
+def _hint(book: Book) -> str:
+    """A line that could be typed on this machine."""
     function = next(iter(book.functions), "")
     fuse = next((part.name for part in book.parts.values() if part.kind == "fuse"), "")
-    lines = [f"works {function}"] if function else []
-    return (*lines, f"fuse {fuse} blown") if fuse else tuple(lines)
+    return f"fuse {fuse} blown" if fuse else f"works {function}" if function else ""
 
 
 # ------------------------------------------------------------------ what the engine says
@@ -291,9 +252,13 @@ def _worked(
         )
         for number, priced in enumerate(priceds)
     ]
+    views = _told_apart(views, priceds)
     verdict = outlook.verdict
     bets = {f.target: f.id for f in outlook.state.findings if isinstance(f, Bet) and f.trusted}
-    suspects = tuple(_suspect(layout.book, one, bets) for one in _still(verdict))
+    still = _still(verdict)
+    together = list(accumulate(one.chance for one in still[:SHOWN]))
+    shown = next((k for k, sum_ in enumerate(together, 1) if sum_ >= ENOUGH), SHOWN)
+    suspects = tuple(_suspect(layout.book, one, bets) for one in still)
     proven = verdict.proof if verdict.state == "proven" else None
     return WorkedOut(
         notices=_notices(outlook),
@@ -308,10 +273,21 @@ def _worked(
         others=tuple(views[1:]),
         ask=outlook.proposal.ask,
         left=left_words(outlook.proposal.half_s, outlook.proposal.ninety_s),
-        suspects=suspects[:SHOWN],
-        more_suspects=suspects[SHOWN:],
+        suspects=suspects[:shown],
+        more_suspects=suspects[shown:],
         rest=_rest(verdict),
     )
+
+
+def _told_apart(views: Sequence[CheckView], priceds: Sequence[Priced]) -> list[CheckView]:
+    """The checks, those of one title by their key and load too."""
+    titles = [view.title for view in views]
+    return [
+        replace(view, title=f"{view.title}, {priced.check.situation.words()}")
+        if titles.count(view.title) > 1
+        else view
+        for view, priced in zip(views, priceds, strict=True)
+    ]
 
 
 def _seen(job: Job, check: Check) -> tuple[Choice, ...]:
@@ -369,13 +345,17 @@ def _still(verdict: Verdict) -> tuple[Suspect, ...]:
 
 
 def _rest(verdict: Verdict) -> tuple[Share, ...]:
-    outside = share_of("something that is not in this book", verdict.not_in_book)
+    """What it could be besides, but for what is hardly so."""
     if verdict.proof is not None and verdict.state == "proven":
         return (share_of("another fault", verdict.proof.still),)
     fine = verdict.healthy
     if verdict.state == "mended":
         fine += sum(s.chance - s.still for s in verdict.suspects)
-    return (outside, share_of("nothing is wrong any more", fine))
+    besides = (
+        ("something that is not in this book", verdict.not_in_book),
+        ("nothing is wrong any more", fine),
+    )
+    return tuple(share_of(words, chance) for words, chance in besides if chance >= WORTH_SAYING)
 
 
 def _suspect(book: Book, suspect: Suspect, bets: Mapping[str, str]) -> SuspectView:
@@ -469,7 +449,7 @@ def _named(layout: Layout, findings: Sequence[AnyFinding], fresh: Sequence[AnyFi
     """The new findings in a line; a withdrawal by what it takes back."""
     by_id = {finding.id: finding for finding in findings}
     shown = [by_id.get(f.finding, f) if isinstance(f, Withdrawn) else f for f in fresh]
-    return "; ".join(title_of(layout, finding) for finding in shown)
+    return "; ".join(short_of(layout, finding) for finding in shown)
 
 
 def _moved(words: Mapping[str, str], before: Verdict, now: Verdict) -> tuple[MovedRow, ...]:

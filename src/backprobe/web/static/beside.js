@@ -182,6 +182,7 @@
       holder.innerHTML = known.marks.reduceRight((text, mark, k) => text.replaceAll(mark, () => body.own[k]), html);
       const check = holder.firstElementChild;
       check.open = rank === 0;
+      if (check.open) check.querySelector("form.answer")?.setAttribute("id", "check0-form"); // the way to the answer leads here
       for (const form of check.querySelectorAll("form")) {
         const hidden = (name, value) => form.append(make("input", "", { type: "hidden", name, value }));
         form.elements.once.value = fresh();
