@@ -35,7 +35,9 @@ NEEDED = 2.0
 much (ln)."""
 ALIKE = 0.25
 """Singles of one group whose findings differ by less than this (ln) stand for each other."""
-CLASSES = 256
+CLASSES, FEW, TURNS = 256, 32, 4
+"""Classes that are looked at for all they explain; for what another leaves open, or because they were
+mended; and how often what explains the rest is looked for."""
 CARRIED = 160
 """Pairs that are solved and weighed."""
 FAINT = 12.0
@@ -154,7 +156,12 @@ def _classes(evidence: Evidence, defects: Defects) -> tuple[Classes | None, floa
         # What is left once one of two is mended explains little of what was found before.
         values.append(np.log(total) + np.maximum(since, 0.0).sum(axis=0)[lead])
     share = CLASSES // len(values)
-    kept = np.unique([np.argsort(-value, kind="stable")[:share] for value in values])
+    chosen = [np.argsort(-value, kind="stable")[:share] for value in values]
+    # What was mended may be the half of a pair that is gone, however little it explains by now.
+    done = np.flatnonzero(_mended_at(evidence, some[lead]) < NEVER)
+    chosen.append(done[np.argsort(-values[0][done], kind="stable")[:FEW]])
+    chosen += _left_open(shift[:, lead], np.log(total), values[0])
+    kept = np.unique(np.concatenate(chosen))
     place = np.full(total.size, -1)
     place[kept] = np.arange(kept.size)
     member = np.full(defects.atom_of.size, -1)
@@ -169,6 +176,18 @@ def _classes(evidence: Evidence, defects: Defects) -> tuple[Classes | None, floa
         mended=_mended_at(evidence, first),
     )
     return classes, singles
+
+
+def _left_open(shift: Floats, log_rate: Floats, value: Floats) -> list[Ints]:
+    """Classes that explain what the likeliest leaves open, then those that explain what the likeliest
+    of these does, in turns: one fault with many codes has more explanations than are looked at, and
+    none of them may leave room for the other. `shift` (F, C); `value` (C,) all each one explains."""
+    found: list[Ints] = []
+    for _ in range(TURNS):
+        open_still = np.maximum(shift, 0.0) - np.maximum(shift[:, [int(np.argmax(value))]], 0.0)
+        value = log_rate + np.maximum(open_still, 0.0).sum(axis=0)
+        found.append(np.argsort(-value, kind="stable")[:FEW])
+    return found
 
 
 def _last_repair(evidence: Evidence) -> int:
