@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
-from backprobe.findings.model import FuseFound, Mentioned, Reading, Works
+from backprobe.findings.model import DisplayRead, FuseFound, Mentioned, Reading, Works
 from backprobe.shop.arrival import Arrival, battery_of, findings_of, fuses_of
 from backprobe.shop.job import start
 
@@ -16,9 +16,12 @@ def test_answers_become_findings_in_the_key_and_load_they_are_about(dumper: Book
             works={"work lights": False, "engine cranks": True},
             fuses={"F5": "blown", "F1": "good"},
             battery=12.4,
+            shown={("ECU", "rail pressure"): 0.0},
+            shown_key="run",
         ),
     )
     assert found == (
+        DisplayRead(situation=Situation(key="run"), unit="ECU", name="rail pressure", value=0.0),
         Works(
             situation=Situation(key="on", on=frozenset({"S2"})), target="work lights", works=False
         ),

@@ -22,7 +22,7 @@ PLACES = ("J-0001", "J-0002", "J-999999999", SMALL, "none", "", "..", "%00", "a 
 FIELDS = (
     "answer", "at", "check", "code", "codes", "complaint", "condition", "failing", "finding", "hours", "key", "minus",
     "on", "once", "pin", "serial", "text", "to", "u0-active", "u0-stored", "u0-whole", "unit", "value",
-    "when-wet", "word", "try", "doubt", "battery", "display", "restart", "before-wash", "w-engine cranks", "f-F1",
+    "when-wet", "word", "try", "doubt", "battery", "shown0", "shown-key", "display", "restart", "before-wash", "w-engine cranks", "f-F1",
     "machine", "cause", "done", "parts", "left", "minutes", "of", "words", "here", "sun", "kept-0", "of-0", "words-0",
 )  # fmt: skip
 PAGES = (

@@ -15,6 +15,7 @@ from backprobe.book import read_book
 from backprobe.findings.model import (
     Closed,
     CodesFound,
+    DisplayRead,
     FuseFound,
     Mentioned,
     Photo,
@@ -86,6 +87,35 @@ def test_a_battery_voltage_that_is_none_is_refused(client: TestClient, shop: Sho
             "12,4."
         ) in words(page.text)
         assert 'name="before-wash" checked' in page.text
+    assert shop.jobs() == ()
+
+
+def test_what_the_display_shows_is_noted_in_the_key_position_it_was_read_in(
+    client: TestClient, shop: Shop
+) -> None:
+    page = client.get(START).text
+    assert "Values on the display" in words(page)
+    assert 'name="shown-key" value="on" checked' in page
+    (still,) = begun(client, shop, shown0="-120 kPa")
+    assert isinstance(still, DisplayRead)
+    assert (still.unit, still.name, still.value) == ("engine unit", "oil pressure", -120.0)
+    assert still.situation.key == "on"
+    (running,) = begun(client, shop, **{"shown0": "312,5", "shown-key": "run"})
+    assert isinstance(running, DisplayRead)
+    assert (running.value, running.situation.key) == (312.5, "run")
+
+
+def test_a_display_value_that_cannot_be_is_refused_and_kept(client: TestClient, shop: Shop) -> None:
+    for typed, said in (
+        ("lots", "“lots” is no value of oil pressure. Type the number as the display shows it, in"),
+        ("99999", "99999 kPa is no value of oil pressure on the display of engine unit: it can"),
+        ("12 V", "“12 V” is no value of oil pressure."),
+    ):
+        page = client.post(START, data={"shown0": typed, "shown-key": "run"})
+        assert page.status_code == 422
+        assert said in words(page.text)
+        assert f'value="{typed}"' in page.text
+        assert 'name="shown-key" value="run" checked' in page.text
     assert shop.jobs() == ()
 
 

@@ -13,6 +13,7 @@ from backprobe.findings.model import (
     AnyFinding,
     CodesFound,
     Condition,
+    DisplayRead,
     Failing,
     FuseFound,
     Mentioned,
@@ -30,10 +31,13 @@ BEFORE: Final = "before it failed"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrival:
-    """The answers. `battery`: volts at rest, None when not measured; `fuses` "good" or "blown" by
+    """The answers. `shown`: values on the display by unit and name, in its own measure, read with the key
+    at `shown_key`; `battery`: volts at rest, None when not measured; `fuses` "good" or "blown" by
     name; `works` by function. `display`, `restart` and `before` are in words, "" when not said."""
 
     codes: tuple[CodesFound, ...] = ()
+    shown: Mapping[tuple[str, str], float] = field(default_factory=dict)
+    shown_key: Literal["on", "run"] = "on"
     failing: Literal["", "yes", "gone"] = ""
     only_when: tuple[Condition, ...] = ()
     display: str = ""
@@ -57,12 +61,16 @@ def fuses_of(book: Book) -> tuple[str, ...]:
 def findings_of(book: Book, arrival: Arrival) -> tuple[AnyFinding, ...]:
     """The answers as findings, the arriving machine's key off at last.
 
-    Weighed: codes, "failing right now?", what works, fuses, battery volts. What the display did,
+    Weighed: codes, display values, "failing right now?", what works, fuses, battery volts. What the display did,
     whether it restarted and what came before are kept, not weighed: by themselves they do not say
     in which key and load they were seen.
     """
     off, run = Situation(key="off"), Situation(key="run")
     found: list[AnyFinding] = list(arrival.codes)
+    found += [
+        DisplayRead(situation=Situation(key=arrival.shown_key), unit=unit, name=name, value=value)
+        for (unit, name), value in arrival.shown.items()
+    ]
     found += [Failing(situation=run, answer="only when", condition=c) for c in arrival.only_when]
     if arrival.failing:
         found.append(Failing(situation=run, answer=arrival.failing))

@@ -30,6 +30,17 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ShownField:
+    """A value on the display, in the display's own `measure`."""
+
+    field: str
+    name: str
+    measure: str
+    typed: str
+    oops: Oops | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SeenView:
     """A job on this machine, or one of its type. `words`: its cause, or the complaint where it is
     still `open`; `same`: the very machine."""
@@ -64,7 +75,8 @@ class AskedPart:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StartPage:
     """The form that starts a job on one book, with what was typed. `bookless`: a machine that has
-    no book, worked on the general one; its name is asked."""
+    no book, worked on the general one; its name is asked. `shown`: values on the display, `engine`: how it
+    stood while they were read."""
 
     book: str
     machine: str
@@ -78,6 +90,9 @@ class StartPage:
     battery_oops: Oops | None
     battery_asked: bool
     units: tuple[UnitFields, ...]
+    shown: tuple[ShownField, ...]
+    shown_open: bool
+    engine: tuple[Choice, ...]
     failing: tuple[Choice, ...]
     conditions: tuple[Choice, ...]
     display: tuple[Choice, ...]

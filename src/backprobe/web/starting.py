@@ -14,7 +14,7 @@ from backprobe.kinds import KINDS
 from backprobe.shop.arrival import MOST_VOLTS, Arrival, battery_of, findings_of, fuses_of
 from backprobe.shop.pointing import worth_asking
 from backprobe.shop.recordings import Heard
-from backprobe.web import intake_photos
+from backprobe.web import intake_photos, intake_values
 from backprobe.web.codes import in_one_line, listed, oops_of, pasted
 from backprobe.web.contexts import Choice, Oops
 from backprobe.web.fuse_view import STATES, asked_boxes, field_of
@@ -84,6 +84,7 @@ def start_page(
     layout, fuses = layout_of(book, KINDS), fuses_of(book)[:MOST_FUSES]
     works = works_asked(book, typed)
     photos = intake_photos.fields(typed, photo_owners(book, works), wrong)
+    shown = intake_values.fields(book, typed, wrong)
     return StartPage(
         book=name,
         machine=machine or typed.get("machine", ""),
@@ -107,6 +108,9 @@ def start_page(
             )
             for number, unit in enumerate(units_of(book))
         ),
+        shown=shown,
+        shown_open=any(one.typed for one in shown),
+        engine=intake_values.engine(typed),
         failing=_chosen(FAILING, typed.get("failing", "")),
         conditions=_ticked(CONDITIONS, "when", typed),
         display=_chosen(DISPLAY, typed.get("display", "")),
@@ -155,6 +159,8 @@ def read_start(
     for field, value in (("hours", hours), ("battery", battery)):
         if isinstance(value, Oops):
             wrong[field] = (value,)
+    shown, unfit = intake_values.read(book, typed)
+    wrong |= unfit
     codes: list[CodesFound] = []
     for number, unit in enumerate(units_of(book)):
         found = _codes(book, unit, typed, f"u{number}")
@@ -166,6 +172,8 @@ def read_start(
         return wrong
     arrival = Arrival(
         codes=tuple(codes),
+        shown=shown,
+        shown_key=intake_values.key_of(typed),
         failing=cast("Literal['', 'yes', 'gone']", _one_of(FAILING, typed.get("failing", ""))),
         only_when=tuple(
             cast("Condition", c.value) for c in CONDITIONS if f"when-{c.value}" in typed
