@@ -48,6 +48,11 @@ class Taps:
         """Taps whose reading depends on the resistance at the probes."""
         return np.flatnonzero(self.ohms | np.isfinite(self.meter))
 
+    @property
+    def light(self) -> bool:
+        """True when none shows ohms and none loads what it reads worth mentioning."""
+        return not (self.ohms | (self.meter < LIGHT)).any()
+
     def only(self, which: Ints) -> Taps:
         """Some of the taps."""
         return Taps(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
@@ -98,15 +103,18 @@ def taps_of(net: Net, taps: Sequence[Tap]) -> Taps:
     )
 
 
-def show(bases: Bases, settled: Settled, taps: Taps, *, slopes: bool = True) -> Shown:
-    """Read every tap under every hypothesis."""
+def show(
+    bases: Bases, settled: Settled, taps: Taps, *, slopes: bool = True, reads: float = READS
+) -> Shown:
+    """Read every tap under every hypothesis. A port that is left with less than the share `reads` of
+    its own transfer is refined: volts are off by some 1e-16 of what is driven over that share."""
     where = _places(taps)
-    mean, source, battery = _in_variant(bases, settled, taps, where, "nominal")
+    mean, source, battery = _in_variant(bases, settled, taps, where, "nominal", reads)
     slope = np.zeros((3, *mean.shape))
     slope[0] = battery
     if slopes:
-        contacts, _, _ = _in_variant(bases, settled, taps, where, "contacts", source)
-        warm, _, _ = _in_variant(bases, settled, taps, where, "warm", source)
+        contacts, _, _ = _in_variant(bases, settled, taps, where, "contacts", reads, source)
+        warm, _, _ = _in_variant(bases, settled, taps, where, "warm", reads, source)
         slope[1] = (contacts - mean) / CONTACT_STEP
         slope[2] = (warm - mean) / WARM_STEP
     return Shown(mean=mean, slope=np.moveaxis(slope, 0, 2), source=source)
@@ -118,6 +126,7 @@ def _in_variant(
     taps: Taps,
     where: tuple[Taps, Ints],
     variant: Variant,
+    reads: float,
     nominal: Floats | None = None,
 ) -> tuple[Floats, Floats, Floats]:
     """Means, resistances at the probes and battery slopes (H, f) with the states as settled.
@@ -128,7 +137,7 @@ def _in_variant(
     places, place = where
     state = np.zeros(len(taps.meter), np.int8)
     state[taps.loading] = KNOWN
-    asked = taps.ohms | (np.isfinite(taps.meter) & (taps.meter < LIGHT))
+    asked = taps.ohms | (taps.meter < LIGHT)
     state[taps.loading if nominal is None else asked] = ASKED
     wanted = np.zeros(len(places.meter), bool)
     wanted[place[state == ASKED]] = True
@@ -159,7 +168,7 @@ def _in_variant(
             mean,
             battery,
             source,
-            READS,
+            reads,
         )
     return mean, source, battery
 

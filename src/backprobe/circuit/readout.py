@@ -134,7 +134,7 @@ def readout(
         if left >= reads:
             read_plainly(ground, places, resting.own, ports, turned, work, rows)
         else:
-            read_carefully(ground, places, resting.own, ports, turned, fine, test, rows)
+            read_carefully(ground, places, resting.own, ports, turned, fine, test, rows, left)
         for f in range(len(meters.place)):
             u = meters.place[f]
             mean[h, f] = rows.volts[0, u]
@@ -242,11 +242,12 @@ def read_carefully(
     fine: Room,
     test: Room,
     rows: Rows,
+    left: float,
 ) -> None:
     """The same to full precision."""
     many, size = len(ports), len(ports) + len(turned)
     prepare(ground.laid, own, ports, ground.turns, turned, fine)
-    refine(ground.exact, ground.laid, own, ports, ground.turns, turned, fine)
+    refine(ground.exact, ground.laid, own, ports, ground.turns, turned, fine, left)
     for u in range(len(rows.ohms)):
         for c in range(2):
             rows.volts[c, u] = places.value[u, 0] * fine.x[places.at[u, 0], c]
@@ -269,7 +270,7 @@ def read_carefully(
             if not ready:
                 prepare(ground.laid, own, ports, ground.turns, turned, test)
                 ready = True
-            rows.ohms[u] = tested(ground, own, ports, turned, places, u, test)
+            rows.ohms[u] = tested(ground, own, ports, turned, places, u, test, left)
 
 
 @compiled
@@ -300,7 +301,14 @@ def by_weight(rows: Rows, solved: Floats, many: int, size: int, ohms: Floats) ->
 
 @compiled
 def tested(
-    ground: Ground, own: Vectors, ports: Ints, turned: Ints, places: Spots, u: int, test: Room
+    ground: Ground,
+    own: Vectors,
+    ports: Ints,
+    turned: Ints,
+    places: Spots,
+    u: int,
+    test: Room,
+    left: float,
 ) -> float:
     """Volts at a place per ampere of test current there, to full precision, as prepared."""
     for n in range(len(test.start)):
@@ -312,7 +320,7 @@ def tested(
             test.right[places.far_at[u, e], 0] += places.far[u, e]
             for n in range(len(column)):
                 test.start[n, 0] += places.far[u, e] * column[n]
-    refine(ground.exact, ground.laid, own, ports, ground.turns, turned, test)
+    refine(ground.exact, ground.laid, own, ports, ground.turns, turned, test, left)
     total: float = places.value[u, 0] * test.x[places.at[u, 0], 0]
     total += places.value[u, 1] * test.x[places.at[u, 1], 0]
     return total

@@ -20,7 +20,10 @@ from backprobe.circuit.net import Floats, Ints
 from backprobe.circuit.small import Vectors, inverted, transfer
 
 TURNS = 2
-"""Refinements. Each leaves of an error about its square (1e-7 of the amount at the leak of a wire)."""
+"""Refinements where next to nothing is left. Each takes of an error what the share that is left of a
+port allows (1e-7 of the amount at the leak of a wire)."""
+ONCE = 1e-9
+"""Share of its own transfer a port is left with from which one refinement leaves no error."""
 
 
 class Room(NamedTuple):
@@ -84,14 +87,22 @@ def prepare(
 
 @compiled
 def refine(
-    exact: Exact, laid: Floats, own: Vectors, ports: Ints, turns: Vectors, turned: Ints, room: Room
+    exact: Exact,
+    laid: Floats,
+    own: Vectors,
+    ports: Ints,
+    turns: Vectors,
+    turned: Ints,
+    room: Room,
+    left: float,
 ) -> None:
-    """The solution `room.x` to full precision, as prepared, and the currents of ports and then turns."""
+    """The solution `room.x` to full precision, as prepared, and the currents of ports and then turns.
+    `left`: the least share of its own transfer that any of them is left with."""
     many, count, drives = len(ports), len(turned), len(room.emf)
     for i in range(many + count):
         for b in range(drives):
             room.current[i, b] = 0.0
-    for again in range(1 + TURNS):
+    for again in range(2 if left > ONCE else 1 + TURNS):
         if again:
             miss(exact, laid, own, ports, turns, turned, room)
         else:

@@ -25,7 +25,7 @@ from backprobe.circuit.turned import Turns
 
 ROUNDS = 48
 """Rounds after which a hypothesis that still moves counts as chattering."""
-FEW = 4
+FEW = 12
 """Hypotheses for which no reference of their own is looked for."""
 NEAR = 24
 """Turns up to which the usual rest serves as reference for a situation's own (measured)."""

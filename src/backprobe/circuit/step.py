@@ -165,7 +165,7 @@ def step(
         if strange or not left >= care.least or (lost and not care.mend):
             continue
         if lost:
-            again(frame, crowd.own, ports, turned, fine)
+            again(frame, crowd.own, ports, turned, fine, left)
             for a in range(awake):
                 k = active[a]
                 amount[a] = 0.0
@@ -179,14 +179,14 @@ def step(
 
 
 @compiled
-def again(frame: Frame, own: Vectors, ports: Ints, turned: Ints, fine: Room) -> None:
+def again(frame: Frame, own: Vectors, ports: Ints, turned: Ints, fine: Room, left: float) -> None:
     """A hypothesis' solution to full precision, in `fine`."""
     prepare(frame.laid, own, ports, frame.turns, turned, fine)
     for n in range(len(frame.x)):
         fine.start[n, 0] = frame.x[n, 0]
         fine.right[n, 0] = frame.exact.right[0, n]
     fine.emf[0] = 1.0
-    refine(frame.exact, frame.laid, own, ports, frame.turns, turned, fine)
+    refine(frame.exact, frame.laid, own, ports, frame.turns, turned, fine, left)
 
 
 @compiled
