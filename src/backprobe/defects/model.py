@@ -159,6 +159,16 @@ class Seen:
     settled: Flags
     stand: Ints | None = None
 
+    def of_one(self, count: int) -> Seen:
+        """As many hypotheses that all read as the first."""
+        return Seen(
+            mean=np.broadcast_to(self.mean[:1], (count, *self.mean.shape[1:])),
+            slope=np.broadcast_to(self.slope[:1], (count, *self.slope.shape[1:])),
+            source=np.broadcast_to(self.source[:1], (count, *self.source.shape[1:])),
+            settled=np.broadcast_to(self.settled[:1], (count,)),
+            stand=None if self.stand is None else np.broadcast_to(self.stand[:1], (count,)),
+        )
+
 
 class Predictor(Protocol):
     """What the rooms above ask of the circuit. Implementations memoise by situation."""

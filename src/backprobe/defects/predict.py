@@ -29,13 +29,16 @@ from backprobe.circuit.pair_readings import PairsShown, show_pairs
 from backprobe.circuit.pairs import SettledPairs, settle_pairs
 from backprobe.circuit.parting import distinct, parted
 from backprobe.circuit.ports import Block, Cases, Port, Ports
-from backprobe.circuit.settle import Settled, settle
+from backprobe.circuit.settle import READS, Settled, settle
 from backprobe.circuit.situated import driven_states, lead_ports
 from backprobe.defects.enumerate import enumerate_defects
 from backprobe.defects.model import Defects, Floats, Probe, Seen
 from backprobe.defects.settled_once import Column, Found, Memory, Piece, stacked
 from backprobe.kinds import KINDS
 
+ROUGHLY = 1e-9
+"""Least share of its own transfer a port is left with to choose a check by: volts are right to
+microvolts, but ohms need not be right to ohms."""
 NARROW = 6
 """Circuits of fewer hypotheses remembered."""
 OWN = 4
@@ -88,6 +91,7 @@ class Circuit:
             _lasting=np.unique(limits.state[limits.lasting]),
             memory=Memory(),
             ident=np.arange(cases.count),
+            made={},
         )
 
     def within(self, hypotheses: Ints, *, rough: bool = False) -> Circuit:
@@ -157,21 +161,36 @@ class Circuit:
         )
 
     def _seen(self, situation: Situation, probes: Sequence[Probe], gone: bool) -> Seen:
-        found = self._found(situation, gone)
-        wanted = dict.fromkeys(probes)
-        for piece, _, _ in found.parts():
-            new = [probe for probe in wanted if (probe, self.rough) not in piece.columns]
-            if new:
-                self._read(found, piece, new)
-        mean, slope, source = stacked(found, probes, rough=self.rough)
+        alike = gone and self._one_past(situation)
+        found = self._known(situation, probes, gone and not alike)
         self.memory.trim(found.place)
-        return Seen(
+        if alike:
+            # A defect that is gone and has left nothing behind: all read as the healthy machine does.
+            found = replace(found, piece=found.piece[:1], row=found.row[:1])
+        mean, slope, source = stacked(found, probes, rough=self.rough)
+        seen = Seen(
             mean=mean,
             slope=slope,
             source=source,
             settled=found.steady(),
             stand=self._stand(found.states()),
         )
+        return seen.of_one(self.cases.count) if alike else seen
+
+    def _one_past(self, situation: Situation) -> bool:
+        """Whether all start a situation with the same states left from before."""
+        _, past = self._kept(situation)
+        return bool((past == past[0]).all())
+
+    def _known(self, situation: Situation, probes: Sequence[Probe], gone: bool) -> Found:
+        """Where every hypothesis is in the memory of a situation, the probes read there."""
+        wanted = dict.fromkeys(probes)
+        found = self._found(situation, gone).parted([(probe, self.rough) for probe in wanted])
+        for piece, _, _ in found.parts():
+            new = [probe for probe in wanted if (probe, self.rough) not in piece.columns]
+            if new:
+                self._read(found, piece, new)
+        return found
 
     def _stand(self, states: States) -> Ints:
         """(H,) a number for how all that opens or pulls stands, as in Seen."""
@@ -183,7 +202,8 @@ class Circuit:
     def _read(self, found: Found, piece: Piece, probes: list[Probe]) -> None:
         """Read probes under the hypotheses of a piece."""
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
-        shown = show(self._bases, piece.settled, taps, slopes=not self.rough)
+        reads = ROUGHLY if self.rough and taps.light else READS
+        shown = show(self._bases, piece.settled, taps, slopes=not self.rough, reads=reads)
         mean, slope = shown.mean, shown.slope
         shares = np.array([probe.kind == "share" for probe in probes], bool)
         if shares.any() or self.rough:
@@ -228,7 +248,7 @@ class Circuit:
             place.add(who[new], self._settle(situation, ports, cases, kept[new]))
             piece, row = place.find(who)
             self.memory.trim(place)
-        return Found(place=place, piece=piece, row=row)
+        return Found(place=place, who=who, piece=piece, row=row)
 
     def _ported(self, some: Ints, *, whole: bool) -> tuple[Cases, Ports]:
         """Some hypotheses, and the ports they alone have, or all."""
@@ -295,7 +315,11 @@ class Circuit:
         self, situation: Situation, part: str, state: str, *, gone: bool = False
     ) -> NDArray[np.int8]:
         """(H,) word number of a part's state after settling."""
-        return self._found(situation, gone).states()[:, self.net.state[(part, state)]]
+        column = self.net.state[(part, state)]
+        if gone and self._one_past(situation):
+            one = self._found(situation, gone=False).states()[:1, column]
+            return np.broadcast_to(one, (self.cases.count,))
+        return self._found(situation, gone).states()[:, column]
 
     def settled(self, situation: Situation, *, gone: bool = False) -> Settled:
         """Every hypothesis at rest in a situation, with what it blew before."""

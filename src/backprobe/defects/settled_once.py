@@ -24,7 +24,9 @@ T = TypeVar("T", bound=np.generic)
 
 SETTLED = 500_000
 """Hypotheses times situations remembered."""
-EVERY = 16
+EVERY = 64
+FEW = 4
+"""A piece of which fewer than one in so many are to be read is parted."""
 FIRST_PAIR, PASTS = 1 << 31, 1 << 24
 """More than a machine has hypotheses, and more than it has sets of blown fuses."""
 READ = 8_000_000
@@ -47,6 +49,10 @@ class Column:
         return Column(
             mean=mean.copy(), slope=slope.T.astype(np.float32), source=source.astype(np.float32)
         )
+
+    def only(self, rows: Ints) -> Column:
+        """The column of some of them."""
+        return Column(mean=self.mean[rows], slope=self.slope[:, rows], source=self.source[rows])
 
 
 @dataclass(slots=True, eq=False)
@@ -80,6 +86,18 @@ class Place:
             return np.full(who.size, -1), np.zeros(who.size, np.int64)
         at = np.minimum(np.searchsorted(self.who, who), self.who.size - 1)
         return np.where(self.who[at] == who, self.piece[at], -1), self.row[at]
+
+    def part(self, number: int, rows: Ints) -> None:
+        """Some hypotheses of a piece, from now on a piece of their own."""
+        rows, whole = np.unique(rows), self.pieces[number]
+        place = np.full(whole.count, -1)
+        place[rows] = np.arange(rows.size)
+        mine = np.flatnonzero(self.piece == number)
+        to = place[self.row[mine]]
+        mine, to = mine[to >= 0], to[to >= 0]
+        self.piece[mine], self.row[mine] = len(self.pieces), to
+        columns = {key: column.only(rows) for key, column in whole.columns.items()}
+        self.pieces.append(Piece(settled=whole.settled.spread(rows), columns=columns))
 
     def add(self, who: Ints, settled: Settled) -> None:
         """Hypotheses not met before, in the order of their rows."""
@@ -150,9 +168,10 @@ class Memory:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """Where n hypotheses are in a place: `piece` and `row` (n,)."""
+    """Where n hypotheses, `who` (n,) as named, are in a place: `piece` and `row` (n,)."""
 
     place: Place
+    who: Ints
     piece: Ints
     row: Ints
 
@@ -168,6 +187,20 @@ class Found:
             mine = np.flatnonzero(self.piece == number)
             found.append((self.place.pieces[number], mine, self.row[mine]))
         return found
+
+    def parted(self, wanted: Sequence[tuple[Probe, bool]]) -> Found:
+        """The same, few of a large piece parted from it where they are to be read and it is not."""
+        large = False
+        for piece, _, rows in self.parts():
+            if isinstance(rows, slice) or rows.size * FEW > piece.count:
+                continue
+            if any(one not in piece.columns for one in wanted):
+                self.place.part(self.place.pieces.index(piece), rows)
+                large = True
+        if not large:
+            return self
+        number, row = self.place.find(self.who)
+        return Found(place=self.place, who=self.who, piece=number, row=row)
 
     def alone(self) -> Settled | None:
         """The piece that is these hypotheses and no others, if there is one."""
