@@ -50,12 +50,12 @@ COMMON_V = 7.0
 
 
 def powered(view: View, unit: str, situation: Situation, *, gone: bool) -> Floats:
-    """(H, 1) 1 where the unit is on. A unit the circuit does not know counts as on."""
+    """(H or 1, 1) 1 where the unit is on. A unit the circuit does not know counts as on."""
     state = view.state(situation, unit, "power", gone=gone)
     if state is None:
-        return np.ones((view.count, 1))
+        return np.ones((1, 1))
     on: Floats = (state == 1.0).astype(np.float64)[:, None]
-    return on
+    return on[:1] if (on == on[0]).all() else on
 
 
 def watches(rule: CodeRule, situation: Situation) -> bool:
@@ -66,7 +66,7 @@ def watches(rule: CodeRule, situation: Situation) -> bool:
 def rule_chance(
     view: View, rule: CodeRule, situations: Iterable[Situation], *, gone: bool
 ) -> Floats | None:
-    """(H, 1) chance that the rule holds in one of the situations; None when none of them is
+    """(H or 1, 1) chance that the rule holds in one of the situations; None when none of them is
     one the rule looks at. The situation where it holds best counts: they are not independent."""
     best: Floats | None = None
     for situation in situations:
@@ -81,7 +81,7 @@ def rule_chance(
 
 
 def _holds(view: View, rule: CodeRule, situation: Situation, *, gone: bool) -> Floats:
-    """(H, 1) chance that all conditions of a rule hold."""
+    """(H or 1, 1) chance that all conditions of a rule hold."""
     chance = powered(view, rule.unit, situation, gone=gone)
     for test in rule.tests:
         chance = chance * _test_chance(view, rule, test, situation, gone=gone)
@@ -103,7 +103,7 @@ def sensed_at(unit: str, test: Test) -> Probe:
 def _test_chance(
     view: View, rule: CodeRule, test: Test, situation: Situation, *, gone: bool
 ) -> Floats:
-    """(H, 1) chance that one condition of a rule holds. A place the circuit does not know
+    """(H or 1, 1) chance that one condition of a rule holds. A place the circuit does not know
     leaves it open: one half."""
     unit = rule.unit
     if test.kind == "hears":
@@ -112,7 +112,7 @@ def _test_chance(
     probe = sensed_at(unit, test)
     column = view.column(situation, probe, gone=gone)
     if column is None:
-        return np.full((view.count, 1), 0.5)
+        return np.full((1, 1), 0.5)
 
     def shape(mean: Floats, variance: Floats) -> Floats:
         size = np.abs(mean) if test.kind == "amps" else mean
@@ -128,7 +128,7 @@ def _test_chance(
 
 
 def _heard(view: View, unit: str, other: str, situation: Situation, *, gone: bool) -> Floats:
-    """(H, 1) chance that messages of `other` arrive: it is on and the bus carries them."""
+    """(H or 1, 1) chance that messages of `other` arrive: it is on and the bus carries them."""
     heard = powered(view, other, situation, gone=gone)
     here, there = bus_pins(view, unit), bus_pins(view, other)
     if here and there:
@@ -156,14 +156,14 @@ def _heard(view: View, unit: str, other: str, situation: Situation, *, gone: boo
 def _driven(
     view: View, unit: str, pins: tuple[str, str], situation: Situation, *, gone: bool
 ) -> Floats:
-    """(H, 1) chance that a unit can drive its bus: CAN high is not held to ground, neither line to
+    """(H or 1, 1) chance that a unit can drive its bus: CAN high is not held to ground, neither line to
     the battery. A pair with its low line on ground may limp on (car maker's CAN tables)."""
     (high, low), ground = pins, f"{unit}:ground"
     held = Probe(kind="ohms", p=ground, n=f"{unit}:{high}")
     ohms = view.column(situation, held, gone=gone)
     volts = view.column(situation, Probe(kind="inner", p=f"{unit}:{low}", n=ground), gone=gone)
     if ohms is None or volts is None:
-        return np.ones((view.count, 1))
+        return np.ones((1, 1))
 
     def free(mean: Floats, _: Floats) -> Floats:
         chance: Floats = ndtr(np.log(np.maximum(np.abs(mean), 1e-6) / HELD_OHM) / 0.5)
@@ -194,9 +194,9 @@ def rules_of(view: View, unit: str) -> tuple[CodeRule, ...]:
 def list_factor(
     view: View,
     found: CodesFound,
-    visit: Sequence[Situation],
-    life: Sequence[Situation],
-    tests: Sequence[Situation] = (),
+    visit: tuple[Situation, ...],
+    life: tuple[Situation, ...],
+    tests: tuple[Situation, ...] = (),
 ) -> ListFactor:
     """What one code list says about every rule of its unit.
 
@@ -206,6 +206,17 @@ def list_factor(
     `tests`: what was gone through on this job with plugs off or fuses out, which may have set what
     is stored.
     """
+    return view.told((found, visit, life, tests), partial(_told, view, found, visit, life, tests))
+
+
+def _told(
+    view: View,
+    found: CodesFound,
+    visit: Sequence[Situation],
+    life: Sequence[Situation],
+    tests: Sequence[Situation],
+) -> ListFactor:
+    """list_factor(), worked out."""
     rules = rules_of(view, found.unit)
     now = [
         {r.code: rule_chance(view, r, visit, gone=gone) for r in rules} for gone in (False, True)
@@ -239,7 +250,7 @@ def list_factor(
             background += _log_background(active, SHOWN_IF_WRONG)
             outside += _log_background(active, SHOWN_OUTSIDE)
         else:
-            ratios = np.ones((view.count, 1)), np.ones((view.count, 1))
+            ratios = np.ones((1, 1)), np.ones((1, 1))
             stored = stored or active
         watched = present is not None
         chance = shown_past[code]
@@ -265,7 +276,7 @@ def _answered(view: View, unit: str, visit: Sequence[Situation]) -> RuleFactor:
     """What it says that a unit showed its list in every situation of a visit."""
     sides: list[Floats] = []
     for gone in (False, True):
-        on = np.ones((view.count, 1))
+        on = np.ones((1, 1))
         for situation in visit:
             on = np.minimum(on, powered(view, unit, situation, gone=gone))
         sides.append(DEAD_ANSWERS + (1.0 - DEAD_ANSWERS) * on)

@@ -124,7 +124,7 @@ def _odds(defects: Defects) -> dict[Condition, Floats]:
 
 
 def _segments(
-    view: View, cut: Sequence[Stretch], life: Sequence[Situation]
+    view: View, cut: Sequence[Stretch], life: tuple[Situation, ...]
 ) -> tuple[tuple[Segment, ...], tuple[str, ...]]:
     segments: list[Segment] = []
     deaf: list[str] = []

@@ -14,6 +14,7 @@ from backprobe.book.situations import Situation
 from backprobe.defects.model import Floats, Probe
 from backprobe.findings.model import DisplayRead, Reading
 from backprobe.suspects.codes import rule_chance
+from backprobe.suspects.column import Column
 from backprobe.suspects.factor import Factor, Slip, floored
 from backprobe.suspects.meters import (
     LAMP_OHM,
@@ -22,7 +23,7 @@ from backprobe.suspects.meters import (
     likelihood,
     normal,
 )
-from backprobe.suspects.view import Column, View
+from backprobe.suspects.view import View
 
 JUMPING = 0.8
 """Given a defect that comes and goes, chance that a jumping reading jumps between its two

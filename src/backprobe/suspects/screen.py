@@ -79,7 +79,7 @@ def _followed(circuit: Circuit, job: JobState) -> Circuit:
     if rows.size > circuit.cases.count // 2:
         return circuit
     some = circuit.only(rows, defects=circuit.defects.only(rows))
-    some.made = {}
+    some.made = {"kept": view.kept.only(rows, view.spread)}
     return some
 
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
+from backprobe.circuit.compiled import compiled
 from backprobe.defects.model import Defects, Flags, Floats, Ints
 
 END = 0.5
@@ -14,32 +17,50 @@ DEAD = 0.01
 """Share of the healthy reading below which nothing comes through."""
 
 
+class Rungs(NamedTuple):
+    """The severity cells of every atom in rising order of ohm (n,): the hypothesis of each; the share
+    of the step to the next and from the last that it covers; how many times more ohms the next
+    stands for; whether it is the first, the last of its ladder; where the ladder begins and ends."""
+
+    order: Ints
+    up: Floats
+    down: Floats
+    ratio: Floats
+    first: Flags
+    last: Flags
+    begins: Ints
+    ends: Ints
+
+
 class Ladder:
     """The severity cells of every atom in rising order of ohm."""
 
     def __init__(self, defects: Defects) -> None:
-        """Sorts the cells once; `width` is then a few array operations per probe."""
-        self._order = np.lexsort((defects.ohm, defects.atom_of))
-        atom = defects.atom_of[self._order]
-        ohm = np.maximum(defects.ohm[self._order], 1e-12)
+        """Sorts the cells once; `width` is then one loop per probe."""
+        order = np.lexsort((defects.ohm, defects.atom_of))
+        atom = defects.atom_of[order]
+        ohm = np.maximum(defects.ohm[order], 1e-12)
         same = atom[1:] == atom[:-1]
         with np.errstate(divide="ignore", invalid="ignore"):
             step = np.log(ohm[1:]) - np.log(ohm[:-1])
-        self._ratio = np.where(np.isinf(step), 1.0, np.exp(np.minimum(step, BOUND)))
-        reach = np.log(np.maximum(defects.spread[self._order], 1.0))
-        self._exact = reach <= 0.0
-        up = np.zeros(atom.size)
-        down = np.zeros(atom.size)
+        reach = np.log(np.maximum(defects.spread[order], 1.0))
+        up, down = np.zeros(atom.size), np.zeros(atom.size)
         with np.errstate(divide="ignore", invalid="ignore"):
             up[:-1] = np.where(np.isinf(step), END, np.minimum(reach[:-1] / step, 1.0))
             down[1:] = np.where(np.isinf(step), END, np.minimum(reach[1:] / step, 1.0))
-        self._up = np.where(np.append(same, False), np.nan_to_num(up), 0.0)
-        self._down = np.where(np.insert(same, 0, False), np.nan_to_num(down), 0.0)
-        self._last = ~np.append(same, False)
-        self._first = ~np.insert(same, 0, False)
-        ladder = np.cumsum(self._first) - 1
-        self._start_at = np.flatnonzero(self._first)[ladder]
-        self._end_at = np.flatnonzero(self._last)[ladder]
+        first, last = ~np.insert(same, 0, False), ~np.append(same, False)
+        ladder = np.cumsum(first) - 1
+        self._exact = defects.spread <= 1.0
+        self._rungs = Rungs(
+            order=order,
+            up=np.where(last, 0.0, np.nan_to_num(up)),
+            down=np.where(first, 0.0, np.nan_to_num(down)),
+            ratio=np.where(np.isinf(step), 1.0, np.exp(np.minimum(step, BOUND))),
+            first=first,
+            last=last,
+            begins=np.flatnonzero(first)[ladder],
+            ends=np.flatnonzero(last)[ladder],
+        )
 
     def width(self, mean: Floats, stand: Ints | None = None) -> Floats:
         """(H,) range of the reading over each hypothesis's severity cell."""
@@ -57,60 +78,64 @@ class Ladder:
         reading lets it drift on: then it is off the healthy one at most as many times more as there
         are ohms more or fewer. Beyond that neither moves towards the other.
         """
-        y = mean[self._order]
-        adrift: Flags = np.zeros(y.size, bool)
-        with np.errstate(invalid="ignore"):
-            step = _step(y[:-1], y[1:])
-            to_healthy = _step(END * y, np.full_like(y, END * mean[0]))
-        if stand is not None:
-            stands = stand[self._order]
-            same, drifts = stands[1:] == stands[:-1], self._drifts(y, float(mean[0]))
-            step = np.where(same | drifts, step, 0.0)
-            adrift = self._inward(~same & drifts)
-            to_healthy = np.where((stands == stand[0]) | adrift, to_healthy, 0.0)
-            adrift &= self._mild(y, float(mean[0]))
-        up = self._up * np.append(step, 0.0)
-        down = self._down * -np.insert(step, 0, 0.0)
-        # At an outer rung the mild end reaches at most halfway to healthy, and at most as far
-        # as its inner step if there is one on the same footing; away from that step.
-        inner = np.where(self._first, up, down)
-        extra = -np.sign(inner) * np.minimum(np.abs(to_healthy), np.abs(inner))
-        extra = np.where(adrift, to_healthy, extra)
-        up = np.where(self._last & ~self._first, extra, up)
-        down = np.where(self._first, np.where(self._last, to_healthy, extra), down)
-        return self._back(up), self._back(down)
-
-    def _drifts(self, y: Floats, healthy: float) -> Flags:
-        """(H - 1,) steps over which a reading goes from the healthy one no faster than the ohms go: a
-        divider's does not (worked out). One that is cut off altogether jumped."""
-        with np.errstate(invalid="ignore"):
-            off, dead = y - healthy, np.abs(y) <= DEAD * abs(healthy)
-            near = np.minimum(np.abs(off[1:]), np.abs(off[:-1]))
-            far = np.maximum(np.abs(off[1:]), np.abs(off[:-1]))
-            slow: Flags = (off[1:] * off[:-1] > 0.0) & (far <= self._ratio * near)
-            slow &= dead[1:] == dead[:-1]
-        return slow
-
-    def _inward(self, steps: Flags) -> Flags:
-        """(H,) outer rungs whose inner step is one of these."""
-        first: Flags = self._first & ~self._last & np.append(steps, False)
-        last: Flags = self._last & ~self._first & np.insert(steps, 0, False)
-        return first | last
-
-    def _mild(self, y: Floats, healthy: float) -> Flags:
-        """(H,) rungs no further from the healthy reading than the other end of their ladder."""
-        with np.errstate(invalid="ignore"):
-            off = np.abs(y - healthy)
-            found: Flags = off <= off[np.where(self._first, self._end_at, self._start_at)]
-        return found
-
-    def _back(self, sorted_by_ohm: Floats) -> Floats:
-        """In the order of the hypotheses; nothing for severities that are exact."""
-        full = np.empty_like(sorted_by_ohm)
-        full[self._order] = np.where(self._exact, 0.0, sorted_by_ohm)
-        return full
+        up, down = np.empty((2, mean.size))
+        stands = np.ascontiguousarray(np.zeros(1) if stand is None else stand, np.int64)
+        moved(self._rungs, np.ascontiguousarray(mean), stands, stand is not None, up, down)
+        up[self._exact] = 0.0
+        down[self._exact] = 0.0
+        return up, down
 
 
-def _step(a: Floats, b: Floats) -> Floats:
-    with np.errstate(invalid="ignore"):
-        return np.where(np.isfinite(a) & np.isfinite(b), b - a, 0.0)
+@compiled
+def moved(
+    rungs: Rungs, mean: Floats, stand: Ints, stands: bool, above: Floats, below: Floats
+) -> None:
+    """Ladder.moves(), exact severities too; `stands`: how things stand is known."""
+    healthy = mean[0]
+    inward, drifts_in = 0.0, False
+    for n in range(len(mean)):
+        h = rungs.order[n]
+        outward, drifts_out = 0.0, False
+        if not rungs.last[n]:
+            k = rungs.order[n + 1]
+            outward = apart(mean[h], mean[k])
+            if stands and stand[h] != stand[k]:
+                drifts_out = drifting(mean[h], mean[k], healthy, rungs.ratio[n])
+                if not drifts_out:
+                    outward = 0.0
+        up, down = rungs.up[n] * outward, rungs.down[n] * -inward
+        if rungs.first[n] or rungs.last[n]:
+            # An outer rung reaches at most halfway to healthy, and at most as far as its inner step if
+            # there is one on the same footing; away from that step.
+            alone = rungs.first[n] and rungs.last[n]
+            adrift = not alone and (drifts_out if rungs.first[n] else drifts_in)
+            to_healthy = apart(END * mean[h], END * healthy)
+            if stands and stand[h] != stand[0] and not adrift:
+                to_healthy = 0.0
+            inner = up if rungs.first[n] else down
+            outer = to_healthy
+            far = mean[rungs.order[rungs.ends[n] if rungs.first[n] else rungs.begins[n]]]
+            if not alone and not (adrift and abs(mean[h] - healthy) <= abs(far - healthy)):
+                outer = -np.sign(inner) * min(abs(to_healthy), abs(inner))
+            if rungs.first[n]:
+                down = outer
+            else:
+                up = outer
+        above[h], below[h] = up, down
+        inward, drifts_in = outward, drifts_out
+
+
+@compiled
+def drifting(one: float, then: float, healthy: float, ratio: float) -> bool:
+    """Whether a reading goes from the healthy one no faster than the ohms go, `ratio` times: a
+    divider's does not (worked out). One that is cut off altogether jumped."""
+    off, other = one - healthy, then - healthy
+    dead = DEAD * abs(healthy)
+    slow: bool = off * other > 0.0 and (abs(one) <= dead) == (abs(then) <= dead)
+    return slow and max(abs(off), abs(other)) <= ratio * min(abs(off), abs(other))
+
+
+@compiled
+def apart(a: float, b: float) -> float:
+    """From a to b; 0 where either is no number."""
+    return b - a if np.isfinite(a) and np.isfinite(b) else 0.0

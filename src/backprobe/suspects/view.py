@@ -7,9 +7,9 @@ columns. So each says what it needs in one place, and the circuit is asked once 
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import reduce
-from typing import Any
+from typing import Any, NamedTuple, Protocol, Self, TypeVar
 
 import numpy as np
 
@@ -17,62 +17,78 @@ from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Defects, Floats, Ints, Predictor, Probe
 from backprobe.defects.predict import Circuit
+from backprobe.suspects.column import BLANK, Column
 from backprobe.suspects.severity import Ladder
 from backprobe.suspects.worlds import COARSE, FINE, Worlds, worlds
 
-SAME = 1e-6
-"""Readings closer than this (V, A, ohm) to the healthy one are the healthy one."""
 FEELS = 0.25
 """An unknown is worth worlds of its own when it moves a reading by this many of its sigmas."""
 
 KEPT = 2_000_000
 """Hypotheses times columns, and times chances, kept from round to round of a job."""
+SAID, LISTS = 8_000_000, 2
+"""Hypotheses times rules of code lists kept, of lists with as many rules as units usually have; the
+least number of lists."""
+RULES = 100
 
 Shape = Callable[[Floats, Floats], Floats]
 """From mean (N, W) and variance (N, 1) to likelihoods (N, W)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
-    """What one probe reads under every hypothesis. mean, width (H,); slope (3, H); `unlike`:
-    hypotheses that do not read as the healthy one does (they are computed, the rest are copies);
-    `felt` (3,): by how many sigmas each shared unknown moves it at most; `chatters`: hypotheses
-    without a steady reading."""
-
-    mean: Floats
-    slope: Floats
-    width: Floats
-    unlike: Ints
-    felt: Floats
-    chatters: Ints
-
-    def only(self, rows: Ints) -> Column:
-        """The column of some hypotheses."""
-        return Column(
-            mean=self.mean[rows],
-            slope=self.slope[:, rows],
-            width=self.width[rows],
-            unlike=_among(self.unlike, rows, self.mean.size),
-            felt=self.felt,
-            chatters=_among(self.chatters, rows, self.mean.size),
-        )
-
-    def then(self, other: Column) -> Column:
-        """These hypotheses and then the others."""
-        return Column(
-            mean=np.concatenate([self.mean, other.mean]),
-            slope=np.concatenate([self.slope, other.slope], axis=1),
-            width=np.concatenate([self.width, other.width]),
-            unlike=np.concatenate([self.unlike, self.mean.size + other.unlike]),
-            felt=np.maximum(self.felt, other.felt),
-            chatters=np.concatenate([self.chatters, self.mean.size + other.chatters]),
-        )
-
-
 _Key = tuple[Situation, bool, Probe]
-_Columns = dict[_Key, Column | None]
-_Chances = dict[Hashable, Floats]
-_Stands = dict[tuple[Situation, bool], Ints | None]
+
+
+class OfSome(Protocol):
+    """What is said of every hypothesis."""
+
+    def only(self, rows: Ints) -> Self:
+        """The same of some of them."""
+
+
+Told = TypeVar("Told", bound=OfSome)
+
+
+class Chance(NamedTuple):
+    """(H or 1, 1) a chance, and the columns it was made of."""
+
+    of: Floats
+    columns: tuple[_Key, ...]
+
+    def only(self, rows: Ints) -> Chance:
+        """That of some hypotheses."""
+        return Chance(self.of if self.of.shape[0] == 1 else self.of[rows], self.columns)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Kept:
+    """What was made of a circuit's readings, kept from round to round and from job to job. `lists`:
+    what whole code lists say (suspects.codes)."""
+
+    columns: dict[_Key, Column | None] = field(default_factory=dict)
+    chances: dict[Hashable, Chance] = field(default_factory=dict)
+    stands: dict[tuple[Situation, bool], Ints | None] = field(default_factory=dict)
+    lists: dict[Hashable, Any] = field(default_factory=dict)
+
+    @staticmethod
+    def of(predictor: Predictor) -> Kept:
+        """What is kept with a circuit; nothing yet where nothing is to be kept."""
+        if not isinstance(predictor, Circuit) or predictor.made is None:
+            return Kept()
+        found: Kept = predictor.made.setdefault("kept", Kept())
+        return found
+
+    def only(self, rows: Ints, spread: Floats) -> Kept:
+        """The same of some hypotheses; `spread` as in Column.of()."""
+        return Kept(
+            columns={
+                key: None if column is None else column.only(rows).felt_by(spread)
+                for key, column in self.columns.items()
+            },
+            chances={key: chance.only(rows) for key, chance in self.chances.items()},
+            stands={
+                key: None if stand is None else stand[rows] for key, stand in self.stands.items()
+            },
+        )
 
 
 class View:
@@ -83,6 +99,7 @@ class View:
         self.book = book
         self.defects: Defects = predictor.defects
         self._blur = worlds(book.machine.volts, 1, 1)
+        self.spread = np.sqrt(self._blur.left)
         self.worlds: Worlds = self._blur
         self.asking = True
         self._of: tuple[tuple[View, Ints], ...] = ()
@@ -94,14 +111,10 @@ class View:
         self._states: dict[tuple[Situation, bool, str, str], Floats | None] = {}
         self.cut: tuple[int, Ints, Floats] | None = None
         self.felt = (False, False)
-        self._noted: _Chances = {}
-        self._columns: _Columns = {}
-        self.chances: _Chances = {}
-        self.stands: _Stands = {}
-        if isinstance(predictor, Circuit) and predictor.made is not None:
-            self._columns = predictor.made.setdefault("columns", self._columns)
-            self.chances = predictor.made.setdefault("chances", self.chances)
-            self.stands = predictor.made.setdefault("stand", self.stands)
+        self._noted: dict[Hashable, Floats] = {}
+        self._used: dict[_Key, None] = {}
+        self._moving: dict[_Key, bool] = {}
+        self.kept = Kept.of(predictor)
 
     @property
     def count(self) -> int:
@@ -112,8 +125,9 @@ class View:
         """The column of a probe, None when the book knows no such place."""
         if self.asking:
             self._asked.setdefault((situation, gone), {})[probe] = None
-            return _BLANK
+            return BLANK
         key = (situation, gone, probe)
+        self._used[key] = None
         if self._of and key not in self.known:
             self.known[key] = self._drawn(key)
         return self.known[key]
@@ -125,14 +139,56 @@ class View:
             if found is None:
                 found = self._noted[key] = make()
             return found
-        found = self.chances.get(key)
-        if found is None and self._of and self.cut is None:
-            parts = [(view.chances.get(key), at) for view, at in self._of]
-            known = [chance[at] for chance, at in parts if chance is not None]
-            if len(known) == len(parts):
-                found = self.chances[key] = np.concatenate(known)
+        known = self.kept.chances.get(key)
+        if known is None:
+            known = self.kept.chances[key] = self._joined(key) or self._made(make)
+        return known.of
+
+    def _made(self, make: Callable[[], Floats]) -> Chance:
+        """A chance, worked out."""
+        self._used = {}
+        chance = make()
+        return Chance(chance, tuple(self._used))
+
+    def _joined(self, key: Hashable) -> Chance | None:
+        """A chance as the views say that these hypotheses are from, None where a piece of a severity
+        cell may say otherwise."""
+        parts = [(view.kept.chances.get(key), at) for view, at in self._of]
+        known = [chance.only(at) for chance, at in parts if chance is not None]
+        if not known or len(known) < len(parts) or any(map(self._moves, known[0].columns)):
+            return None
+        if len(known) == 1:
+            return known[0]
+        each = [
+            np.broadcast_to(one.of, (at.size, 1)) for one, (_, at) in zip(known, parts, strict=True)
+        ]
+        return Chance(np.concatenate(each), known[0].columns)
+
+    def _moves(self, key: _Key) -> bool:
+        """Whether a reading moves within a severity cell that was cut into pieces."""
+        if self.cut is None:
+            return False
+        found = self._moving.get(key)
         if found is None:
-            found = self.chances[key] = make()
+            parts, fine, _ = self.cut
+            whole = self._of[0][0].known.get(key)
+            found = whole is not None and whole.moves_at(fine[::parts])
+            self._moving[key] = found
+        return found
+
+    def told(self, key: Hashable, make: Callable[[], Told]) -> Told:
+        """What a code list says; `make` is asked once for a `key`."""
+        if self.asking:
+            return make()
+        found: Told | None = self.kept.lists.get(key)
+        if found is None and len(self._of) == 1 and self.cut is None:
+            whole, rows = self._of[0]
+            known: Told | None = whole.kept.lists.get(key)
+            found = None if known is None else known.only(rows)
+        if found is None:
+            found = make()
+        self.kept.lists[key] = found
+        _trim(self.kept.lists, max(LISTS, SAID // RULES // self.count))
         return found
 
     def state(self, situation: Situation, part: str, state: str, *, gone: bool) -> Floats | None:
@@ -158,7 +214,7 @@ class View:
         """Ask the predictor for all that was noted; take the given worlds, or choose those the
         readings feel."""
         for (situation, gone), wanted in self._asked.items():
-            new = [p for p in wanted if (situation, gone, p) not in self._columns]
+            new = [p for p in wanted if (situation, gone, p) not in self.kept.columns]
             probes = tuple(new)
             columns = self._read(situation, probes, gone=gone) if new else []
             if columns is None:
@@ -168,12 +224,12 @@ class View:
                     for probe in probes
                 ]
             for probe, column in zip(probes, columns, strict=True):
-                self._columns[situation, gone, probe] = column
+                self.kept.columns[situation, gone, probe] = column
             for probe in wanted:
-                self.known[situation, gone, probe] = self._columns[situation, gone, probe]
+                self.known[situation, gone, probe] = self.kept.columns[situation, gone, probe]
         self.asking = False
-        _trim(self._columns, KEPT // self.count)
-        _trim(self.chances, KEPT // self.count)
+        _trim(self.kept.columns, KEPT // self.count)
+        _trim(self.kept.chances, KEPT // self.count)
         known = [column for column in self.known.values() if column is not None]
         felt = [any(column.felt[k] > FEELS for column in known) for k in (0, 1)]
         self.felt = (felt[0], felt[1])
@@ -203,7 +259,7 @@ class View:
         with the healthy machine; only views near() some of them can be read."""
         view = View(self.book, self._predictor)
         view.defects, view.asking, view._beside = defects, False, (self, pairs)
-        view.chances = {}
+        view.kept = Kept()
         view._wider(self, pairs)
         return view
 
@@ -223,7 +279,7 @@ class View:
         """The view of some hypotheses of one view, then of others of another."""
         view = View(self.book, self._predictor)
         view.defects, view.asking, view._of = defects, False, parts
-        view.chances = {}
+        view.kept = Kept()
         view.felt = (any(v.felt[0] for v, _ in parts), any(v.felt[1] for v, _ in parts))
         view.worlds = view._worlds(FINE)
         return view
@@ -239,7 +295,7 @@ class View:
             return drawn
         parts, fine, at = self.cut
         singles = self._of[0][0]
-        up, down = singles.ladder.moves(whole.mean, singles.stands.get(key[:2]))
+        up, down = singles.ladder.moves(whole.mean, singles.kept.stands.get(key[:2]))
         move = np.where(at > 0.0, at * up[fine], -at * down[fine])
         count = drawn.mean.size - fine.size
         mean, width = drawn.mean.copy(), drawn.width.copy()
@@ -255,7 +311,8 @@ class View:
 
     def over(self, column: Column, shape: Shape, *, shared: bool = True) -> Floats:
         """Likelihoods (H, W, or 1 where no unknown is felt) of a column, computed where it
-        differs from the healthy one only. Not `shared`: the unknowns are a blur, no worlds."""
+        differs from the healthy one only. Not `shared`: the unknowns are a blur, no worlds, and a
+        column in which nobody differs is one row."""
         if self.asking:
             return np.ones((1, 1))
         rows = np.concatenate([[0], column.unlike])
@@ -268,6 +325,8 @@ class View:
         variance = slope**2 @ left + column.width[rows] ** 2 / 12.0
         with np.errstate(invalid="ignore"):
             some = shape(mean, variance[:, None])
+        if not shared and not column.unlike.size:
+            return some
         full = np.empty((self.count, some.shape[1]))
         full[:] = some[0]
         full[column.unlike] = some[1:]
@@ -283,55 +342,17 @@ class View:
         means = np.ascontiguousarray(seen.mean.T)
         slopes = np.ascontiguousarray(seen.slope.transpose(1, 2, 0))
         chatters = np.flatnonzero(~seen.settled)
-        self.stands[situation, gone] = seen.stand
+        self.kept.stands[situation, gone] = seen.stand
         return [
-            self._column(
-                mean, np.nan_to_num(slope, nan=0.0, posinf=0.0, neginf=0.0), chatters, seen.stand
+            Column.of(
+                mean, slope,
+                ladder=self.ladder, stand=seen.stand, chatters=chatters, spread=self.spread,
             )
             for mean, slope in zip(means, slopes, strict=True)
-        ]
-
-    def _column(self, mean: Floats, slope: Floats, chatters: Ints, stand: Ints | None) -> Column:
-        with np.errstate(invalid="ignore"):
-            # Written so that a reading that is no number counts as unlike; inf - inf is no number.
-            alike = (np.abs(mean - mean[0]) <= SAME) | (mean == mean[0])
-        for one in slope:
-            alike &= np.abs(one - one[0]) <= SAME
-        unlike = np.flatnonzero(~alike)
-        rows = np.concatenate([[0], unlike])
-        size = np.where(np.isfinite(mean[rows]), np.abs(mean[rows]), 0.0)
-        moves = np.abs(slope[:, rows]) * np.sqrt(self._blur.left)[:, None]
-        return Column(
-            mean=mean,
-            slope=slope,
-            width=self.ladder.width(mean, stand) if unlike.size else np.zeros(mean.size),
-            unlike=unlike,
-            felt=np.asarray((moves / (0.02 + 0.01 * size)).max(axis=1)),
-            chatters=chatters,
-        )
+        ]  # fmt: skip
 
 
 def _trim(kept: dict[Any, Any], most: int) -> None:
     """Leave the latest of what is kept."""
     for key in list(kept)[: max(0, len(kept) - most)]:
         del kept[key]
-
-
-def _among(some: Ints, rows: Ints, count: int) -> Ints:
-    """Places of the rows that are some of `count` hypotheses."""
-    if not some.size:
-        return some
-    flags = np.zeros(count, bool)
-    flags[some] = True
-    return np.flatnonzero(flags[rows])
-
-
-_NONE = np.zeros(0, dtype=np.int64)
-_BLANK = Column(
-    mean=np.zeros(1),
-    slope=np.zeros((3, 1)),
-    width=np.zeros(1),
-    unlike=_NONE,
-    felt=np.zeros(3),
-    chatters=_NONE,
-)
