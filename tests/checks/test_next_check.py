@@ -18,12 +18,13 @@ from backprobe.book.situations import Situation
 from backprobe.checks import guard as guard_room
 from backprobe.checks import plan as plan_room
 from backprobe.checks.answer import findings_of
+from backprobe.checks.bins import binned
 from backprobe.checks.cost import open_places, price
 from backprobe.checks.generate import from_scene
 from backprobe.checks.guard import cannot_tell
 from backprobe.checks.layout import layout_of
 from backprobe.checks.model import Check
-from backprobe.checks.outcomes import Forecast, bin_edges
+from backprobe.checks.outcomes import Forecast
 from backprobe.checks.plan import outcome_table, plan, planned, proposal
 from backprobe.checks.policy import best_step
 from backprobe.checks.scene import history, scene_of
@@ -85,24 +86,28 @@ def quiet(**told):
     return Flat(told=told)
 
 
+def edges_of(y, sigma, weight):
+    return binned(y, sigma, weight, np.ones(y.size, bool))[0]
+
+
 def test_readings_are_cut_at_their_clear_gaps_only():
     y = np.array([0.0, 0.1, 5.0, 12.0, 12.1])
-    edges = bin_edges(y, np.full(5, 0.1), np.full(5, 0.2))
+    edges = edges_of(y, np.full(5, 0.1), np.full(5, 0.2))
     assert len(edges) == 4
     assert 0.1 < edges[1] < 5.0 < edges[2] < 12.0
-    assert len(bin_edges(y, np.full(5, 5.0), np.full(5, 0.2))) == 2
+    assert len(edges_of(y, np.full(5, 5.0), np.full(5, 0.2))) == 2
 
 
 def test_never_more_than_four_bins():
     y = np.arange(10.0)
-    assert len(bin_edges(y, np.full(10, 0.01), np.full(10, 0.1))) == 5
+    assert len(edges_of(y, np.full(10, 0.01), np.full(10, 0.1))) == 5
 
 
 @given(st.lists(st.floats(-20, 20), min_size=2, max_size=30), st.floats(0.01, 3.0))
 def test_edges_rise_and_keep_every_bin_inhabited(values, sigma):
     y = np.array(values)
     weight = np.full(y.size, 1.0 / y.size)
-    edges = bin_edges(y, np.full(y.size, sigma), weight)
+    edges = edges_of(y, np.full(y.size, sigma), weight)
     assert np.all(np.diff(edges) > 0)
     for low, high in pairwise(edges):
         assert np.any((y > low) & (y <= high))

@@ -8,34 +8,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
-from math import log
 
 import numpy as np
-from scipy.special import ndtr
 
 from backprobe.book.model import DisplayValue
+from backprobe.checks.bins import binned
 from backprobe.checks.model import Check
 from backprobe.checks.stories import Stories
 from backprobe.checks.trap import CAUGHT, FOR_NOTHING
 from backprobe.defects.model import Floats, Probe
 from backprobe.findings.model import FuseFound, Instrument, Looked, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
+from backprobe.suspects.column import Column
 from backprobe.suspects.factor import MISREAD, RHO, Factor
 from backprobe.suspects.looks import DRIFT, FAILING_TOLD, OTHER_DAMAGE, looked_factor, sits_at
 from backprobe.suspects.meters import INSULATION_OHM, METERS, OVERLOAD_OHM, beeps
 from backprobe.suspects.readings import DISPLAY_SD
-from backprobe.suspects.view import Column, View
+from backprobe.suspects.view import View
 from backprobe.suspects.weigh import HEALTHY_SHARE
 from backprobe.suspects.works import fuse_factor, situation_of, works_factor
 from backprobe.suspects.worlds import BATTERY_SD, CONTACTS_SD, TEMPERATURE_SD
 
-BINS = 4
-GAP = 2.0
-"""Neighbouring readings are told apart when their distance exceeds this many of the sum of
-their sigmas: four sigmas when both are alike."""
-LEAST = 0.005
-"""A bin that holds less of the chance than this is not worth a line."""
 NOTHING = {
     "look": "nothing to see",
     "provoke": "nothing",
@@ -148,14 +141,10 @@ class Forecast:
         weight = np.where(steady & self._told[:-1], stories.mass[:-1], 0.0)
         weight[0] = max(weight[0], 1e-4)
         y = np.where(steady, value, healthy)
-        edges = bin_edges(y, sigma, weight)
-        bins = edges.size - 1
-        below = ndtr((edges[:, None] - y) / sigma)
-        chance = np.diff(below, axis=0)
-        chance = np.where(steady, chance, 1.0 / bins)
+        edges, chance, middle = binned(y, sigma, weight, steady)
+        bins = len(chance)
         chance = (1.0 - MISREAD) * chance + MISREAD / bins
         outside = HEALTHY_SHARE * chance[:, 0] + (1.0 - HEALTHY_SHARE) / bins
-        middle = np.array([_middle(y, sigma, weight, a, b) for a, b in pairwise(edges)])
         turn = np.exp if ohms else np.asarray
         spread = float(sigma[0]) * (float(np.exp(healthy)) if ohms else 1.0)
         return Shown(
@@ -343,51 +332,6 @@ class Forecast:
 def places_of(check: Check) -> tuple[str, ...]:
     """The places of a look or provocation, the functions of a sweep, in the order they are gone through."""
     return tuple(check.target.split(", "))
-
-
-def bin_edges(y: Floats, sigma: Floats, weight: Floats, bins: int = BINS) -> Floats:
-    """Edges (O + 1,) that cut readings at their clear gaps, outermost -inf and inf.
-
-    A gap is clear when it is wider than GAP times the sum of its neighbours' sigmas. Of these the
-    ones that split the chance best are kept, at most `bins` - 1, none that leaves a bin without
-    a real share of it.
-    """
-    keep = np.flatnonzero(weight > 0.0)
-    order = keep[np.argsort(y[keep], kind="stable")]
-    values, spread = y[order], sigma[order]
-    share = np.cumsum(weight[order]) / weight[order].sum()
-    gap = np.diff(values)
-    both = spread[:-1] + spread[1:]
-    clear = np.flatnonzero(gap > GAP * both)
-    cuts: list[int] = []
-    while clear.size and len(cuts) < bins - 1:
-        best, best_gain = -1, 0.0
-        for cut in clear:
-            lower = max((share[c] for c in cuts if c < cut), default=0.0)
-            upper = min((share[c] for c in cuts if c > cut), default=1.0)
-            least = min(share[cut] - lower, upper - share[cut])
-            gain = least * (1.0 + 0.05 * log(gap[cut] / both[cut]))
-            if cut not in cuts and least >= LEAST and gain > best_gain:
-                best, best_gain = int(cut), gain
-        if best < 0:
-            break
-        cuts.append(best)
-    inner = [values[c] + gap[c] * spread[c] / both[c] for c in sorted(cuts)]
-    return np.array([-np.inf, *inner, np.inf])
-
-
-def _middle(y: Floats, sigma: Floats, weight: Floats, low: float, high: float) -> Floats:
-    """What most readings of a bin lie between: tenth and ninetieth hundredth by chance."""
-    inside = np.flatnonzero((y > low) & (y <= high) & (weight > 0.0))
-    if not inside.size:
-        return np.array([low if np.isfinite(low) else high] * 2)
-    order = inside[np.argsort(y[inside], kind="stable")]
-    share = np.cumsum(weight[order]) / weight[order].sum()
-    a, b = (order[min(int(np.searchsorted(share, s)), order.size - 1)] for s in (0.1, 0.9))
-    middle: Floats = np.array([y[a], y[b]])
-    if a == b:
-        middle = middle + np.array([-sigma[a], sigma[b]])
-    return np.clip(middle, low, high)
 
 
 def _metered(check: Check, value: Floats, blur: Floats) -> tuple[Floats, Floats]:

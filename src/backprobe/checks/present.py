@@ -7,8 +7,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from backprobe.book.situations import Situation
+from backprobe.checks.bins import LEAST
 from backprobe.checks.model import Check, Outcome, Priced
-from backprobe.checks.outcomes import LEAST, Shown
+from backprobe.checks.outcomes import Shown
 from backprobe.checks.policy import Step
 from backprobe.checks.proving import proof_steps
 from backprobe.checks.scene import Scene

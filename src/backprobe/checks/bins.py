@@ -1,0 +1,119 @@
+"""Where a reading is cut into outcomes, and how likely each is (compiled)."""
+
+from __future__ import annotations
+
+from math import erfc, log, sqrt
+
+import numpy as np
+
+from backprobe.circuit.compiled import compiled
+from backprobe.defects.model import Flags, Floats, Ints
+
+BINS = 4
+GAP = 2.0
+"""Neighbouring readings are told apart when their distance exceeds this many of the sum of
+their sigmas: four sigmas when both are alike."""
+LEAST = 0.005
+"""A bin that holds less of the chance than this is not worth a line."""
+TENTH, NINTH = 0.1, 0.9
+"""Most of a bin lies between these shares of it."""
+
+
+def binned(y: Floats, sigma: Floats, weight: Floats, steady: Flags) -> tuple[Floats, ...]:
+    """Readings (n,) with their sigmas and weights in at most BINS bins: edges (O + 1,), outermost
+    -inf and inf; chance (O, n) of each bin, as likely as any other where a reading is not `steady`;
+    what most of a bin reads from and to (O, 2).
+
+    They are cut at their clear gaps, wider than GAP times the sum of the neighbours' sigmas. Of these
+    the ones that split the weight best are taken, none that leaves a bin without a real share of it.
+    """
+    edges, chance, middle = np.empty(BINS + 1), np.empty((BINS, y.size)), np.empty((BINS, 2))
+    bins = sorted_into(y, sigma, weight, steady, edges, chance, middle)
+    return edges[: bins + 1], chance[:bins], middle[:bins]
+
+
+@compiled
+def sorted_into(
+    y: Floats,
+    sigma: Floats,
+    weight: Floats,
+    steady: Flags,
+    edges: Floats,
+    chance: Floats,
+    middle: Floats,
+) -> int:
+    """Fills in the edges, chances and middles of binned(); how many bins there are."""
+    keep = np.flatnonzero(weight > 0.0)
+    order = keep[np.argsort(y[keep], kind="mergesort")]
+    share = np.cumsum(weight[order])
+    share /= share[-1]
+    cuts = np.empty(len(edges) - 2, np.int64)
+    many = cut_well(y[order], sigma[order], share, cuts)
+    bins, begin = many + 1, 0
+    edges[0], edges[bins] = -np.inf, np.inf
+    for b in range(bins):
+        end = len(order)
+        if b < many:
+            end = cuts[b] + 1
+            here, there = order[end - 1], order[end]
+            edges[b + 1] = y[here] + (y[there] - y[here]) * sigma[here] / (
+                sigma[here] + sigma[there]
+            )
+        spanned(y, sigma, order, share, begin, end, middle[b])
+        for c in range(2):
+            middle[b, c] = min(max(middle[b, c], edges[b]), edges[b + 1])
+        begin = end
+    for n in range(len(y)):
+        below = 0.0
+        for b in range(bins):
+            upto = 1.0 if b == many else 0.5 * erfc((y[n] - edges[b + 1]) / (sigma[n] * sqrt(2.0)))
+            chance[b, n] = upto - below if steady[n] else 1.0 / bins
+            below = upto
+    return bins
+
+
+@compiled
+def cut_well(values: Floats, spread: Floats, share: Floats, cuts: Ints) -> int:
+    """The best cuts through rising values, each after the value it names; how many there are."""
+    many = 0
+    while many < len(cuts):
+        best, best_gain = -1, 0.0
+        for cut in range(len(values) - 1):
+            gap, both = values[cut + 1] - values[cut], spread[cut] + spread[cut + 1]
+            if not gap > GAP * both:
+                continue
+            lower, upper, taken = 0.0, 1.0, False
+            for c in cuts[:many]:
+                taken |= c == cut
+                if c < cut:
+                    lower = max(lower, share[c])
+                elif c > cut:
+                    upper = min(upper, share[c])
+            least = min(share[cut] - lower, upper - share[cut])
+            gain = least * (1.0 + 0.05 * log(gap / both))
+            if not taken and least >= LEAST and gain > best_gain:
+                best, best_gain = cut, gain
+        if best < 0:
+            break
+        cuts[many] = best
+        many += 1
+    cuts[:many].sort()
+    return many
+
+
+@compiled
+def spanned(
+    y: Floats, sigma: Floats, order: Ints, share: Floats, begin: int, end: int, span: Floats
+) -> None:
+    """What most of a bin reads from and to; it holds the readings order[begin:end]."""
+    before = share[begin - 1] if begin else 0.0
+    whole = share[end - 1] - before
+    first, last = begin, begin
+    while first < end - 1 and share[first] - before < TENTH * whole:
+        first += 1
+    while last < end - 1 and share[last] - before < NINTH * whole:
+        last += 1
+    span[0], span[1] = y[order[first]], y[order[last]]
+    if first == last:
+        span[0] -= sigma[order[first]]
+        span[1] += sigma[order[last]]
