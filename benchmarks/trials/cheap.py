@@ -180,17 +180,22 @@ def beside(circuit: Circuit, hypothesis: int, rng: np.random.Generator) -> tuple
 
 
 def _weighed(shows: Drawn, tool: Circuit, truth: int, told: Sequence[AnyFinding]) -> Record:
-    """The chance given to the truth's group, to the leading one, and whether that is it."""
+    """The chance given to the truth's group, and to all that mending the leading one mends; whether
+    the truth is among that."""
     numbered = [replace(f, id=f"f{k}") for k, f in enumerate(told, 1)]
     belief = weigh(tool.book, tool, state_of(tool.book, numbered))
     chances = group_chances(tool.defects, belief)
     defects = shows.circuit.defects
     atom = defects.atoms[defects.atom_of[truth]]
     leading = max(chances, key=lambda group: chances[group])
+    each = np.zeros(len(tool.defects.atoms))
+    inside = belief.atom > 0
+    np.add.at(each, belief.atom[inside], belief.chance[inside])
+    mended = [mends(leading, other) for other in tool.defects.atoms]
     return {
         "truth": atom.id,
         "readings": sum(isinstance(f, Reading) for f in told),
         "chance": chances.get(atom.group, 0.0),
-        "leading": chances[leading],
+        "leading": min(1.0, float(each[mended].sum())),
         "right": mends(leading, atom),
     }

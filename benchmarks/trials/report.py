@@ -67,7 +67,9 @@ repaired before three repairs in vain. Two wires rubbed against each other are f
 of them, a wire rubbed bare by whoever opens its section because wires are rubbed there
 ([0009](decisions/0009-rubbed-wires-by-section.md)), a plug that is off or half home by whoever pulls it or fits a new
 part behind it; a part fitted where only the plug was half home counts as in vain
-([0019](decisions/0019-plugs-in-hand.md)). Handing the job on, "not in this book" among the reasons, is a
+([0019](decisions/0019-plugs-in-hand.md)). Whoever mends a fault fits new fuses where any is blown
+([0024](decisions/0024-mended-is-sound.md)), and says of a repair that did not end it whether he saw damage there: as
+often as a look shows it. Handing the job on, "not in this book" among the reasons, is a
 failure. Minutes are those of the tool's clock, the last repair included, and 180 more when
 the job is not mended. After 14 checks everybody may only repair.
 
@@ -77,7 +79,9 @@ more. That is kinder to them than paper would be. Each case is worked by the pro
 one of the five others in turn.
 
 **Cheap trials** draw code lists and one to four readings at random places from the engine's own readings
-and weigh them; they judge the weighing alone.
+and weigh them; they judge the weighing alone. The chance is that of all that ends by mending the leading
+suspect, and held is whether the truth was among it. Chances that are exactly right err too where trials are
+few: by how much is said beside the error.
 
 **A trap** is out for ten days of work, in each of which the defect shows as often as in any visit; in seven
 of ten it still does when somebody is there ([0022](decisions/0022-a-trap-first.md)).
@@ -251,8 +255,9 @@ def _calibration(cheap: Sequence[Record]) -> str:
         held = "reached" if found.error <= ERROR[mode] else "missed"
         held = held if len(some) >= ENOUGH else "too few trials to say"
         lines.append(
-            f"- {mode}: calibration error {found.error:.3f} (must {ERROR[mode]:.2f}, {held}) and log score "
-            f"{found.log_score:.2f} nat over {len(some)} trials."
+            f"- {mode}: calibration error {found.error:.3f} (must {ERROR[mode]:.2f}, {held}; "
+            f"{found.perfect:.3f} by the luck of the draw alone) and log score {found.log_score:.2f} nat over "
+            f"{len(some)} trials."
         )
     lines += [
         "",

@@ -93,12 +93,15 @@ def against(records: Sequence[Record], policy: str) -> Ratio:
 @dataclass(frozen=True)
 class Reliability:
     """Claims of the leading suspect in ten bins: claimed, held, how many; `error`: the mean gap
-    weighted by how many; `log_score`: mean natural log of the chance given to the truth."""
+    weighted by how many, `perfect`: what it would be on average if every chance were exactly right
+    (the mean size of a normal error in each bin); `log_score`: mean natural log of the chance given
+    to the truth."""
 
     claimed: tuple[float, ...]
     held: tuple[float, ...]
     count: tuple[int, ...]
     error: float
+    perfect: float
     log_score: float
 
 
@@ -112,9 +115,11 @@ def reliability(records: Sequence[Record]) -> Reliability:
     claimed = np.bincount(place, claim, 10) / some
     held = np.bincount(place, right, 10) / some
     error = float((count * np.abs(claimed - held)).sum() / max(1, count.sum()))
+    noise = np.sqrt(np.bincount(place, claim * (1.0 - claim), 10)).sum()
     scores = [log(max(_number(r, "chance"), 1e-12)) for r in records]
     return Reliability(
         tuple(claimed), tuple(held), tuple(int(c) for c in count), error,
+        float(sqrt(2.0 / np.pi) * noise / max(1, count.sum())),
         float(np.mean(scores)) if scores else float("nan"),
     )  # fmt: skip
 

@@ -233,6 +233,12 @@ def test_calibration_counts_the_gap_between_claimed_and_held():
     assert found.log_score == pytest.approx((np.log(0.95) + np.log(0.55)) / 2)
 
 
+def test_chances_that_are_right_err_by_luck():
+    """A hundred claims of one half: sd 0.05, mean size of a normal error 0.05 * sqrt(2 / pi)."""
+    even = [{"leading": 0.5, "right": k % 2 == 0, "chance": 0.5} for k in range(100)]
+    assert reliability(even).perfect == pytest.approx(0.05 * np.sqrt(2 / np.pi))
+
+
 def test_the_page_says_reached_missed_and_too_few():
     records = [record(k, "proposals", right=True, minutes=9.0) for k in range(200)]
     records += [
