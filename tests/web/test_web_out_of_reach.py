@@ -16,7 +16,7 @@ from web.browser_tools import faults, picture
 from web.conftest import ARRIVAL
 from web.conftest import SMALL as BOOK
 
-WEIGHT = 130_000
+WEIGHT = 140_000
 """Bytes as a browser reads them, before any packing on the way. Ours; 150 kB is what was asked for."""
 
 
@@ -295,7 +295,7 @@ def test_two_phones_see_each_others_entries_within_three_seconds(
 
 
 @pytest.mark.parametrize("number", [0, 2])
-def test_the_page_with_all_that_travels_weighs_less_than_130_kb(
+def test_the_page_with_all_that_travels_weighs_less_than_140_kb(
     phone: tuple[BrowserContext, Page], served: Served, shop: Shop, number: int
 ) -> None:
     """Of the demo jobs, the two that weigh most, one with a fuse box and a plug."""

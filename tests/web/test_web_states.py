@@ -246,7 +246,7 @@ def test_what_is_typed_while_the_engine_works_stays_when_the_sheet_comes(
     def hold(route: Route) -> None:
         held.append(route)
 
-    page.route("**/*wait=1*", hold)
+    page.route("**/*wait=1*", hold, times=1)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(views, "PATIENCE", 0.0)
         page.goto(f"{address}/job/{job}")

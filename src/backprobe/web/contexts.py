@@ -302,23 +302,30 @@ class PutBack:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CouldView:
+    """What it could be. `heading`: what the list of suspects is; `more`: those folded away; `odd`: what
+    does not add up; `proven`: a repair that holds ends it."""
+
+    heading: str
+    suspects: tuple[SuspectView, ...]
+    more: tuple[SuspectView, ...]
+    rest: tuple[Share, ...]
+    odd: tuple[OddView, ...]
+    proven: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WorkedOut:
-    """What the engine says about a job. `ask`: that more is to go than was approved; `done`: what was mended and proven, "" before that, and
-    `proof`: what it was found by and how often it stayed away since; `could`: what the list of
-    suspects is, by its heading."""
+    """What to do next. `ask`: that more is to go than was approved; `done`: what was mended and
+    proven, "" before that, and `proof`: what it was found by and how often it stayed away since."""
 
     notices: tuple[str, ...]
     ask: str
     done: str
     proof: str
-    could: str
-    odd: tuple[OddView, ...]
     best: CheckView | None
     others: tuple[CheckView, ...]
     left: str
-    suspects: tuple[SuspectView, ...]
-    more_suspects: tuple[SuspectView, ...]
-    rest: tuple[Share, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -333,7 +340,8 @@ class ApprovedView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobPage:
-    """A job's sheet. `worked` is None while the engine is at work, or when it `failed`; `before`:
+    """A job's sheet. `could`, and `worked` after it, are None while the engine is at work, or when it
+    `failed`; `before`:
     other jobs on this machine in words, "" for none; `visits`: the latest findings, `older`: those
     folded away; `foot`: whose word comes before all of it.
 
@@ -347,6 +355,7 @@ class JobPage:
     once: str
     again: str
     closed: bool
+    could: CouldView | None
     worked: WorkedOut | None
     failed: str
     put_back: tuple[PutBack, ...]

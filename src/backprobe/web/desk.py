@@ -7,7 +7,7 @@ from collections import OrderedDict, deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import suppress
-from typing import Final
+from typing import Any, Final, TypeVar
 
 from anyio import to_thread
 
@@ -15,7 +15,9 @@ from backprobe.shop.ahead import worked_ahead
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook
 from backprobe.shop.workshop import CIRCUITS, Shop
+from backprobe.suspects.model import Verdict
 
+T = TypeVar("T")
 KEPT: Final = 64
 """Answers kept, the latest used last."""
 
@@ -25,28 +27,39 @@ class Desk:
 
     def __init__(self) -> None:
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="engine")
-        self._asked: OrderedDict[Job, Future[Outlook]] = OrderedDict()
+        self._asked: OrderedDict[Job, tuple[Future[Verdict], Future[Outlook]]] = OrderedDict()
         self._ahead: deque[str] = deque(maxlen=CIRCUITS)
         self.noted_by: dict[tuple[str, int], str] = {}
         """The device each finding was noted from, by job and place, as long as this desk is kept."""
 
     def ask(self, job: Job) -> Future[Outlook]:
         """The outlook of a job, done or under way. One that failed is tried again."""
-        found = self._asked.pop(job, None)
-        if found is None or found.cancelled() or (found.done() and found.exception() is not None):
-            found = self._worker.submit(_outlook, job)
-        self._asked[job] = found
-        while len(self._asked) > KEPT:
-            _, oldest = self._asked.popitem(last=False)
-            oldest.cancel()  # if nobody came to fetch it, it need not be begun
-        return found
+        return self._both(job)[1]
+
+    def weigh(self, job: Job) -> Future[Verdict]:
+        """What it could be, the first half of the outlook, likewise; the plan follows by itself."""
+        return self._both(job)[0]
 
     def known(self, job: Job) -> Outlook | None:
         """The outlook of a job when it has been worked out already."""
         found = self._asked.get(job)
-        if found is None or not found.done() or found.exception() is not None:
-            return None
-        return found.result()
+        return _result(found[1]) if found else None
+
+    def weighed(self, job: Job) -> Verdict | None:
+        """What it could be, when that has been worked out already."""
+        found = self._asked.get(job)
+        return _result(found[0]) if found else None
+
+    def _both(self, job: Job) -> tuple[Future[Verdict], Future[Outlook]]:
+        found = self._asked.pop(job, None)
+        if found is None or any(_failed(half) for half in found):
+            found = self._worker.submit(_verdict, job), self._worker.submit(_outlook, job)
+        self._asked[job] = found
+        while len(self._asked) > KEPT:
+            _, oldest = self._asked.popitem(last=False)
+            for half in oldest:
+                half.cancel()  # if nobody came to fetch it, it need not be begun
+        return found
 
     def begin(self, shop: Shop, book: str) -> None:
         """Work ahead for a job about to be begun on a book of the shop; whoever asks for an outlook
@@ -69,11 +82,23 @@ class Desk:
         self._worker.shutdown(wait=False, cancel_futures=True)
 
 
+def _verdict(job: Job) -> Verdict:
+    return job.verdict
+
+
 def _outlook(job: Job) -> Outlook:
     return job.outlook
 
 
-async def within(future: Future[Outlook], seconds: float) -> bool:
+def _failed(future: Future[Any]) -> bool:
+    return future.cancelled() or (future.done() and future.exception() is not None)
+
+
+def _result(future: Future[T]) -> T | None:
+    return future.result() if future.done() and not _failed(future) else None
+
+
+async def within(future: Future[T], seconds: float) -> bool:
     """Whether the answer came, with or without success, within so many seconds."""
     if not future.done():
         await to_thread.run_sync(lambda: wait([future], timeout=seconds))

@@ -46,6 +46,7 @@ from backprobe.web.contexts import (
     ApprovedView,
     CheckView,
     Choice,
+    CouldView,
     Explained,
     FailingView,
     HeadView,
@@ -113,17 +114,19 @@ class Wrong:
 def job_page(
     card: JobCard,
     outlook: Outlook | None,
+    verdict: Verdict | None,
     *,
     once: str,
     again: str,
     failed: str = "",
-    earlier: tuple[int, Outlook] | None = None,
+    earlier: tuple[int, Verdict] | None = None,
     wrong: Wrong | None = None,
     trial: Trial | None = None,
     later: Sequence[str] = (),
     before: int = 0,
 ) -> JobPage:
-    """The sheet of a job. `outlook` None: the engine is still at work, or `failed`; `earlier`:
+    """The sheet of a job. `outlook` None: the engine is still at work, or `failed`; so with
+    `verdict`, which is known before it; `earlier`:
     the number of findings before the last answer, and what was thought then; `again`: the address
     of this very page; `trial`: an answer that is only tried; `later`: checks not wanted now;
     `before`: other jobs on this machine."""
@@ -138,10 +141,11 @@ def job_page(
         once=once,
         again=again,
         closed=closed_of(job.findings) is not None,
+        could=_could(layout, state, verdict) if verdict else None,
         worked=_worked(layout, card, outlook, bad, again, later) if outlook else None,
         failed=failed,
         put_back=_put_back(state),
-        news=_news(layout, job, outlook, earlier) if outlook and earlier else None,
+        news=_news(layout, job, verdict, earlier) if verdict and earlier else None,
         what_if=_what_if(layout, job, outlook, trial) if outlook and trial else None,
         failing=_failing(state),
         approved=replace(
@@ -253,29 +257,34 @@ def _worked(
         for number, priced in enumerate(priceds)
     ]
     views = _told_apart(views, priceds)
-    verdict = outlook.verdict
-    bets = {f.target: f.id for f in outlook.state.findings if isinstance(f, Bet) and f.trusted}
-    still = _still(verdict)
-    together = list(accumulate(one.chance for one in still[:SHOWN]))
-    shown = next((k for k, sum_ in enumerate(together, 1) if sum_ >= ENOUGH), SHOWN)
-    suspects = tuple(_suspect(layout.book, one, bets) for one in still)
-    proven = verdict.proof if verdict.state == "proven" else None
+    proven = outlook.verdict.proof if outlook.verdict.state == "proven" else None
     return WorkedOut(
         notices=_notices(outlook),
         done=proven.mended if proven else "",
         proof=proven.words if proven else "",
-        could=COULD.get(verdict.state, "Could be"),
-        odd=tuple(
-            OddView(words=_sentence(c.words), ways_out=c.ways_out, without=_sentence(c.without))
-            for c in verdict.contradictions
-        ),
         best=views[0] if views else None,
         others=tuple(views[1:]),
         ask=outlook.proposal.ask,
         left=left_words(outlook.proposal.half_s, outlook.proposal.ninety_s),
+    )
+
+
+def _could(layout: Layout, state: JobState, verdict: Verdict) -> CouldView:
+    bets = {f.target: f.id for f in state.findings if isinstance(f, Bet) and f.trusted}
+    still = _still(verdict)
+    together = list(accumulate(one.chance for one in still[:SHOWN]))
+    shown = next((k for k, sum_ in enumerate(together, 1) if sum_ >= ENOUGH), SHOWN)
+    suspects = tuple(_suspect(layout.book, one, bets) for one in still)
+    return CouldView(
+        heading=COULD.get(verdict.state, "Could be"),
         suspects=suspects[:shown],
-        more_suspects=suspects[shown:],
+        more=suspects[shown:],
         rest=_rest(verdict),
+        odd=tuple(
+            OddView(words=_sentence(c.words), ways_out=c.ways_out, without=_sentence(c.without))
+            for c in verdict.contradictions
+        ),
+        proven=verdict.state == "proven" and verdict.proof is not None,
     )
 
 
@@ -408,7 +417,7 @@ def _sentence(words: str) -> str:
 # ------------------------------------------------------------------ what an answer changed
 
 
-def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) -> NewsView | None:
+def _news(layout: Layout, job: Job, now: Verdict, earlier: tuple[int, Verdict]) -> NewsView | None:
     count, before = earlier
     fresh = job.findings[count:]
     if not fresh:
@@ -416,17 +425,17 @@ def _news(layout: Layout, job: Job, now: Outlook, earlier: tuple[int, Outlook]) 
     first = fresh[0]
     then = replace(job, findings=job.findings[:count])
     said = tuple(tight(remark) for remark in then.remarks(*fresh) if remark)
-    rows = _moved(group_words(job), before.verdict, now.verdict)
+    rows = _moved(group_words(job), before, now)
     moved = [row for row in rows if row.way != "same"]
     summary = "; ".join(f"{row.words} {row.before} to {row.after}" for row in moved)
     taken = isinstance(first, Withdrawn)
     kept = all(isinstance(one, Photo | Approved | Mentioned) for one in fresh)
     little = "Kept with the job; it moves no chance." if kept else "That changed little."
     named = _named(layout, job.findings, fresh)
-    if now.verdict.proof is not None and now.verdict.state == "proven" and not taken:
+    if now.proof is not None and now.state == "proven" and not taken:
         return NewsView(
             heading=f"Noted: {named}",
-            summary=f"{HOLDS} {now.verdict.proof.words}",
+            summary=f"{HOLDS} {now.proof.words}",
             remarks=(),
             rows=(),
             undo=tuple(finding.id for finding in fresh),

@@ -21,9 +21,9 @@ from backprobe.checks.model import Check
 from backprobe.findings.model import AnyFinding, Approved, Bet, Condition, Failing, Withdrawn
 from backprobe.shop.answer import Answer, answered
 from backprobe.shop.job import Job
-from backprobe.shop.outlook import Outlook
 from backprobe.shop.say import hear
 from backprobe.shop.workshop import JobCard, Shop, StoreError
+from backprobe.suspects.model import Verdict
 from backprobe.web import sheet
 from backprobe.web.answers import Typed, heard
 from backprobe.web.codes import oops_of
@@ -58,7 +58,12 @@ class Views:
     async def job(self, request: Request) -> Response:
         """A job's sheet, or a page that says the engine is at work and fetches it."""
         card = await self._card(request)
-        patient = swaps(request) or "wait" in request.query_params
+        asked = request.query_params
+        # in the page the suspects come first, the plan when it is there
+        first = swaps(request) and ("wait" not in asked or "first" in asked)
+        if first:
+            await within(self.desk.weigh(card.job), LONG_PATIENCE)
+        patient = not first and (swaps(request) or "wait" in asked)
         return await self._sheet(request, card, LONG_PATIENCE if patient else PATIENCE)
 
     async def to_job(self, request: Request) -> Response:
@@ -352,6 +357,7 @@ class Views:
             context = sheet.job_page(
                 card,
                 outlook,
+                outlook.verdict if outlook else self.desk.weighed(card.job),
                 once=fresh_mark(),
                 again=_address(card.row.id, query),
                 failed=failed,
@@ -370,12 +376,12 @@ class Views:
 
         return await run_in_threadpool(lay_out)
 
-    def _earlier(self, job: Job, since: str) -> tuple[int, Outlook] | None:
+    def _earlier(self, job: Job, since: str) -> tuple[int, Verdict] | None:
         """What was thought before the last answer, when that is still known."""
         if not re.fullmatch(r"\d{1,6}", since) or int(since) >= len(job.findings):
             return None
-        outlook = self.desk.known(replace(job, findings=job.findings[: int(since)]))
-        return (int(since), outlook) if outlook else None
+        verdict = self.desk.weighed(replace(job, findings=job.findings[: int(since)]))
+        return (int(since), verdict) if verdict else None
 
 
 async def form_of(request: Request) -> dict[str, str]:

@@ -10,17 +10,33 @@ document.addEventListener("htmx:error", () => {
   offline.scrollIntoView({ block: "nearest" });
 });
 
+const follows = (event) => Boolean(event.detail?.ctx?.sourceElement?.closest?.(".working"));
+let sent = 0;  // forms on their way
+
 document.addEventListener("htmx:before:request", (event) => {
   offline.hidden = true;
-  if (!event.target.closest?.(".working")) busy.classList.add("on");  // that one says so itself
+  if (follows(event)) return;  // that one says so itself
+  sent += 1;
+  busy.classList.add("on");
 });
 
-document.addEventListener("htmx:finally:request", () => busy.classList.remove("on"));
+document.addEventListener("htmx:finally:request", (event) => {
+  if (follows(event)) return;
+  sent = Math.max(0, sent - 1);
+  busy.classList.toggle("on", sent > 0);
+});
 
-// What is typed into the line while the first look is under way stays when the whole sheet comes.
-let line = "";
-document.addEventListener("htmx:before:swap", () => {
-  line = document.querySelector(".working") ? document.getElementById("say")?.value || "" : "";
+// The rest of a sheet comes by itself: it takes neither the line that is being typed nor the place that
+// is looked at, and stays away while a form is on its way, whose answer is the newer sheet.
+let line = "", held = "", anchor = "", place = 0, rest = false;
+const topOf = (id) => document.getElementById(id)?.getBoundingClientRect().top ?? NaN;
+document.addEventListener("htmx:before:swap", (event) => {
+  if (follows(event) && sent) return event.preventDefault();
+  rest = Boolean(document.querySelector(".working")) && follows(event);
+  line = rest ? document.getElementById("say")?.value || "" : "";
+  held = document.activeElement?.id || "";
+  anchor = held && topOf(held) > 0 && topOf(held) < innerHeight ? held : topOf("could") < innerHeight / 2 ? "could" : "";
+  place = topOf(anchor);
 });
 
 let shown = document.getElementById("sheet");
@@ -32,13 +48,16 @@ document.addEventListener("htmx:after:swap", () => {
   const say = document.getElementById("say");
   if (line && say && !say.value) say.value = line;
   document.dispatchEvent(new Event("sheet"));
-  document.getElementById("live").textContent = sheet.dataset.news || "";
+  if (!rest || sheet.dataset.news) document.getElementById("live").textContent = sheet.dataset.news || "";
   const wrong = sheet.querySelector("[aria-invalid]") || sheet.querySelector(".oops");
   const first = wrong || document.getElementById("whatif") || document.getElementById("news") || document.getElementById("next");
   if (!first) return;
-  if (first.tabIndex < 0) first.tabIndex = -1;
-  first.focus({ preventScroll: true });
-  first.scrollIntoView({ block: wrong ? "center" : "start" });
+  const stay = rest && !wrong;
+  const to = (stay && held && document.getElementById(held)) || first;
+  if (to.tabIndex < 0) to.tabIndex = -1;
+  to.focus({ preventScroll: true });
+  if (!stay) to.scrollIntoView({ block: wrong ? "center" : "start" });
+  else scrollBy(0, topOf(anchor) - place || 0);
 });
 
 // Into the sun and out of it without a new page, so that what was typed stays.
