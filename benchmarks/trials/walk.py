@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal, Protocol
@@ -198,7 +198,6 @@ class Work:
                     walk.first_repair = hit
                 walk.vain += not hit
                 left = [atom for atom in left if atom not in mended]
-                walk.found += len(mended)
                 word = "right" if hit else "mended, the part for nothing" if mended else "in vain"
                 walk.done.append(f"{check.words} -> {word}")
                 if not left:
@@ -210,14 +209,19 @@ class Work:
                 job = self._repaired(job, check)
                 continue
             walk.checks += 1
+            if check.does == "swap":
+                left = self._renewed(check.target, left)
             reply = self.answer(check)
             walk.done.append(f"{check.words} -> {_words(reply)}")
             later = job.note(*answered(check, reply, job.state))
             job = later if not later.problems else job.note(*answered(check, CANNOT, job.state))
+            if not left:
+                walk.ended = "mended"
             if not later.problems and reply.word != CANNOT.word:
                 job = self._remarked(job, check)
             if reply.word == "fails again":
                 job = self._shown_anew(job)
+        walk.found = len(self.case.faults) - len(left)
         walk.leading = [(s.group, round(s.chance, 4)) for s in job.suspects[:3]]
         walk.outside = job.verdict.not_in_book
         shows = self.hidden.shows
@@ -276,21 +280,30 @@ class Work:
 
     def _repaired(self, job: Job, check: Check) -> Job:
         """A repair that did not end it all: does the proof say so? What shows is noted again."""
-        shows, case = self.hidden.shows, self.case
-        shows.renew(check.target)
-        for fault in case.faults:
-            if mends(check.target, fault.atom) and isinstance(shows, Apart):
-                shows.mended(fault.changes)
+        self.hidden.shows.renew(check.target)
         here = [atom for atom in self.hidden.atoms if mends(check.target, atom)]
-        self.hidden.atoms = tuple(atom for atom in self.hidden.atoms if atom not in here)
+        self._mend(here)
         bad = any(self.rng.random() < atom.visible for atom in here)
-        if case.rho is not None:
+        if self.case.rho is not None:
             self._another_visit("")
         passes = self.hidden.gone
         found = "was bad" if bad else "nothing found"
         reply = Answer(word="passes" if passes else f"fails, {found}")
         job = job.note(*answered(check, reply, job.state))
         return job if passes else self._shown_anew(job)
+
+    def _renewed(self, part: str, left: Sequence[Atom]) -> list[Atom]:
+        """What is left of the faults with an equal part in place of one, which stays in."""
+        self._mend([atom for atom in left if mends(part, atom)])
+        return [atom for atom in left if not mends(part, atom)]
+
+    def _mend(self, atoms: Sequence[Atom]) -> None:
+        """Some faults are gone."""
+        shows = self.hidden.shows
+        for fault in self.case.faults:
+            if fault.atom in atoms and isinstance(shows, Apart):
+                shows.mended(fault.changes)
+        self.hidden.atoms = tuple(atom for atom in self.hidden.atoms if atom not in atoms)
 
     def _shown_anew(self, job: Job) -> Job:
         """What the failing machine shows in this visit."""

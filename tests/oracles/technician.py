@@ -277,8 +277,7 @@ class Hidden:
             unit, _, code = named.rpartition(" ")
             return self.active(self.book.codes[(unit, code)], situation)
         assert check.does == "swap", check.does
-        inside = all(atom.owners == (check.target,) for atom in self.atoms)
-        return inside or self.works(check.setting, situation)
+        return self.mended_by(check.target) or self.works(check.setting, situation)
 
 
 class Machine(Hidden):

@@ -19,6 +19,8 @@ MEMBERS = 8
 FUSE_PULLS = 4
 SWEEP_LEAST, SWEEP_MOST = 3, 7
 """Functions tried in one sweep."""
+SWAP_TRIES = 3
+"""Functions a swapped relay is tried with."""
 GROUP_SUSPECTED = 0.05
 """Chance within a 5 V group above which its members are unplugged one by one."""
 FUSES = ("fuse", "fusible link", "circuit breaker")
@@ -318,9 +320,12 @@ def _swaps(scene: Scene) -> Iterator[Check]:
         kind = scene.layout.kind(name)
         if kind is None or "relay" not in kind.name:
             continue
-        function = _served(scene, name)
-        if function is not None:
+        tried: set[Situation] = set()
+        for function in _served(scene, name):
             situation = scene.situation(key_of(function), frozenset(function.commands))
+            if situation in tried or len(tried) >= SWAP_TRIES:
+                continue
+            tried.add(situation)
             yield made(
                 "swap",
                 name,
@@ -331,15 +336,17 @@ def _swaps(scene: Scene) -> Iterator[Check]:
             )
 
 
-def _served(scene: Scene, relay: str) -> Function | None:
-    """The function whose load lies nearest behind a relay's contact (pin 87 by DIN 72552)."""
+def _served(scene: Scene, relay: str) -> list[Function]:
+    """Functions whose load lies near a relay's contact (pin 87 by DIN 72552): those found dead first,
+    then the nearest. Wires tell no feed from a ground: which one needs the relay is forecast."""
+    dead = {f.target for f in scene.job.findings if isinstance(f, Works) and not f.works}
     outlets = [e for e in scene.layout.end_at.get(relay, ()) if e.pin.startswith("87")]
     far: dict[str, int] = {}
     for end, distance in scene.layout.distance(outlets, 6).items():
         far[end.part] = min(distance, far.get(end.part, distance))
     ranked = sorted(
-        (min(far[need] for need in f.needs if need in far), f.name)
+        (f.name not in dead, min(far[need] for need in f.needs if need in far), f.name)
         for f in scene.layout.book.functions.values()
         if not f.moves and _can_try(scene, f) and any(need in far for need in f.needs)
     )
-    return scene.layout.book.functions[ranked[0][1]] if ranked else None
+    return [scene.layout.book.functions[name] for *_, name in ranked]

@@ -21,7 +21,14 @@ from backprobe.findings.model import FuseFound, Instrument, Looked, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
 from backprobe.suspects.column import Column
 from backprobe.suspects.factor import MISREAD, RHO, Factor
-from backprobe.suspects.looks import DRIFT, FAILING_TOLD, OTHER_DAMAGE, looked_factor, sits_at
+from backprobe.suspects.looks import (
+    DRIFT,
+    FAILING_TOLD,
+    OTHER_DAMAGE,
+    looked_factor,
+    mends,
+    sits_at,
+)
 from backprobe.suspects.meters import INSULATION_OHM, METERS, OVERLOAD_OHM, beeps
 from backprobe.suspects.readings import DISPLAY_SD
 from backprobe.suspects.view import View
@@ -230,7 +237,8 @@ class Forecast:
         present, gone = pair
         if not self._view.asking:
             atoms = self._view.defects.atoms
-            inside = np.array([atom.owners == (check.target,) for atom in atoms])
+            inside = np.array([mends(atom, check.target) for atom in atoms])
+            inside[0] = False
             present = np.where(inside[self._view.defects.atom_of], present[0], present)
         return present, gone
 

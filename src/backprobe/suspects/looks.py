@@ -163,16 +163,16 @@ def change_of(defects: Defects, act: Act) -> Change | None:
     """What an act does to the defects; None for acts that leave them alone."""
     if act.act in ("fitted", "codes cleared"):
         return None
-    mends = act.act in MENDING
+    mending = act.act in MENDING
     # Who fits a new part looks at the pins: no bad one is only moved out of sight.
     touched = np.array(
         [
-            _touches(atom, act.target) and not (mends and _behind(atom, act.target))
+            _touches(atom, act.target) and not (mending and _behind(atom, act.target))
             for atom in defects.atoms
         ]
     )
-    mended = np.array([mends and _mends(atom, act.target) for atom in defects.atoms])
-    if mends:
+    mended = np.array([mending and mends(atom, act.target) for atom in defects.atoms])
+    if mending:
         mended |= _seen_beside(defects, act.target)
     touched[0] = mended[0] = False
     return Change(
@@ -209,7 +209,7 @@ def _seen_beside(defects: Defects, target: str) -> Flags:
     )
 
 
-def _mends(atom: Atom, target: str) -> bool:
+def mends(atom: Atom, target: str) -> bool:
     """A repair names a group; a new part ends what sits on that part alone. Its plug is pulled and
     pushed home on the way; the pins and the water on the loom's side stay (common practice)."""
     if target == atom.group:
