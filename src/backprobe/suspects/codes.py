@@ -227,6 +227,8 @@ def _told(
         )
         for r in rules
     }
+    if view.asking:
+        return ListFactor(finding=found.id, unit=found.unit)
     shown_now = [_after_hiding(rules, chances) for chances in now]
     shown_past = _after_hiding(rules, past)
     factors: dict[str, RuleFactor] = {}

@@ -119,7 +119,9 @@ def sound(singles: Evidence, whole: Evidence) -> Evidence:
 
 def forward(evidence: Evidence, count: int, *, sometimes: bool) -> Filtered:
     """Filters `count` hypotheses of one defect, healthy first, through all stretches of a job."""
-    sides = {1: (evidence, True), -1: (evidence, False), 0: (sound(evidence, evidence), True)}
+    sides = {1: (evidence, True), -1: (evidence, False)}
+    if any(segment.mended is not None for segment in evidence.segments):
+        sides[0] = sound(evidence, evidence), True
     return _run(sides, (evidence,), count, 0 if sometimes else None)
 
 
