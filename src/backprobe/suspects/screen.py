@@ -25,9 +25,8 @@ from backprobe.findings.model import (
     Provoked,
     Reading,
 )
-from backprobe.suspects.evidence import ask, gather
-from backprobe.suspects.twofold import likely_pairs
-from backprobe.suspects.weigh import coarse, finished
+from backprobe.suspects.twofold import of_singles
+from backprobe.suspects.weigh import finished
 
 LEFT_OUT = 1e-4
 """Share of the belief on arrival that is not looked at any further."""
@@ -67,11 +66,8 @@ def _opened(situation: Situation) -> bool:
 
 @lru_cache(maxsize=2)
 def _followed(circuit: Circuit, job: JobState) -> Circuit:
-    view = ask(circuit.book, circuit, job)
-    evidence = gather(view, job)
-    belief = finished(view, job, coarse(evidence, view.defects), evidence)
-    rows = _worth_weighing(belief.hypothesis)
-    pairs = likely_pairs(evidence, circuit)
+    view, evidence, told, pairs = of_singles(circuit, job)
+    rows = _worth_weighing(finished(view, job, told, evidence).hypothesis)
     if pairs is not None:
         rows = np.unique(np.concatenate([rows, pairs.first, pairs.second]))
     # All severities of what is followed: a cell reaches as far as its neighbours let it.

@@ -11,6 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -22,7 +24,7 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.model import JobState
 from backprobe.suspects.codes import RULE_WRONG
 from backprobe.suspects.evidence import Evidence, ask, gather
-from backprobe.suspects.filter import comes_of, forward_two, two_of
+from backprobe.suspects.filter import Filtered, comes_of, forward_two, two_of
 from backprobe.suspects.model import Belief
 from backprobe.suspects.view import View
 from backprobe.suspects.weigh import coarse, finished
@@ -62,19 +64,35 @@ class Classes:
     mended: Ints
 
 
+class Singles(NamedTuple):
+    """What a job's findings say of all singles, always there and coming and going, and the pairs they
+    leave room for."""
+
+    view: View
+    evidence: Evidence
+    told: tuple[Filtered, Filtered]
+    pairs: PairList | None
+
+
+@lru_cache(maxsize=1)
+def of_singles(circuit: Circuit, job: JobState) -> Singles:
+    """The singles of a job. The last are remembered: after the first measurement it is asked which
+    of them arrival left worth weighing."""
+    view = ask(circuit.book, circuit, job)
+    evidence = gather(view, job)
+    told = coarse(evidence, view.defects)
+    return Singles(view, evidence, told, likely_pairs(evidence, circuit))
+
+
 def weighed_with_pairs(circuit: Circuit, job: JobState) -> tuple[Circuit, View, Belief]:
     """weigh() with the pairs the findings leave room for: the circuit that carries them, its view,
     the belief over its hypotheses."""
-    book = circuit.book
-    view = ask(book, circuit, job)
-    evidence = gather(view, job)
-    told = coarse(evidence, view.defects)
-    pairs = likely_pairs(evidence, circuit)
+    view, evidence, told, pairs = of_singles(circuit, job)
     if pairs is None:
         return circuit, view, finished(view, job, told, evidence)
     carried = with_pairs(circuit, pairs)
     alone = carried.within(np.append(0, circuit.cases.count + np.arange(pairs.first.size)))
-    twos = ask(book, alone, job, like=view)
+    twos = ask(circuit.book, alone, job, like=view)
     whole = view.beside(twos, carried.defects)
     both = gather(twos, job).only(np.arange(1, pairs.first.size + 1))
     two = two_of(evidence, both, pairs.first, pairs.second)
