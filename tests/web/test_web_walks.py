@@ -119,7 +119,7 @@ def test_the_washed_dumper_on_a_phone_and_every_picture_of_the_guide(
         if page.locator(".put-back").count():
             album.once("put-back", ".put-back")
         if page.locator(".check.repair").count():
-            album.once("repair", "#next")
+            album.once("repair", ".check.repair .steps")
 
     walk.seen = seen
     proven_and_closed(walk, WASHED, album.take)
