@@ -88,6 +88,8 @@ def test_work_goes_on_out_of_reach_and_comes_in_once(
     expect(following.nth(1)).to_be_attached()
     assert following.count() in (2, 3)
     expect(following.first.locator(".steps li").first).to_be_attached()
+    page.get_by_role("link", name="Answer").click()
+    expect(following.first.locator("form.answer").first).to_be_in_viewport()
     assert faults(page, axe_script) == []
     picture(page, "phone-out-of-reach")
     # the first that follows is done as well, out of reach
