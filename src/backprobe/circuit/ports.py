@@ -36,9 +36,10 @@ class Port:
     emf: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ports:
-    """Ports as arrays: places (P, 4) and values (P, 4) of both vectors, alpha and emf (P,)."""
+    """Ports as arrays: places (P, 4) and values (P, 4) of both vectors, alpha and emf (P,). Equal to
+    themselves alone."""
 
     left_at: Ints
     left: Floats

@@ -9,6 +9,7 @@ taken out once for all hypotheses in it; what is left for each is a system of it
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -20,8 +21,8 @@ from backprobe.circuit.ports import Ports
 
 class Vectors(NamedTuple):
     """Ports for compiled code: places (P, 4) and values (P, 4) of both vectors, `right_in` the places
-    counted in solved columns; how many entries (P,) are in use; alpha, emf and what emf gains with
-    a volt of the battery (P,)."""
+    counted in solved columns; how many entries (P,) are in use, what follows them says nothing;
+    alpha, emf and what emf gains with a volt of the battery (P,)."""
 
     left_at: Ints
     left: Floats
@@ -37,18 +38,25 @@ class Vectors(NamedTuple):
 
 def laid_out(ports: Ports, place: Ints, swing: Floats | None = None) -> Vectors:
     """Ports with their right vectors in columns as `place` (N,) finds them."""
+    lefts, rights = _in_use(ports)
     return Vectors(
-        left_at=np.maximum(ports.left_at, 0),
+        left_at=ports.left_at,
         left=ports.left,
-        lefts=(ports.left_at >= 0).sum(axis=1),
-        right_at=np.maximum(ports.right_at, 0),
-        right_in=place[np.maximum(ports.right_at, 0)],
+        lefts=lefts,
+        right_at=ports.right_at,
+        right_in=place[ports.right_at],
         right=ports.right,
-        rights=(ports.right_at >= 0).sum(axis=1),
+        rights=rights,
         alpha=ports.alpha,
         emf=ports.emf,
         swing=np.zeros(ports.count) if swing is None else swing,
     )
+
+
+@lru_cache(maxsize=16)
+def _in_use(ports: Ports) -> tuple[Ints, Ints]:
+    """(P,) how many entries the vectors of each port have."""
+    return (ports.left_at >= 0).sum(axis=1), (ports.right_at >= 0).sum(axis=1)
 
 
 @compiled
