@@ -79,10 +79,11 @@ FAILING_NOW: Final = {
     "gone": "Gone",
     "only when": "Only sometimes",
 }
-SHOWN: Final = 3
-"""Suspects shown at once at most; the others are a press away."""
+SHOWN, MOST_SHOWN = 3, 5
+"""Suspects shown at once, and at most where they are as likely as the last; the others are a press away."""
 ENOUGH: Final = 0.9
 """Once those shown have this much of the chance together, the others wait."""
+ALIKE: Final = 0.9
 LATEST: Final = 2
 """Findings shown at once, likewise."""
 SENTENCES: Final = tuple(Said(name=form.whole, words=form.means) for form in FORMS)
@@ -272,8 +273,13 @@ def _worked(
 def _could(layout: Layout, state: JobState, verdict: Verdict) -> CouldView:
     bets = {f.target: f.id for f in state.findings if isinstance(f, Bet) and f.trusted}
     still = _still(verdict)
-    together = list(accumulate(one.chance for one in still[:SHOWN]))
+    together = accumulate(one.chance for one in still[:SHOWN])
     shown = next((k for k, sum_ in enumerate(together, 1) if sum_ >= ENOUGH), SHOWN)
+    while (
+        shown < min(MOST_SHOWN, len(still))
+        and still[shown].chance > ALIKE * still[shown - 1].chance
+    ):
+        shown += 1
     suspects = tuple(_suspect(layout.book, one, bets) for one in still)
     return CouldView(
         heading=COULD.get(verdict.state, "Could be"),
