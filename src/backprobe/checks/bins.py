@@ -27,8 +27,11 @@ def binned(y: Floats, sigma: Floats, weight: Floats, steady: Flags) -> tuple[Flo
     They are cut at their clear gaps, wider than GAP times the sum of the neighbours' sigmas. Of these
     the ones that split the weight best are taken, none that leaves a bin without a real share of it.
     """
+    keep = np.flatnonzero(weight > 0.0)
+    order = keep[np.argsort(y[keep], kind="stable")]
+    share = np.cumsum(weight[order])
     edges, chance, middle = np.empty(BINS + 1), np.empty((BINS, y.size)), np.empty((BINS, 2))
-    bins = sorted_into(y, sigma, weight, steady, edges, chance, middle)
+    bins = sorted_into(y, sigma, order, share / share[-1], steady, edges, chance, middle)
     return edges[: bins + 1], chance[:bins], middle[:bins]
 
 
@@ -36,19 +39,17 @@ def binned(y: Floats, sigma: Floats, weight: Floats, steady: Flags) -> tuple[Flo
 def sorted_into(
     y: Floats,
     sigma: Floats,
-    weight: Floats,
+    order: Ints,
+    share: Floats,
     steady: Flags,
     edges: Floats,
     chance: Floats,
     middle: Floats,
 ) -> int:
-    """Fills in the edges, chances and middles of binned(); how many bins there are."""
-    keep = np.flatnonzero(weight > 0.0)
-    order = keep[np.argsort(y[keep], kind="mergesort")]
-    share = np.cumsum(weight[order])
-    share /= share[-1]
+    """Fills in the edges, chances and middles of binned(); how many bins there are. `order`: the
+    readings with a weight, rising; `share`: how much of it lies up to each."""
     cuts = np.empty(len(edges) - 2, np.int64)
-    many = cut_well(y[order], sigma[order], share, cuts)
+    many = cut_well(y, sigma, order, share, cuts)
     bins, begin = many + 1, 0
     edges[0], edges[bins] = -np.inf, np.inf
     for b in range(bins):
@@ -73,13 +74,14 @@ def sorted_into(
 
 
 @compiled
-def cut_well(values: Floats, spread: Floats, share: Floats, cuts: Ints) -> int:
-    """The best cuts through rising values, each after the value it names; how many there are."""
+def cut_well(y: Floats, sigma: Floats, order: Ints, share: Floats, cuts: Ints) -> int:
+    """The best cuts, each after the reading of this place in the order, rising; how many there are."""
     many = 0
     while many < len(cuts):
         best, best_gain = -1, 0.0
-        for cut in range(len(values) - 1):
-            gap, both = values[cut + 1] - values[cut], spread[cut] + spread[cut + 1]
+        for cut in range(len(order) - 1):
+            here, there = order[cut], order[cut + 1]
+            gap, both = y[there] - y[here], sigma[here] + sigma[there]
             if not gap > GAP * both:
                 continue
             lower, upper, taken = 0.0, 1.0, False
@@ -95,9 +97,12 @@ def cut_well(values: Floats, spread: Floats, share: Floats, cuts: Ints) -> int:
                 best, best_gain = cut, gain
         if best < 0:
             break
-        cuts[many] = best
+        at = many
+        while at and cuts[at - 1] > best:
+            cuts[at] = cuts[at - 1]
+            at -= 1
+        cuts[at] = best
         many += 1
-    cuts[:many].sort()
     return many
 
 
