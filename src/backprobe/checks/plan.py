@@ -45,7 +45,8 @@ that a unit comes last, after its wires are proven, is common practice."""
 NEVER_S = 1e7
 """Price of a repair that cannot be done here: handing the job on is always cheaper."""
 LEAST_SAVING_S = 90.0
-"""Expected seconds a check must save to be proposed before a repair. Judgement."""
+"""Expected seconds a check must save to be proposed before the repair of a suspect that is all but
+certain. Judgement."""
 OFFERED = 3
 LEAST_BITS = 0.005
 """A check that tells less than this about the suspects is not offered."""
@@ -188,10 +189,12 @@ def turning(shown: Sequence[Shown]) -> Flags:
 
 
 def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Proposal:
-    """A plan in words. A check that saves next to nothing is not worth doing. `proof`: what would
-    prove a repair that was done; it comes before everything else."""
+    """A plan in words. Once one suspect is found a check that saves next to nothing is not worth doing.
+    `proof`: what would prove a repair that was done; it comes before everything else."""
     step = plan.step
-    if step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
+    groups = step.scores.groups
+    found = bool(groups[:-1].max(initial=0.0) >= plan.table.sure * groups.sum())
+    if found and step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
         step = starting(plan.table, plan.stories.mass, step)
     # A fault that is away is waited for before the job is handed on (common practice).
     traps = [n for n, check in enumerate(plan.checks) if check.does == "trap"]
