@@ -126,12 +126,13 @@ hypothesis is looked at in every round from key off, a row of what its port does
 patterns whose digits do not suffice. Tried before: a bound that tells who does as the healthy machine does in a
 pattern, so that only the others are looked at in full; it saved what it cost.
 
-**A round.** An eighth of the planning is deciding between checks, followed side by side; most
-of the rest predicts the checks' situations for the leading hypotheses, those not met there before. The weighing
-follows what arrival left ([decision 20](decisions/0020-followed-after-arrival.md)); a first weighing, one after a
-repair, and one whose findings are strange look at every hypothesis. The circuit is less than half of a round since
-its loops are compiled; what is left is spread thin over small arrays in many steps of weighing and scoring. Rounds carry the pairs that the singles
-leave room for; most jobs with one defect leave none.
+**A round.** What is read of a few hypotheses is read of them alone, and what arrival made of the readings is kept
+([decision 20](decisions/0020-followed-after-arrival.md)). What is left: a plan looks into some twenty-five situations,
+two milliseconds each to settle and read the few dozen hypotheses that lead, of which compiled loops take a third
+and the arrays around them the rest; a first weighing, one after a repair, and one whose findings are strange look
+at every hypothesis. Tried: asking what safety wants to know of the healthy machine together with the others, not
+first (dearer). Not tried: settling a plan's situations in one walk, one compiled walk from start to rest.
+Rounds carry the pairs that the singles leave room for; most jobs with one defect leave none.
 
 **Memory at 1500 nodes.** Factors and columns are kept up to half a gigabyte; what is above that is freed
 memory that the allocator of glibc keeps in pieces.
