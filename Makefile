@@ -22,7 +22,7 @@ demo: $(VENV)/.runs ## serve the demo shop on 127.0.0.1; PORT=9000 changes the p
 
 test: $(VENV)/.develops ## install what the tests need and run them all
 	@$(BIN)/python scripts/system_tools.py
-	@$(BIN)/python scripts/stale_kernels.py
+	@$(BIN)/python scripts/stale_kernels.py --compile
 	@$(BIN)/python -m pytest --numprocesses $(WORKERS) --dist loadfile $(ARGS)
 
 trials: $(VENV)/.develops ## work hidden defects to their end, into docs/accuracy.md; ARGS="--jobs 40 --minutes 60"

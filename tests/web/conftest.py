@@ -42,8 +42,8 @@ def job(shop: Shop) -> str:
 @pytest.fixture
 def client(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
     """A client that waits for the engine, as a browser without scripts does in the end."""
-    monkeypatch.setattr(views, "PATIENCE", 60.0)
-    monkeypatch.setattr(views, "LONG_PATIENCE", 60.0)
+    monkeypatch.setattr(views, "PATIENCE", 600.0)
+    monkeypatch.setattr(views, "LONG_PATIENCE", 600.0)
     with TestClient(make_app(shop), base_url=HERE) as opened:
         yield opened
 
