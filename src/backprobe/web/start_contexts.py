@@ -28,6 +28,11 @@ class Asked:
     words: str
     choices: tuple[Choice, ...]
 
+    @property
+    def answered(self) -> bool:
+        """Whether an answer was chosen; none is one of the choices."""
+        return any(choice.chosen and choice.value for choice in self.choices)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownField:
