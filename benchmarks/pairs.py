@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from subject import METERS, Subject, clock
 
-from backprobe.circuit.pair_readings import read_pairs, shown
+from backprobe.circuit.pair_readings import read_pairs
 from backprobe.circuit.pairs import SettledPairs, settle_pairs
 from backprobe.circuit.situated import driven_states
 from backprobe.defects.pairs import all_pairs
@@ -70,7 +70,7 @@ def measured(
     seen = 0
     for block in read_pairs(settled, taps[0]):
         for each in taps:
-            seen += shown(block.open_, block.ohm, each).size
+            seen += block.shown(each).size
     read = clock() - began
     count = settled.count
     assert seen == count * len(nodes) * len(meters)
@@ -82,7 +82,7 @@ def measured(
         count=count,
         moved=float((states != healthy).any(axis=1).mean()),
         restless=float((~settled.steady).mean()),
-        patterns=len(settled.ends),
+        patterns=len(np.unique(settled.end)),
     )
 
 

@@ -90,7 +90,7 @@ def judge_pairs(circuit: Circuit, situation: Situation, pairs: Ints) -> Judged:
         alone=[(driven_states(circuit.net, situation), every)],
     )
     shown = show_pairs(settled, everywhere(circuit)).mean.T
-    lists = [ports_of(circuit, pair) for pair in zip(settled.lead, settled.second, strict=True)]
+    lists = [ports_of(circuit, pair) for pair in zip(settled.first, settled.second, strict=True)]
     cases = Cases.of(lists)
     changes = [changes_of(circuit.net, circuit.ports, cases, k) for k in range(cases.count)]
     return compared(circuit, situation, changes, settled.states(), settled.steady, shown)

@@ -16,11 +16,10 @@ from backprobe.circuit.instruments import Tap as Place
 from backprobe.circuit.instruments import show, taps_of
 from backprobe.circuit.limits import limits_of
 from backprobe.circuit.net import Element, build_net
-from backprobe.circuit.pair_readings import read_pairs, show_pairs, shown
+from backprobe.circuit.pair_readings import read_pairs, show_pairs
 from backprobe.circuit.pairs import settle_pairs
 from backprobe.circuit.ports import Cases, Port, Ports
 from backprobe.circuit.settle import settle
-from backprobe.kinds.records import Series
 from oracles.small_machines import defects, machine, ports_of
 
 
@@ -38,7 +37,7 @@ def small(seed):
 
 
 def apart(net, ports, lists, pairs):
-    """Pairs of different branches and vectors, at most one of many pins."""
+    """Pairs of different branches and vectors."""
     nodes = len(net.nodes) - 1
 
     def touched(h):
@@ -51,7 +50,7 @@ def apart(net, ports, lists, pairs):
 
     return [
         (a, b) for a, b in pairs
-        if a != b and not touched(a) & touched(b) and min(len(lists[a]), len(lists[b])) <= 1
+        if a != b and not touched(a) & touched(b)
     ]  # fmt: skip
 
 
@@ -206,7 +205,7 @@ def test_every_pair_is_read_once_and_two_meters_share_a_pass():
     whole = show_pairs(settled, lamp).mean
     for block in read_pairs(settled, taps):
         seen[block.pairs] += 1
-        assert np.array_equal(shown(block.open_, block.ohm, lamp), whole[:, block.pairs])
+        assert np.array_equal(block.shown(lamp).T, whole[:, block.pairs])
     assert (seen == 1).all()
 
 
@@ -231,12 +230,23 @@ def test_a_pair_that_starts_elsewhere_ends_as_if_alone_there():
     assert (settled.states()[some, fuse] == blown[fuse]).all()
 
 
-def test_two_events_of_many_pins_are_refused():
-    net, events, ports, lists = small(0)
-    many = [h for h, own in enumerate(lists) if len(own) > 1][:2]
-    with pytest.raises(ValueError, match=r"^two events of many pins are no pair for this kernel$"):
-        ended(net, ports, lists, [tuple(many)])
-    assert isinstance(events[many[0]][0], Series)
+def test_two_events_of_many_pins_end_as_all_their_ports_together():
+    net, _, ports, lists = small(0)
+    many = [h for h, own in enumerate(lists) if len(own) > 1]
+    pairs = apart(net, ports, lists, [(a, b) for a in many for b in many if a < b])
+    both = [tuple(lists[a]) + tuple(lists[b]) for a, b in pairs]
+    settled = ended(net, ports, lists, pairs)
+    bases = Bases(net)
+    start = [(net.resting, np.arange(len(both)))]
+    alone = settle(bases, limits_of(net), ports, Cases.of(both), start)
+    assert len(pairs) > 0
+    assert (settled.states() != net.resting).any()
+    assert np.array_equal(settled.states(), alone.states)
+    assert np.array_equal(settled.steady, alone.steady)
+    places = [Place(quantity="volts", p=n, n="0") for n in net.nodes]
+    single = show(bases, alone, taps_of(net, places), slopes=False).mean
+    gap = np.abs(volts(net, settled, meter=inf).mean - single.T)[:, settled.steady]
+    assert gap.max() < 1e-6
 
 
 def test_no_pairs_and_no_ports_are_no_trouble():
@@ -247,7 +257,7 @@ def test_no_pairs_and_no_ports_are_no_trouble():
         alone=[(net.resting, np.arange(len(lists)))],
     )  # fmt: skip
     assert empty.count == 0
-    assert empty.ends == ()
+    assert empty.states().shape == (0, len(net.states))
     assert volts(net, empty).mean.shape == (len(net.nodes), 0)
     bare = ended(net, Ports.of([]), [(), ()], [(0, 1)])
     alone = ended(net, ports, lists, [(0, 0)])

@@ -10,14 +10,31 @@ from numba import njit
 F = TypeVar("F", bound=Callable[..., object])
 
 
+LOOSELY = {"reassoc", "contract", "nsz"}
+
+
 def compiled(function: F) -> F:
     """The function as machine code. It divides as numpy does: by zero to infinity, not an error.
 
     Kept beside the source or in the user's cache; where neither can be written, compiled again in
     every process. What is kept goes by the function's own file: see `scripts/stale_kernels.py`.
     """
+    return _made(function, fastmath=False)
+
+
+def loosely(function: F) -> F:
+    """The same, with sums added up in any order."""
+    return _made(function, fastmath=LOOSELY)
+
+
+def for_numbers(function: F) -> F:
+    """The same, where nothing is ever nan."""
+    return _made(function, fastmath=LOOSELY | {"nnan"})
+
+
+def _made(function: F, fastmath: set[str] | bool) -> F:
     try:
-        made = njit(cache=True, nogil=True, error_model="numpy")(function)
+        made = njit(cache=True, nogil=True, error_model="numpy", fastmath=fastmath)(function)
     except RuntimeError:  # no folder to keep it in
-        made = njit(nogil=True, error_model="numpy")(function)
+        made = njit(nogil=True, error_model="numpy", fastmath=fastmath)(function)
     return cast("F", made)

@@ -1,14 +1,11 @@
 """Where every pair of hypotheses comes to rest, millions at a time.
 
 A pair ends exactly where settle() would bring it with the ports of both. Most pairs of a defect
-end where that defect ends alone, whatever the second one is. So of the two, the one with the
-rarer end leads: it walks its own way from pattern to pattern, and a second defect of current y2
-follows it as long as it moves no watched amount as far as the leader's nearest limit,
-
-    |y2| (|W2| + |W1 c|) < margin,      c = T12 / C11,      W: watched amount per port current
-
-tested by one number per pair, exactly only where that number is not enough. What leaves its leader
-is followed alone.
+move as that defect moves alone, whatever the second one is. So of the two, the one that takes the
+rarer way through the patterns of states leads, and the other only has to be looked at where it may
+move something its leader does not (circuit.pair_follow). What leaves its leader is followed on its own
+(circuit.pair_look). In every round the table of transfers is that of the pattern where the healthy
+machine stands, from which most others are a few turns away.
 """
 
 from __future__ import annotations
@@ -19,40 +16,56 @@ from dataclasses import dataclass
 import numpy as np
 
 from backprobe.circuit.bases import Bases
+from backprobe.circuit.compiled import compiled
 from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Ints, States
-from backprobe.circuit.pair_solve import Defective
+from backprobe.circuit.pair_follow import Followers, follow, shelf_for
+from backprobe.circuit.pair_look import Defective, Desk, Moves, desk_for, look
+from backprobe.circuit.pair_table import (
+    Conditions,
+    Table,
+    conditions_of,
+    swept,
+    table_of,
+    turned_between,
+)
 from backprobe.circuit.parting import by_number
+from backprobe.circuit.patterns import Patterns, no_patterns, numbered, with_room
 from backprobe.circuit.ports import Cases, Ports
-from backprobe.circuit.settle import settle
+from backprobe.circuit.settle import ROUNDS, settle
 from backprobe.circuit.transfer import Transfer, vectors_of
-from backprobe.circuit.walk import PairEnd, Start, Walk
+
+Start = Sequence[tuple[States, Ints]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SettledPairs:
-    """Where every pair came to rest. `lead`, `second` (m,): its hypotheses, the leading first
-    (their order says nothing else); `end` (m,) which of `ends`; `steady` (m,) False where relays
-    chatter; `looked` how many times a pair's limits were looked at in full."""
+    """Where every pair came to rest. `first`, `second` (m,): its hypotheses; `patterns` (p, S) the
+    states some rest in and `end` (m,) which of them; `steady` (m,) False where relays chatter;
+    `order` (m,) sorts pairs by their end, those that share a hypothesis side by side."""
 
     transfer: Transfer
+    table: Table
+    conditions: Conditions
     defective: Defective
-    lead: Ints
+    cases: Cases
+    ports: Ports
+    leads: tuple[int, ...]
+    first: Ints
     second: Ints
-    ends: tuple[PairEnd, ...]
+    patterns: States
     end: Ints
     steady: Flags
-    looked: int
+    order: Ints
 
     @property
     def count(self) -> int:
         """How many pairs there are."""
-        return len(self.lead)
+        return len(self.first)
 
     def states(self) -> States:
         """(m, S) the states every pair came to rest in."""
-        table = np.array([end.states for end in self.ends], np.int8)
-        return table[self.end] if len(table) else np.zeros((0, 0), np.int8)
+        return self.patterns[self.end]
 
 
 def settle_pairs(
@@ -68,52 +81,317 @@ def settle_pairs(
 ) -> SettledPairs:
     """Bring pairs of the hypotheses of `cases` to rest.
 
-    `pairs`: hypothesis numbers (m,), (m,); at most one of two may have more than one port, and
-    two on one and the same port are no pair. `alone`: (states, hypotheses) every hypothesis starts
-    in; `together`: the same for pairs (pair numbers), where that is not where their hypotheses
-    start. `leads`: ports fitted throughout.
+    `pairs`: hypothesis numbers (m,), (m,); two on one and the same port are no pair. `alone`:
+    (states, hypotheses) every hypothesis starts in; `together`: the same for pairs (pair numbers),
+    where that is not where their hypotheses start. `leads`: ports fitted throughout.
     """
     first, second = (np.asarray(part, np.int64) for part in pairs)
     healthy = next(states for states, which in alone if (np.asarray(which) == 0).any())
     only = Cases.of([list(leads)])
     rest = settle(bases, limits, ports, only, [(healthy, np.zeros(1, np.int64))]).states[0]
-    used = np.unique(np.concatenate([first, second]))
-    vectors = vectors_of(
-        bases.net, ports, np.concatenate([cases.only(used).ports, np.array(leads, np.int64)])
-    )
+    used = np.flatnonzero(_named(cases.count, first, second))
+    fit = np.array(leads, np.int64)
+    vectors = vectors_of(bases.net, ports, np.concatenate([cases.only(used).ports, fit]))
     transfer = Transfer.of(bases, limits, vectors, rest)
-    defective = Defective.of(transfer, ports, cases, leads)
+    moves, watched = _moves(transfer, limits)
+    walk = _Walk.of(
+        transfer, table_of(transfer, watched), moves, _defective(transfer, ports, cases, fit)
+    )
     begin = np.zeros((cases.count, len(healthy)), np.int8)
     for states, which in alone:
         begin[which] = states
-    walk = Walk(transfer=transfer, defective=defective, limits=limits)
-    walk.run(begin, used, first[:0], second[:0], ())
-    _, way, shared = np.unique(walk.way, return_inverse=True, return_counts=True)
-    rank = np.where(defective.event > 0, -1, shared[way.ravel()])
-    swap = rank[second] < rank[first]
-    lead, other = np.where(swap, second, first), np.where(swap, first, second)
-    if (defective.event[other] > 0).any():
-        raise ValueError("two events of many pins are no pair for this kernel")
-    order = by_number(lead, cases.count)
-    lead, other = lead[order], other[order]
-    back = np.empty(len(order), np.int64)
-    back[order] = np.arange(len(order))
-    walk = Walk(transfer=transfer, defective=defective, limits=limits)
-    walk.run(begin, np.unique(lead), lead, other, [(s, back[which]) for s, which in together])
-    ends = [
-        PairEnd(states=end.states, event=end.event, pairs=order[end.pairs])
-        for end in walk.ends(rows=False)
-    ]
-    end_of = np.zeros(len(order), np.int64)
-    for number, end in enumerate(ends):
-        end_of[end.pairs] = number
+    begin[0] = healthy
+    walk.singles(begin, np.union1d(used, [0]))
+    starts = [(int(walk.number(states[None])[0]), which) for states, which in together]
+    walk.pairs(first, second, starts)
+    order = np.empty(len(first), np.int64)
+    _sorted_by(walk.end, int(walk.known.met[0]), walk.order, order)
     return SettledPairs(
         transfer=transfer,
-        defective=defective,
-        lead=lead[back],
-        second=other[back],
-        ends=tuple(ends),
-        end=end_of,
-        steady=walk.steady[back],
-        looked=walk.looked,
+        table=walk.table,
+        conditions=walk.cond,
+        defective=walk.d,
+        cases=cases,
+        ports=ports,
+        leads=tuple(leads),
+        first=first,
+        second=second,
+        patterns=walk.known.states[: walk.known.met[0]],
+        end=walk.end,
+        steady=walk.steady,
+        order=order,
     )
+
+
+@dataclass(slots=True)
+class _Walk:
+    """Hypotheses and pairs on their way. `ways`: the pattern every hypothesis stands in (H,), round
+    by round until none of them moves."""
+
+    table: Table
+    cond: Conditions
+    moves: Moves
+    d: Defective
+    known: Patterns
+    ways: list[Ints]
+    followers: Followers
+    end: Ints
+    steady: Flags
+    order: Ints
+
+    @staticmethod
+    def of(transfer: Transfer, table: Table, moves: Moves, d: Defective) -> _Walk:
+        """Nobody has set out yet."""
+        none = np.zeros(0, np.int64)
+        return _Walk(
+            table=table,
+            cond=conditions_of(transfer.net, transfer.toggles),
+            moves=moves,
+            d=d,
+            known=no_patterns(len(transfer.net.states)),
+            ways=[],
+            followers=Followers(none, none, none, none),
+            end=none,
+            steady=np.zeros(0, bool),
+            order=none,
+        )
+
+    def number(self, states: States) -> Ints:
+        """(n,) the patterns of state vectors (n, S)."""
+        self.known = with_room(self.known, len(states))
+        result = np.empty(len(states), np.int64)
+        numbered(self.known, states, result)
+        return result
+
+    def singles(self, begin: States, rows: Ints) -> None:
+        """Walk hypotheses `rows` that begin in (H, S)."""
+        at = np.full(self.d.begin.size - 2, -1, np.int64)
+        at[rows] = self.number(begin[rows])
+        self.ways = [at]
+        moving = rows
+        for _ in range(ROUNDS):
+            moving = moving[by_number(at[moving], int(self.known.met[0]))]
+            goes = self._look(self.table, moving, np.full(len(moving), -1), at[moving])
+            at = at.copy()
+            going = goes >= 0
+            moving = moving[going]
+            at[moving] = goes[going]
+            self.ways.append(at)
+            if not moving.size:
+                return
+
+    def pairs(self, first: Ints, second: Ints, together: Sequence[tuple[int, Ints]]) -> None:
+        """Walk pairs; `together`: patterns and the pairs that begin there."""
+        count = self.d.begin.size - 2
+        self.end, self.steady = np.zeros(len(first), np.int64), np.ones(len(first), bool)
+        rank = self._ranks()
+        events = np.diff(self.d.begin[:-1]) > 1
+        starts = np.full(len(first) if together else 0, -1, np.int64)
+        for pattern, which in together:
+            starts[which] = pattern
+        self.followers = Followers(
+            np.zeros(count, np.int64),
+            np.zeros(count, np.int64),
+            np.empty(len(first), np.int64),
+            np.empty(len(first), np.int64),
+        )
+        lone = np.empty((4, len(first)), np.int64)
+        alone = _led(first, second, rank, events, starts, self.ways[0], self.followers, lone)
+        loose = [lone[:, :alone].copy()]
+        self.order = np.concatenate([self.followers.number[: len(first) - alone], lone[2, :alone]])
+        gone = np.empty((4, int(self.followers.many.sum())), np.int64)
+        for turn in range(ROUNDS):
+            at = self.ways[min(turn, len(self.ways) - 1)]
+            after = self.ways[min(turn + 1, len(self.ways) - 1)]
+            leaders = np.flatnonzero(self.followers.many)
+            if not leaders.size and not sum(part.shape[1] for part in loose):
+                return
+            turns = turned_between(self.table, self.cond, self.known.states[at[0]])
+            table = swept(self.table, turns)
+            if leaders.size:
+                loose.append(self._follow(table, leaders, at, gone))
+            last = turn == ROUNDS - 1
+            resting = leaders[(at[leaders] == after[leaders]) | last]
+            _rested(self.followers, resting, at, self.end)
+            for h in leaders[at[leaders] != after[leaders]] if last else ():
+                begin = self.followers.begin[h]
+                self.steady[self.followers.number[begin : begin + self.followers.many[h]]] = False
+            self.followers.many[resting] = 0
+            loose = [self._loose(table, np.concatenate(loose, axis=1), last=last)]
+
+    def _follow(self, table: Table, leaders: Ints, at: Ints, gone: Ints) -> Ints:
+        """The pairs that leave their leaders, (4, m)."""
+        leaders = leaders[by_number(at[leaders], int(self.known.met[0]))]
+        turns = len(table.there)
+        many = follow(
+            table,
+            self.cond,
+            self.moves,
+            self.known,
+            self.d,
+            self._desk(),
+            shelf_for(
+                turns + 3 * int(self.d.most[0]),
+                len(table.z) - turns,
+                len(self.moves.state),
+                len(self.moves.size),
+                int(self.followers.many.max()),
+            ),
+            self.followers,
+            leaders,
+            at[leaders],
+            gone,
+        )
+        return gone[:, :many].copy()
+
+    def _loose(self, table: Table, loose: Ints, *, last: bool) -> Ints:
+        """One round for pairs on their own, (4, m): those that still move."""
+        loose = loose[:, by_number(loose[3], int(self.known.met[0]))]
+        one, two, pair, at = loose
+        goes = self._look(table, one, two, at)
+        going = goes >= 0
+        if last:
+            self.steady[pair[going]] = False
+            self.end[pair] = at
+            return loose[:, :0]
+        self.end[pair[~going]] = at[~going]
+        loose = loose[:, going]
+        loose[3] = goes[going]
+        return loose
+
+    def _look(self, table: Table, one: Ints, two: Ints, at: Ints) -> Ints:
+        """Where pairs sorted by pattern go, -1 for stay."""
+        goes, done = np.empty(len(one), np.int64), 0
+        desk = self._desk()
+        while done < len(one):
+            self.known = with_room(self.known)
+            done = look(
+                table, self.cond, self.moves, self.known, self.d, desk, one, two, at, goes, done
+            )
+        return goes
+
+    def _desk(self) -> Desk:
+        return desk_for(
+            len(self.table.there),
+            3 * int(self.d.most[0]),
+            len(self.moves.state),
+            len(self.moves.size),
+            self.known.states.shape[1],
+        )
+
+    def _ranks(self) -> Ints:
+        """(H,) how many hypotheses take the same way as each."""
+        way = np.zeros(len(self.ways[0]), np.int64)
+        for at in self.ways:
+            way = way * 1_000_003 + at
+        _, same, shared = np.unique(way, return_inverse=True, return_counts=True)
+        rank: Ints = shared[same.ravel()]
+        return np.where(np.diff(self.d.begin[:-1]) > 1, -1, rank)
+
+
+def _moves(transfer: Transfer, limits: Limits) -> tuple[Moves, Ints]:
+    """What moves states, and limits (K,) that watch different things."""
+    watches = np.concatenate([limits.at, limits.value, limits.size[:, None]], axis=1)
+    _, first, watched = np.unique(watches, axis=0, return_index=True, return_inverse=True)
+    switch = transfer.watch_switch[first]
+    return (
+        Moves(
+            state=limits.state,
+            leaves=limits.leaves,
+            to=limits.to,
+            above=limits.above,
+            below=limits.below,
+            pace=limits.pace,
+            watched=watched.ravel(),
+            size=limits.size[first],
+            turn=np.where(switch >= 0, transfer.toggle_of[np.maximum(switch, 0)], -1),
+        ),
+        first,
+    )
+
+
+def _defective(transfer: Transfer, ports: Ports, cases: Cases, leads: Ints) -> Defective:
+    """Every hypothesis of `cases`, one without ports with the one that does nothing, and `leads`."""
+    size = np.diff(cases.start)
+    begin = np.concatenate([[0], np.cumsum(np.maximum(size, 1))])
+    where = np.arange(len(cases.ports)) + np.repeat(begin[:-1] - cases.start[:-1], size)
+    vector = np.full(begin[-1] + len(leads), transfer.vectors.empty)
+    alpha, emf = np.ones(len(vector)), np.zeros(len(vector))
+    for at, port in ((where, cases.ports), (begin[-1] + np.arange(len(leads)), leads)):
+        vector[at] = transfer.vectors.of[port]
+        alpha[at], emf[at] = ports.alpha[port], ports.emf[port]
+    begin = np.append(begin, len(vector))
+    switch = transfer.vectors.switch
+    turn = np.where(switch >= 0, transfer.toggle_of[np.maximum(switch, 0)], -1)
+    return Defective(begin, vector, alpha, emf, turn, np.array([np.diff(begin).max()]))
+
+
+@compiled
+def _named(count: int, first: Ints, second: Ints) -> Flags:
+    """(count,) the numbers that are met."""
+    met = np.zeros(count, np.bool_)
+    for p in range(len(first)):
+        met[first[p]] = True
+        met[second[p]] = True
+    return met
+
+
+@compiled
+def _led(
+    first: Ints,
+    second: Ints,
+    rank: Ints,
+    events: Flags,
+    starts: Ints,
+    begin: Ints,
+    followers: Followers,
+    lone: Ints,
+) -> int:
+    """Put every pair with the hypothesis that leads it, or among those on their own: two events of
+    many pins, and pairs that begin (`starts`) where their leader does not (`begin`)."""
+    lead, alone = np.empty(len(first), np.int64), 0
+    for p in range(len(first)):
+        a, b = first[p], second[p]
+        h = b if rank[b] < rank[a] else a
+        start = starts[p] if len(starts) and starts[p] >= 0 else begin[h]
+        if (events[a] and events[b]) or start != begin[h]:
+            lone[0, alone], lone[1, alone], lone[2, alone], lone[3, alone] = a, b, p, start
+            alone += 1
+            h = -1
+        else:
+            followers.many[h] += 1
+        lead[p] = h
+    total = 0
+    for h in range(len(begin)):
+        followers.begin[h] = total
+        total += followers.many[h]
+        followers.many[h] = 0
+    for p in range(len(first)):
+        h = lead[p]
+        if h >= 0:
+            at = followers.begin[h] + followers.many[h]
+            followers.second[at] = first[p] + second[p] - h
+            followers.number[at] = p
+            followers.many[h] += 1
+    return alone
+
+
+@compiled
+def _rested(followers: Followers, leaders: Ints, at: Ints, end: Ints) -> None:
+    """The followers of these leaders end where their leader stands."""
+    for h in leaders:
+        for p in range(followers.begin[h], followers.begin[h] + followers.many[h]):
+            end[followers.number[p]] = at[h]
+
+
+@compiled
+def _sorted_by(label: Ints, count: int, which: Ints, order: Ints) -> None:
+    """`which` sorted by their label below `count`, equal ones as they stand."""
+    begin = np.zeros(count + 1, np.int64)
+    for p in range(len(label)):
+        begin[label[p] + 1] += 1
+    for c in range(count):
+        begin[c + 1] += begin[c]
+    for p in which:
+        order[begin[label[p]]] = p
+        begin[label[p]] += 1

@@ -139,6 +139,12 @@ class Cases:
         ports = self.ports[self.start[which][owner] + np.arange(start[-1]) - start[owner]]
         return Cases(start=start, ports=ports)
 
+    def joined(self, first: Ints, second: Ints) -> Cases:
+        """Pairs of hypotheses, each with the ports of both."""
+        both = np.stack([first, second], axis=1).ravel()
+        each = self.only(both)
+        return Cases(start=each.start[::2].copy(), ports=each.ports)
+
     def blocks(self, which: Ints) -> Iterator[tuple[Ints, Ints]]:
         """Hypotheses of like port count together: (hypotheses (g,), ports (g, k)), -1 padded."""
         size = self.start[which + 1] - self.start[which]

@@ -305,7 +305,9 @@ class _Walk:
         label = np.full(cases.count, -1, np.int64)
         label[which] = found
         owner = np.repeat(np.arange(cases.count), np.diff(cases.start))
-        live = there[label[owner], self.touches[cases.ports]] | ~self.alone[cases.ports]
+        live = ~self.alone[cases.ports]
+        some = np.flatnonzero(~live)
+        live[some] = there[label[owner[some]], self.touches[cases.ports[some]]]
         # Refining each reading of many hypotheses is dearer than one more factorisation.
         unsure = self.share[which] < READS
         many = np.bincount(found[unsure], minlength=len(patterns))[found] >= FEW

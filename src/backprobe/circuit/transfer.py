@@ -14,7 +14,6 @@ switched on its current is its own port's, which an extra -1 in that port's colu
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,9 +24,6 @@ from backprobe.circuit.bases import Bases
 from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Floats, Ints, Net, States
 from backprobe.circuit.ports import WIDTH, Ports
-
-LOST = 1e-5
-"""What is left of a port's own transfer is summed anew below this share of what it was."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,19 +39,6 @@ class Vectors:
     of: Ints
     branch: Ints
     switch: Ints
-
-    def only(self, numbers: Ints) -> Vectors:
-        """Some of them and the empty one, in this order; ports are no longer found."""
-        some = np.append(numbers, self.empty)
-        return Vectors(
-            left_at=self.left_at[some],
-            left=self.left[some],
-            right_at=self.right_at[some],
-            right=self.right[some],
-            of=np.zeros(0, np.int64),
-            branch=self.branch[some],
-            switch=self.switch[some],
-        )
 
     @property
     def count(self) -> int:
@@ -97,21 +80,6 @@ def switched(net: Net) -> Flags:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
-    """Ports that stay in the network for a whole pattern: fitted leads, an event of many pins."""
-
-    vector: Ints
-    alpha: Floats
-    emf: Floats
-
-    @staticmethod
-    def of(vectors: Vectors, ports: Ports, numbers: Sequence[int] | Ints) -> Held:
-        """These ports by number."""
-        some = np.asarray(numbers, np.int64)
-        return Held(vector=vectors.of[some], alpha=ports.alpha[some], emf=ports.emf[some])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Shape:
     """What never changes of a net: `column` (nodes - 1, B) and its transpose with the reference
     node, `leaving` (B, nodes); `row` (B, nodes - 1); branches that `switches`, that are a
@@ -146,7 +114,6 @@ class Shape:
 class Transfer:
     """The reference pattern. `z` rows: ports (V), watches (K), switching branches (T); columns:
     ports (V), switching branches (T), sources, the solution, its change per battery volt.
-    `turned` (V, V): the ports' part of it with rows and columns exchanged.
     `full` (N, columns): the same right vectors solved at every unknown."""
 
     net: Net
@@ -161,7 +128,6 @@ class Transfer:
     watch_switch: Ints
     shape: Shape
     z: Floats
-    turned: Floats
     full: Floats
 
     @staticmethod
@@ -170,18 +136,14 @@ class Transfer:
         limits: Limits,
         vectors: Vectors,
         states: States,
-        *,
-        shape: Shape | None = None,
-        fixed: bool = False,
     ) -> Transfer:
-        """Factorise the reference and solve every right vector once. `fixed`: for no other
-        pattern than the reference."""
-        shape = shape or Shape.of(bases.net)
+        """Factorise the reference and solve every right vector once."""
+        shape = Shape.of(bases.net)
         net = bases.net
         base = bases.get(states)
         nodes, size = len(net.nodes) - 1, net.size
         present = net.present(states)
-        toggles = np.flatnonzero(shape.switches & (not fixed))
+        toggles = np.flatnonzero(shape.switches)
         toggle_of = np.full(len(net.elements), -1, np.int64)
         toggle_of[toggles] = np.arange(len(toggles))
         here = present[toggles]
@@ -211,7 +173,6 @@ class Transfer:
             watch_switch=_watched(net, limits, toggle_of),
             shape=shape,
             z=np.zeros((0, 0)),
-            turned=np.zeros((0, 0)),
             full=full,
         )
         own = np.concatenate(
@@ -229,7 +190,6 @@ class Transfer:
             owner = owner[toggle_of[at[owner]] >= 0]
             own[span[toggle_of[at[owner]]], owner] -= vectors.right[owner, k]
         made.z = own
-        made.turned = np.ascontiguousarray(own[: vectors.count, : vectors.count].T)
         return made
 
     def rows(self, at: Ints, value: Floats) -> Floats:
@@ -245,8 +205,8 @@ class Transfer:
         return result
 
     def columns(self, at: Ints, value: Floats) -> tuple[Floats, Floats]:
-        """Right vectors over nodes (f, w): read at every row of z (rows, f), and at every unknown
-        (N, f)."""
+        """Right vectors over nodes (f, w): read by every port and switching branch (V + T, f), and at
+        every unknown (N, f)."""
         inverse, place = self.base.columns(np.maximum(at, 0))
         everywhere = np.zeros((self.net.size, len(at)))
         for k in range(at.shape[1]):
@@ -257,7 +217,6 @@ class Transfer:
             [
                 sparse(self.vectors.left_at, self.vectors.left, self.live, self.net.size)
                 @ everywhere,
-                np.zeros((len(self.limits.at), len(at))),
                 np.where(
                     here[:, None],
                     everywhere[nodes + self.toggles],
@@ -267,131 +226,10 @@ class Transfer:
         )
         return left, everywhere
 
-    def pattern(self, states: States, held: Held, ports: Ints) -> Pattern:
-        """The network in other states, with `held` in it, seen from some vectors (u,)."""
-        net, vectors = self.net, self.vectors
-        present = net.present(states)
-        moved = np.flatnonzero(present[self.toggles] != self.present[self.toggles])
-        branch = self.toggles[moved]
-        on = present[branch]
-        dead = (vectors.switch >= 0) & ~present[np.maximum(vectors.switch, 0)]
-        stays = np.flatnonzero(~dead[held.vector])
-        watches = vectors.count + np.arange(len(self.limits.at))
-        first = vectors.count + len(watches)
-        left = np.concatenate([first + moved, held.vector[stays]])
-        right = np.concatenate([vectors.count + moved, held.vector[stays]])
-        solution = np.array([self.z.shape[1] - 2, self.z.shape[1] - 1])
-        alpha = np.concatenate([np.where(on, net.ohm[branch], 0.0), held.alpha[stays]])
-        emf = np.concatenate([np.where(on, net.emf[branch], 0.0), held.emf[stays]])
-        change = net.sources_on(states).astype(float) - net.sources_on(self.base.states)
-        source = vectors.count + len(self.toggles) + np.arange(len(change))
-        rows = self.z.take(left, 0)
-        core = rows.take(right, 1) + np.diag(alpha)
-        drive = rows.take(solution, 1)
-        drive[:, 0] += rows.take(source, 1) @ change - emf
-        drive[: len(branch), 1] -= on & self.shape.battery[branch]
-        solved = np.linalg.solve(core, np.concatenate([rows.take(ports, 1), drive], axis=1))
-        into, flow = solved[:, :-2], solved[:, -2:]
-        out = self.z[ports[:, None], right]
-        watching = self.z[vectors.count : first]
-        seen = watching.take(right, 1)
-        absent = (self.watch_switch >= 0) & ~present[np.maximum(self.watch_switch, 0)]
-        watch = watching.take(ports, 1) - seen @ into
-        level = self._level(watches, solution, source, change) - seen @ flow
-        watch[absent], level[absent] = 0.0, 0.0
-        return Pattern(
-            transfer=self,
-            states=states,
-            held=held,
-            held_here=stays,
-            ports=ports,
-            left=left,
-            right=right,
-            core=core,
-            out=out,
-            into=into,
-            flow=flow,
-            change=change,
-            own=self.z[ports, ports] - np.einsum("ur,ru->u", out, into),
-            drive=self._level(ports, solution, source, change) - out @ flow,
-            dead=dead[ports],
-            watch=np.ascontiguousarray(watch.T),
-            level=level,
-        )
-
-    def _level(self, rows: Ints, solution: Ints, source: Ints, change: Floats) -> Floats:
-        level: Floats = self.z[np.ix_(rows, solution)]
-        level[:, 0] += self.z[np.ix_(rows, source)] @ change
-        return level
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pattern:
-    """One pattern of states seen from u ports. `own` (u,): transfer from each port to itself;
-    `drive` (u, 2): L'x and its change per battery volt; `watch` (u, K): what one unit of a port's
-    current takes off every watched amount; `level` (K, 2): those amounts; `dead` (u,): ports on
-    absent branches; `held_here`: the held ports that are not."""
-
-    transfer: Transfer
-    states: States
-    held: Held
-    held_here: Ints
-    ports: Ints
-    left: Ints
-    right: Ints
-    core: Floats
-    out: Floats
-    into: Floats
-    flow: Floats
-    change: Floats
-    own: Floats
-    drive: Floats
-    dead: Flags
-    watch: Floats
-    level: Floats
-
     @property
-    def hangs(self) -> bool:
-        """Whether a branch switched off leaves something hanging on its leak alone, by which the
-        digits of the change from the reference are lost."""
-        switches = len(self.left) - len(self.held_here)
-        return bool(hanging(self.core[None])[0, :switches].any())
-
-    def level_of(self, rows: Floats) -> Floats:
-        """Left vectors given as rows over the columns of z (f, columns): (f, 2)."""
-        t = self.transfer
-        source = t.vectors.count + len(t.toggles) + np.arange(len(self.change))
-        level: Floats = rows[:, -2:] - rows[:, self.right] @ self.flow
-        level[:, 0] += rows[:, source] @ self.change
-        return level
-
-    def forth(self, rows: Ints) -> Floats:
-        """Transfer from some ports, by their place in `ports`, to all: (rows, u)."""
-        part = self.transfer.z.take(self.ports[rows], 0).take(self.ports, 1)
-        part -= self.out[rows] @ self.into
-        return part
-
-    def back(self, columns: Ints) -> Floats:
-        """Transfer from all ports to some, one row for each of these: (columns, u)."""
-        part = self.transfer.turned.take(self.ports[columns], 0).take(self.ports, 1)
-        part -= self.into[:, columns].T @ self.out.T
-        return part
-
-    def each(self, rows: Ints, columns: Ints) -> Floats:
-        """Transfer from one port to one port, pair by pair (m,)."""
-        part: Floats = self.transfer.z[self.ports[rows], self.ports[columns]]
-        part -= np.einsum("mr,mr->m", self.out[rows], self.into.T[columns])
-        return part
-
-
-def hanging(matrix: Floats) -> Flags:
-    """(m, k) ports of systems (m, k, k) that, after all others, are left with less than LOST of
-    their own transfer."""
-    if not matrix.shape[1]:
-        return np.zeros(matrix.shape[:2], bool)
-    left = np.abs(np.diagonal(np.linalg.inv(matrix), axis1=1, axis2=2))
-    before = np.abs(np.diagonal(matrix, axis1=1, axis2=2))
-    return np.asarray(left * before > 1.0 / LOST, bool)
+    def things(self) -> int:
+        """How many ports, switching branches and sources there are."""
+        return self.vectors.count + len(self.toggles) + len(self.net.sources)
 
 
 def sparse(at: Ints, value: Floats, live: Flags, size: int) -> csr_array:

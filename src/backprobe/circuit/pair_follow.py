@@ -1,0 +1,312 @@
+"""Compiled: which second defects move what their first alone would not move.
+
+In the pattern where a leading hypothesis stands, a second one of port v carries
+
+    y = (drive_v - C_v,lead y_lead - emf) / (C_vv - C_v,lead C_lead^-1 C_lead,v + alpha)
+
+and changes what is watched by y (w_v - w_lead C_lead^-1 C_lead,v): no move differs as long as that stays
+within the room the leader leaves. One product per second tells for nearly all; the others are looked
+at amount by amount.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from backprobe.circuit.compiled import compiled, for_numbers, loosely
+from backprobe.circuit.limits import QUICK
+from backprobe.circuit.net import Floats, Ints
+from backprobe.circuit.pair_look import Defective, Desk, Moves, join, stand
+from backprobe.circuit.pair_table import Conditions, Table
+from backprobe.circuit.patterns import Patterns
+
+
+class Followers(NamedTuple):
+    """Second hypotheses by their leader: h leads `second`[begin[h]:begin[h] + many[h]], pairs
+    `number`."""
+
+    begin: Ints
+    many: Ints
+    second: Ints
+    number: Ints
+
+
+class Shelf(NamedTuple):
+    """Room to work in. Of a pattern, for every port of the table: its `own` transfer, `drive`, what it
+    takes off what is `watched` (V, K) and the most of the usual room `gain` (V,) that is, by the `unit`
+    (K,). Of the things put in, `forth` and `back` (m, V) transfers and `share` (m, V) of a current
+    they take over. With a leader, what is `left` (3, V) of own, drive and gain; the room it leaves, `up`
+    and `down` (K,)."""
+
+    own: Floats
+    drive: Floats
+    watched: Floats
+    gain: Floats
+    unit: Floats
+    forth: Floats
+    back: Floats
+    share: Floats
+    left: Floats
+    up: Floats
+    down: Floats
+    ratio: Floats
+    near: Ints
+
+
+@compiled
+def shelf_for(things: int, vectors: int, moves: int, watches: int, most: int) -> Shelf:
+    """Room for so many things put in, vectors, moves, watches, seconds of one leader."""
+    return Shelf(
+        np.zeros(vectors),
+        np.zeros(vectors),
+        np.zeros((vectors, watches)),
+        np.zeros(vectors),
+        np.zeros(watches),
+        np.zeros((things, vectors)),
+        np.zeros((things, vectors)),
+        np.zeros((things, vectors)),
+        np.zeros((3, vectors)),
+        np.zeros(watches),
+        np.zeros(watches),
+        np.zeros(moves),
+        np.zeros(most + 1, np.int64),
+    )
+
+
+@compiled
+def rooms(
+    moves: Moves, active: Ints, seen: Floats, up: Floats, down: Floats, ratio: Floats
+) -> None:
+    """How far each amount `seen` (K,) may rise, `up`, and fall, `down`, before another of the `active`
+    moves is due: over or not over its limit, quick or slow for a fuse, and which of the blowing fuses
+    is furthest over (by `ratio`)."""
+    top, following, blowing = 0.0, 0.0, 0
+    for k in range(len(seen)):
+        up[k], down[k] = np.inf, np.inf
+    for a in range(len(active)):
+        m = active[a]
+        k, above, below = moves.watched[m], moves.above[m], moves.below[m]
+        size, fuse, ratio[a] = moves.size[k], moves.pace[m] == 1, 0.0
+        turned = size and seen[k] < 0.0
+        amount = -seen[k] if turned else seen[k]
+        over, under = amount > above, amount < below
+        rise, fall = np.inf, np.inf
+        if over and fuse and amount >= QUICK * above:
+            fall = amount - QUICK * above
+        elif over:
+            fall = amount - above
+            if fuse:
+                rise = QUICK * above - amount
+        elif under:
+            rise = below - amount
+            if size:
+                fall = below + amount
+        else:
+            rise = above - amount
+            # Of a size, the same seen from zero: it may shrink to nothing and grow the other way.
+            fall = amount + above if size and below == -np.inf else amount - below
+        if turned:
+            rise, fall = fall, rise
+        up[k], down[k] = min(up[k], rise), min(down[k], fall)
+        if fuse and (over or under) and above < np.inf:
+            ratio[a] = amount / above
+            blowing += 1
+            if ratio[a] > top:
+                top, following = ratio[a], top
+            elif ratio[a] > following:
+                following = ratio[a]
+    if blowing > 1:
+        for a in range(len(active)):
+            if ratio[a] > 0.0:
+                k, gap = moves.watched[active[a]], (top - following) / 2.0
+                up[k] = min(up[k], gap * moves.above[active[a]])
+                down[k] = min(down[k], gap * moves.above[active[a]])
+
+
+@compiled
+def survey(
+    table: Table, d: Defective, moves: Moves, desk: Desk, shelf: Shelf, count: int, awake: int
+) -> None:
+    """Every port's own transfer, drive and effect on what is watched, in the pattern taken out."""
+    rooms(moves, desk.active[:awake], desk.level, shelf.up, shelf.down, shelf.ratio)
+    unit, own, drive, gain, live = shelf.unit, shelf.own, shelf.drive, shelf.gain, desk.live
+    for k in range(len(unit)):
+        unit[k] = live[k] / max(min(shelf.up[k], shelf.down[k]), 1e-9)
+    for v in range(len(own)):
+        own[v], drive[v] = table.z[v, v], table.drive[v, 0]
+    forth, back = shelf.forth, shelf.back
+    for i in range(count):
+        spread(table.z, table.turned, desk.thing[i], i, desk.lower, desk.upper, forth, back)
+        part, flow = desk.part[i], desk.flow[i]
+        for v in range(len(own)):
+            own[v] -= back[i, v] * forth[i, v] * part
+            drive[v] -= back[i, v] * flow
+    for v in range(len(own)):
+        gain[v] = shown(
+            v, table.watch, desk.effect, desk.part, forth, live, unit, shelf.watched, count
+        )
+        if d.turn[v] >= 0 and not desk.there[d.turn[v]]:
+            own[v] = np.inf
+
+
+@loosely
+def spread(
+    z: Floats,
+    turned: Floats,
+    p: int,
+    i: int,
+    lower: Floats,
+    upper: Floats,
+    forth: Floats,
+    back: Floats,
+) -> None:
+    """Transfers from and to thing p, put in after i others, seen from every port: row i of `forth` and
+    `back` (m, V)."""
+    for v in range(forth.shape[1]):
+        forth[i, v], back[i, v] = z[p, v], turned[p, v]
+    for j in range(i):
+        near, far = lower[j, i], upper[j, i]
+        for v in range(forth.shape[1]):
+            forth[i, v] -= near * forth[j, v]
+            back[i, v] -= far * back[j, v]
+
+
+@for_numbers
+def shown(
+    v: int,
+    watch: Floats,
+    effect: Floats,
+    part: Floats,
+    forth: Floats,
+    live: Floats,
+    unit: Floats,
+    watched: Floats,
+    count: int,
+) -> float:
+    """What a port takes off what is `watched`, and the most of the usual room that is."""
+    most = 0.0
+    for k in range(len(unit)):
+        watched[v, k] = watch[v, k]
+    for i in range(count):
+        share = forth[i, v] * part[i]
+        for k in range(len(unit)):
+            watched[v, k] -= share * effect[i, k]
+    for k in range(len(unit)):
+        watched[v, k] *= live[k]
+        most = max(most, abs(watched[v, k]) * unit[k])
+    return most
+
+
+@loosely
+def lead(
+    table: Table,
+    d: Defective,
+    moves: Moves,
+    desk: Desk,
+    shelf: Shelf,
+    h: int,
+    count: int,
+    awake: int,
+) -> tuple[int, float]:
+    """Put a leader in after the `count` turns: how many things there are then, and the share of the
+    usual room it leaves."""
+    own, left, unit, seen = shelf.own, shelf.left, shelf.unit, desk.seen
+    forth, back, share, live = shelf.forth, shelf.back, shelf.share, desk.live
+    for k in range(len(seen)):
+        seen[k] = desk.level[k]
+    for v in range(len(own)):
+        left[0, v], left[1, v], left[2, v] = own[v], shelf.drive[v], shelf.gain[v]
+    many = join(table, d, h, count, desk)
+    for i in range(count, many):
+        spread(table.z, table.turned, desk.thing[i], i, desk.lower, desk.upper, forth, back)
+        part, flow, lift = desk.part[i], desk.flow[i], 0.0
+        for k in range(len(unit)):
+            desk.effect[i, k] *= live[k]
+            lift = max(lift, abs(desk.effect[i, k]) * unit[k])
+        for v in range(len(own)):
+            share[i, v] = forth[i, v] * part
+            left[0, v] -= back[i, v] * share[i, v]
+            left[1, v] -= back[i, v] * flow
+            left[2, v] += lift * abs(share[i, v])
+    for k in range(len(unit)):
+        seen[k] *= live[k]
+    rooms(moves, desk.active[:awake], seen, shelf.up, shelf.down, shelf.ratio)
+    least = 1.0
+    for k in range(len(unit)):
+        if unit[k] > 0.0:
+            least = min(least, min(shelf.up[k], shelf.down[k]) * unit[k])
+    return many, least
+
+
+@loosely
+def follow(
+    table: Table,
+    cond: Conditions,
+    moves: Moves,
+    known: Patterns,
+    d: Defective,
+    desk: Desk,
+    shelf: Shelf,
+    pairs: Followers,
+    leaders: Ints,
+    stands: Ints,
+    gone: Ints,
+) -> int:
+    """Drop the followers of `leaders` (n,), who stand in the patterns `stands` (n,), sorted, that
+    move otherwise: their leader, second, pair and pattern in `gone` (4, m). How many there are."""
+    out, pattern, turns, awake = 0, -1, 0, 0
+    left, up, down, near = shelf.left, shelf.up, shelf.down, shelf.near
+    watched, effect, share, amount = shelf.watched, desk.effect, shelf.share, desk.amount
+    begin, vector, alpha, emf = d.begin, d.vector, d.alpha, d.emf
+    second, number = pairs.second, pairs.number
+    for n in range(len(leaders)):
+        h = leaders[n]
+        if stands[n] != pattern:
+            pattern = stands[n]
+            turns, awake = stand(table, cond, moves, d, known.states[pattern], desk)
+            survey(table, d, moves, desk, shelf, turns, awake)
+        many, least = lead(table, d, moves, desk, shelf, h, turns, awake)
+        first, last, some = pairs.begin[h], pairs.begin[h] + pairs.many[h], 0
+        for p in range(first, last):
+            e = begin[second[p]]
+            v = vector[e]
+            near[some] = p
+            some += not abs(left[1, v] - emf[e]) * left[2, v] < least * abs(left[0, v] + alpha[e])
+        leaves = 0
+        for q in range(some):
+            p = near[q]
+            e = begin[second[p]]
+            v = vector[e]
+            y = (left[1, v] - emf[e]) / (left[0, v] + alpha[e])
+            for k in range(len(amount)):
+                amount[k] = -y * watched[v, k]
+            for i in range(turns, many):
+                part = y * share[i, v]
+                for k in range(len(amount)):
+                    amount[k] += part * effect[i, k]
+            inside = 0
+            for k in range(len(amount)):
+                inside += (amount[k] < up[k]) & (amount[k] > -down[k])
+            near[leaves] = p
+            leaves += inside < len(amount)
+        for q in range(leaves):
+            p = near[q]
+            gone[0, out], gone[1, out], gone[2, out], gone[3, out] = (
+                h,
+                second[p],
+                number[p],
+                pattern,
+            )
+            out += 1
+        if leaves:
+            to, q = near[0], 0
+            for p in range(near[0], last):
+                if q < leaves and near[q] == p:
+                    q += 1
+                else:
+                    second[to], number[to] = second[p], number[p]
+                    to += 1
+            pairs.many[h] -= leaves
+    return out

@@ -1,0 +1,327 @@
+"""Compiled: pairs of hypotheses looked at in full, each in the pattern of states it stands in.
+
+The turns of a pattern, then the ports of a pair's first hypothesis, then the second's are put into the
+network one after the other, as Gauss eliminates: with the ones before in it, port i has its own
+transfer and drive left, and takes w_i off what is watched. A port v that comes after them finds
+
+    u_i = z_iv - sum over j < i of z_ij u_j / p_j       b_i the same from v to i       p_v = z_vv + alpha - sum of b_i u_i / p_i
+
+What comes first is shared by all pairs that have it. No inverse is made: where a piece hangs on
+its leak the product of two inverses would lose all digits.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from backprobe.circuit.compiled import compiled, loosely
+from backprobe.circuit.limits import QUICK
+from backprobe.circuit.net import Flags, Floats, Ints, States
+from backprobe.circuit.pair_table import Conditions, Table
+from backprobe.circuit.patterns import Patterns, number_of
+
+NEVER = 9
+"""A pace slower than any."""
+
+
+class Moves(NamedTuple):
+    """What moves states (circuit.limits), each by one of what is `watched`, whose `size` (K,) may be
+    what counts; `turn` (K,): the turn whose current that is, -1 for none."""
+
+    state: Ints
+    leaves: States
+    to: States
+    above: Floats
+    below: Floats
+    pace: Ints
+    watched: Ints
+    size: Flags
+    turn: Ints
+
+
+class Defective(NamedTuple):
+    """Hypotheses: h owns the ports begin[h]:begin[h + 1] by `vector`, `alpha`, `emf`; those of the last
+    one are leads fitted throughout. `turn` (V,): the turn a vector is the current of, without which
+    it does nothing, -1 for none; `most` (1,) ports a hypothesis has."""
+
+    begin: Ints
+    vector: Ints
+    alpha: Floats
+    emf: Floats
+    turn: Ints
+    most: Ints
+
+
+class Desk(NamedTuple):
+    """Room to work in. `there` (turns,) in a pattern; of the things put in, in order: their number
+    `thing`, `part` (m,) 1 / p, their `flow` (m,), `lower` and `upper` (m, m): z_ij / p_j and z_ji / p_j
+    at [j, i], and what they take off what is watched, `effect` (m, K). What is watched while nothing is
+    defect `level`, and with a first hypothesis `seen`; where that moves a state, `high` and `low`, and
+    whether it can be read, `live` (K,); the moves that can be made, `active`."""
+
+    there: Flags
+    thing: Ints
+    part: Floats
+    flow: Floats
+    lower: Floats
+    upper: Floats
+    effect: Floats
+    active: Ints
+    level: Floats
+    seen: Floats
+    high: Floats
+    low: Floats
+    live: Floats
+    sign: Floats
+    amount: Floats
+    pace: Ints
+    near: Floats
+    far: Floats
+    after: States
+
+
+@compiled
+def desk_for(turns: int, ports: int, moves: int, watches: int, states: int) -> Desk:
+    """Room for so many."""
+    most = turns + ports
+    return Desk(
+        np.zeros(turns, np.bool_),
+        np.zeros(most, np.int64),
+        np.zeros(most),
+        np.zeros(most),
+        np.zeros((most, most)),
+        np.zeros((most, most)),
+        np.zeros((most, watches)),
+        np.zeros(moves, np.int64),
+        np.zeros(watches),
+        np.zeros(watches),
+        np.zeros(watches),
+        np.zeros(watches),
+        np.zeros(watches),
+        np.zeros(watches),
+        np.zeros(watches),
+        np.zeros(moves, np.int64),
+        np.zeros(most),
+        np.zeros(most),
+        np.zeros(states, np.int8),
+    )
+
+
+@loosely
+def stand(
+    table: Table, cond: Conditions, moves: Moves, d: Defective, states: States, desk: Desk
+) -> tuple[int, int]:
+    """Put leads and a pattern's turns in. How many there are, and how many moves can be made."""
+    turns, first, count = len(table.there), len(table.z) - len(table.there), 0
+    leads = len(d.begin) - 2
+    there, level, high, low, live = desk.there, desk.level, desk.high, desk.low, desk.live
+    for k in range(len(level)):
+        level[k], high[k], low[k] = table.level[k], np.inf, -np.inf
+    for e in range(d.begin[leads], d.begin[leads + 1]):
+        v = d.vector[e]
+        put_in(
+            table.z, table.turned, table.watch, v, d.alpha[e], table.drive[v, 0] - d.emf[e], count,
+            desk.thing, desk.part, desk.flow, desk.lower, desk.upper, desk.effect, desk.near, desk.far,
+            level,
+        )  # fmt: skip
+        count += 1
+    for t in range(turns):
+        flag = True
+        for c in range(cond.begin[t], cond.begin[t + 1]):
+            flag &= (cond.mask[c] >> states[cond.state[c]]) & 1 == 1
+        there[t] = flag
+        if flag != table.there[t]:
+            put_in(
+                table.z, table.turned, table.watch, first + t, table.alpha[t],
+                table.drive[first + t, 0] - table.emf[t], count, desk.thing, desk.part, desk.flow,
+                desk.lower, desk.upper, desk.effect, desk.near, desk.far, level,
+            )  # fmt: skip
+            count += 1
+    awake = 0
+    for m in range(len(moves.state)):
+        if states[moves.state[m]] == moves.leaves[m]:
+            k = moves.watched[m]
+            high[k], low[k] = min(high[k], moves.above[m]), max(low[k], moves.below[m])
+            desk.active[awake] = m
+            awake += 1
+    for k in range(len(level)):
+        desk.sign[k] = -1.0 if moves.size[k] else 1.0
+        # An absent branch carries nothing, to the last digit.
+        live[k] = 1.0 if moves.turn[k] < 0 or there[moves.turn[k]] else 0.0
+        level[k] *= live[k]
+    return count, awake
+
+
+@loosely
+def put_in(
+    z: Floats,
+    turned: Floats,
+    watch: Floats,
+    v: int,
+    alpha: float,
+    drive: float,
+    count: int,
+    thing: Ints,
+    part: Floats,
+    flow: Floats,
+    lower: Floats,
+    upper: Floats,
+    effect: Floats,
+    near: Floats,
+    far: Floats,
+    seen: Floats,
+) -> None:
+    """Put thing v in after `count` others."""
+    left = z[v, v] + alpha
+    for i in range(count):
+        far[i], near[i] = turned[v, thing[i]], z[v, thing[i]]
+    for j in range(count):
+        u, b = far[j], near[j]
+        for i in range(j + 1, count):
+            far[i] -= lower[j, i] * u
+            near[i] -= upper[j, i] * b
+        left -= b * u * part[j]
+        drive -= b * flow[j]
+        upper[j, count], lower[j, count] = u * part[j], b * part[j]
+    thing[count], part[count], flow[count] = v, 1.0 / left, drive / left
+    for k in range(len(seen)):
+        effect[count, k] = watch[v, k]
+    for j in range(count):
+        u = upper[j, count]
+        for k in range(len(seen)):
+            effect[count, k] -= u * effect[j, k]
+    current = flow[count]
+    for k in range(len(seen)):
+        seen[k] -= current * effect[count, k]
+
+
+@loosely
+def join(table: Table, d: Defective, h: int, count: int, desk: Desk) -> int:
+    """Put a hypothesis' ports in after `count` others; how many there are then."""
+    for e in range(d.begin[h], d.begin[h + 1]):
+        v = d.vector[e]
+        if d.turn[v] < 0 or desk.there[d.turn[v]]:
+            put_in(
+                table.z, table.turned, table.watch, v, d.alpha[e], table.drive[v, 0] - d.emf[e],
+                count, desk.thing, desk.part, desk.flow, desk.lower, desk.upper, desk.effect,
+                desk.near, desk.far, desk.seen,
+            )  # fmt: skip
+            count += 1
+    return count
+
+
+@loosely
+def look(
+    table: Table,
+    cond: Conditions,
+    moves: Moves,
+    known: Patterns,
+    d: Defective,
+    desk: Desk,
+    one: Ints,
+    two: Ints,
+    stands: Ints,
+    goes: Ints,
+    first: int,
+) -> int:
+    """Where pairs (n,) go next, -1 for stay. `two`: -1 for nobody; `stands` (n,): the pattern
+    of each, sorted. From `first` on, as far as there is room for new patterns."""
+    z, turned, watch, drives = table.z, table.turned, table.watch, table.drive
+    there, thing, part, flow = desk.there, desk.thing, desk.part, desk.flow
+    lower, upper, effect, near, far = desk.lower, desk.upper, desk.effect, desk.near, desk.far
+    level, seen, high, low, live, sign = (
+        desk.level, desk.seen, desk.high, desk.low, desk.live, desk.sign,
+    )  # fmt: skip
+    amount, active, pace, after = desk.amount, desk.active, desk.pace, desk.after
+    state, to, above, below = moves.state, moves.to, moves.above, moves.below
+    speed, watched = moves.pace, moves.watched
+    begin, vector, alpha, emf, turn = d.begin, d.vector, d.alpha, d.emf, d.turn
+    every, marks, mark = known.states, known.hash, known.mark
+    slot, met = known.slot, known.met
+    pattern, lead, count, awake, many = -1, -2, 0, 0, 0
+    for n in range(first, len(one)):
+        if met[0] == len(every):
+            return n
+        if stands[n] != pattern:
+            pattern, lead = stands[n], -2
+            count, awake = stand(table, cond, moves, d, every[pattern], desk)
+        if one[n] != lead:
+            lead = one[n]
+            for k in range(len(seen)):
+                seen[k] = level[k]
+            many = join(table, d, lead, count, desk)
+        second = two[n]
+        if second >= 0 and begin[second + 1] > begin[second] + 1:
+            join(table, d, second, many, desk)
+            lead, second = -2, -1
+        for k in range(len(amount)):
+            amount[k] = seen[k]
+        e = begin[max(second, 0)]
+        v = vector[e]
+        if second >= 0 and (turn[v] < 0 or there[turn[v]]):
+            drive, left = drives[v, 0] - emf[e], z[v, v] + alpha[e]
+            for i in range(many):
+                far[i], near[i] = turned[v, thing[i]], z[v, thing[i]]
+            for j in range(many):
+                u, b = far[j], near[j]
+                for i in range(j + 1, many):
+                    far[i] -= lower[j, i] * u
+                    near[i] -= upper[j, i] * b
+                left -= b * u * part[j]
+                drive -= b * flow[j]
+            y = drive / left
+            for k in range(len(amount)):
+                amount[k] -= y * watch[v, k]
+            for i in range(many):
+                back = far[i] * part[i] * y
+                for k in range(len(amount)):
+                    amount[k] += back * effect[i, k]
+        broken = 0
+        for k in range(len(amount)):
+            amount[k] *= live[k]
+            size = max(amount[k], amount[k] * sign[k])
+            broken += (size > high[k]) | (size < low[k])
+        goes[n] = -1
+        if broken:
+            due = moves_due(amount, sign, active[:awake], above, below, speed, watched, pace)
+            if due[0] < NEVER:
+                new = marks[pattern]
+                for s in range(len(after)):
+                    after[s] = every[pattern, s]
+                for a in range(awake):
+                    m = active[a]
+                    if pace[a] == due[0] and (a == due[1] or (due[0] != 1 and due[0] != 3)):
+                        s = state[m]
+                        new ^= mark[s, after[s]] ^ mark[s, to[m]]
+                        after[s] = to[m]
+                goes[n] = number_of(every, marks, slot, met, after, new)
+    return len(one)
+
+
+@compiled
+def moves_due(
+    amount: Floats,
+    sign: Floats,
+    active: Ints,
+    above: Floats,
+    below: Floats,
+    speed: Ints,
+    watched: Ints,
+    pace: Ints,
+) -> tuple[int, int]:
+    """The pace of the moves due (as circuit.limits.due), and of two fuses the one furthest over, as a
+    place in `active`; every move's own in `pace`."""
+    first, over, worst = NEVER, -1.0, -1
+    for a in range(len(active)):
+        m = active[a]
+        seen = amount[watched[m]]
+        size = max(seen, seen * sign[watched[m]])
+        pace[a] = NEVER
+        if not (size > above[m] or size < below[m]):
+            continue
+        pace[a] = 3 if speed[m] == 1 and size < QUICK * above[m] else speed[m]
+        if pace[a] < first or (pace[a] == first and size / above[m] > over):
+            over, worst, first = size / above[m], a, pace[a]
+    return first, worst
