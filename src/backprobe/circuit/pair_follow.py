@@ -75,7 +75,7 @@ def shelf_for(things: int, vectors: int, moves: int, watches: int, most: int) ->
     )
 
 
-@compiled
+@loosely
 def rooms(
     moves: Moves, active: Ints, seen: Floats, up: Floats, down: Floats, ratio: Floats
 ) -> None:
@@ -125,7 +125,7 @@ def rooms(
                 down[k] = min(down[k], gap * moves.above[active[a]])
 
 
-@compiled
+@loosely
 def survey(
     table: Table, d: Defective, moves: Moves, desk: Desk, shelf: Shelf, count: int, awake: int
 ) -> None:

@@ -59,7 +59,8 @@ class Desk(NamedTuple):
     `thing`, `part` (m,) 1 / p, their `flow` (m,), `lower` and `upper` (m, m): z_ij / p_j and z_ji / p_j
     at [j, i], and what they take off what is watched, `effect` (m, K). What is watched while nothing is
     defect `level`, and with a first hypothesis `seen`; where that moves a state, `high` and `low`, and
-    whether it can be read, `live` (K,); the moves that can be made, `active`."""
+    whether it can be read, `live` (K,); the moves that can be made, `active`, by what
+    they watch from its `head` (K,) on, each of which `follows` another; those `due`."""
 
     there: Flags
     thing: Ints
@@ -76,6 +77,10 @@ class Desk(NamedTuple):
     live: Floats
     sign: Floats
     amount: Floats
+    over: Flags
+    head: Ints
+    follows: Ints
+    due: Ints
     pace: Ints
     near: Floats
     far: Floats
@@ -102,6 +107,10 @@ def desk_for(turns: int, ports: int, moves: int, watches: int, states: int) -> D
         np.zeros(watches),
         np.zeros(watches),
         np.zeros(watches),
+        np.zeros(watches, np.bool_),
+        np.zeros(watches, np.int64),
+        np.zeros(moves, np.int64),
+        np.zeros(moves, np.int64),
         np.zeros(moves, np.int64),
         np.zeros(most),
         np.zeros(most),
@@ -119,6 +128,7 @@ def stand(
     there, level, high, low, live = desk.there, desk.level, desk.high, desk.low, desk.live
     for k in range(len(level)):
         level[k], high[k], low[k] = table.level[k], np.inf, -np.inf
+        desk.head[k] = -1
     for e in range(d.begin[leads], d.begin[leads + 1]):
         v = d.vector[e]
         put_in(
@@ -140,10 +150,12 @@ def stand(
             )  # fmt: skip
             count += 1
     awake = 0
-    for m in range(len(moves.state)):
+    head, follows = desk.head, desk.follows
+    for m in range(len(moves.state) - 1, -1, -1):
         if states[moves.state[m]] == moves.leaves[m]:
             k = moves.watched[m]
             high[k], low[k] = min(high[k], moves.above[m]), max(low[k], moves.below[m])
+            head[k], follows[m] = m, head[k]
             desk.active[awake] = m
             awake += 1
     for k in range(len(level)):
@@ -176,7 +188,7 @@ def put_in(
     """Put thing v in after `count` others."""
     left = z[v, v] + alpha
     for i in range(count):
-        far[i], near[i] = turned[v, thing[i]], z[v, thing[i]]
+        far[i], near[i] = z[thing[i], v], turned[thing[i], v]
     for j in range(count):
         u, b = far[j], near[j]
         for i in range(j + 1, count):
@@ -234,19 +246,20 @@ def look(
     level, seen, high, low, live, sign = (
         desk.level, desk.seen, desk.high, desk.low, desk.live, desk.sign,
     )  # fmt: skip
-    amount, active, pace, after = desk.amount, desk.active, desk.pace, desk.after
+    amount, over, due, pace, after = desk.amount, desk.over, desk.due, desk.pace, desk.after
+    head, follows = desk.head, desk.follows
     state, to, above, below = moves.state, moves.to, moves.above, moves.below
     speed, watched = moves.pace, moves.watched
     begin, vector, alpha, emf, turn = d.begin, d.vector, d.alpha, d.emf, d.turn
     every, marks, mark = known.states, known.hash, known.mark
     slot, met = known.slot, known.met
-    pattern, lead, count, awake, many = -1, -2, 0, 0, 0
+    pattern, lead, count, many = -1, -2, 0, 0
     for n in range(first, len(one)):
         if met[0] == len(every):
             return n
         if stands[n] != pattern:
             pattern, lead = stands[n], -2
-            count, awake = stand(table, cond, moves, d, every[pattern], desk)
+            count, _ = stand(table, cond, moves, d, every[pattern], desk)
         if one[n] != lead:
             lead = one[n]
             for k in range(len(seen)):
@@ -263,7 +276,7 @@ def look(
         if second >= 0 and (turn[v] < 0 or there[turn[v]]):
             drive, left = drives[v, 0] - emf[e], z[v, v] + alpha[e]
             for i in range(many):
-                far[i], near[i] = turned[v, thing[i]], z[v, thing[i]]
+                far[i], near[i] = z[thing[i], v], turned[thing[i], v]
             for j in range(many):
                 u, b = far[j], near[j]
                 for i in range(j + 1, many):
@@ -272,27 +285,40 @@ def look(
                 left -= b * u * part[j]
                 drive -= b * flow[j]
             y = drive / left
+            for i in range(many):
+                far[i] *= part[i] * y
+            four = many // 4 * 4
+            for i in range(0, four, 4):
+                p, q, r, s = far[i], far[i + 1], far[i + 2], far[i + 3]
+                for k in range(len(amount)):
+                    amount[k] += (p * effect[i, k] + q * effect[i + 1, k]) + (
+                        r * effect[i + 2, k] + s * effect[i + 3, k]
+                    )
+            for i in range(four, many):
+                p = far[i]
+                for k in range(len(amount)):
+                    amount[k] += p * effect[i, k]
             for k in range(len(amount)):
                 amount[k] -= y * watch[v, k]
-            for i in range(many):
-                back = far[i] * part[i] * y
-                for k in range(len(amount)):
-                    amount[k] += back * effect[i, k]
         broken = 0
         for k in range(len(amount)):
             amount[k] *= live[k]
             size = max(amount[k], amount[k] * sign[k])
-            broken += (size > high[k]) | (size < low[k])
+            over[k] = (size > high[k]) | (size < low[k])
+            broken += over[k]
         goes[n] = -1
         if broken:
-            due = moves_due(amount, sign, active[:awake], above, below, speed, watched, pace)
-            if due[0] < NEVER:
+            some = moves_due(
+                amount, sign, over, head, follows, above, below, speed, due, pace
+            )
+            first_due, worst = pace_due(amount, sign, above, watched, due, pace, some)
+            if some:
                 new = marks[pattern]
                 for s in range(len(after)):
                     after[s] = every[pattern, s]
-                for a in range(awake):
-                    m = active[a]
-                    if pace[a] == due[0] and (a == due[1] or (due[0] != 1 and due[0] != 3)):
+                for a in range(some):
+                    m = due[a]
+                    if pace[a] == first_due and (a == worst or first_due not in (1, 3)):
                         s = state[m]
                         new ^= mark[s, after[s]] ^ mark[s, to[m]]
                         after[s] = to[m]
@@ -300,28 +326,50 @@ def look(
     return len(one)
 
 
-@compiled
+@loosely
 def moves_due(
     amount: Floats,
     sign: Floats,
-    active: Ints,
+    over: Flags,
+    head: Ints,
+    follows: Ints,
     above: Floats,
     below: Floats,
     speed: Ints,
-    watched: Ints,
+    due: Ints,
     pace: Ints,
-) -> tuple[int, int]:
-    """The pace of the moves due (as circuit.limits.due), and of two fuses the one furthest over, as a
-    place in `active`; every move's own in `pace`."""
-    first, over, worst = NEVER, -1.0, -1
-    for a in range(len(active)):
-        m = active[a]
-        seen = amount[watched[m]]
-        size = max(seen, seen * sign[watched[m]])
-        pace[a] = NEVER
-        if not (size > above[m] or size < below[m]):
+) -> int:
+    """How many moves are beyond their limits; which, in order, in `due`, at which `pace`."""
+    some = 0
+    for k in range(len(over)):
+        if not over[k]:
             continue
-        pace[a] = 3 if speed[m] == 1 and size < QUICK * above[m] else speed[m]
-        if pace[a] < first or (pace[a] == first and size / above[m] > over):
-            over, worst, first = size / above[m], a, pace[a]
+        m, size = head[k], max(amount[k], amount[k] * sign[k])
+        while m >= 0:
+            if size > above[m] or size < below[m]:
+                at = some
+                while at > 0 and due[at - 1] > m:
+                    due[at], pace[at] = due[at - 1], pace[at - 1]
+                    at -= 1
+                due[at] = m
+                pace[at] = 3 if speed[m] == 1 and size < QUICK * above[m] else speed[m]
+                some += 1
+            m = follows[m]
+    return some
+
+
+@loosely
+def pace_due(
+    amount: Floats, sign: Floats, above: Floats, watched: Ints, due: Ints, pace: Ints, some: int
+) -> tuple[int, int]:
+    """The pace of the moves due first (as circuit.limits.due), and of two fuses the one furthest over,
+    as a place in `due`."""
+    first, over, worst = NEVER, -1.0, -1
+    for a in range(some):
+        if pace[a] <= first:
+            k, most = watched[due[a]], above[due[a]]
+            share = max(amount[k], amount[k] * sign[k]) / most
+            if pace[a] < first or share > over:
+                over, worst = share, a
+            first = pace[a]
     return first, worst

@@ -145,7 +145,7 @@ def put(
         room.ohm[row, f] -= scale * effect[count, f] * reach[count, f]
 
 
-@compiled
+@loosely
 def dead(ends: Ends, room: Stand, many: int) -> bool:
     """Opens among the things put in that leave a piece of wire on its leak alone: nothing feeds it, so
     it is dead, and what stands across the open is what makes it so. False where the digits of
@@ -201,6 +201,7 @@ def read(
     lens: Lens,
     ends: Ends,
     d: Defective,
+    room: Stand,
     patterns: States,
     first: Ints,
     second: Ints,
@@ -214,7 +215,6 @@ def read(
     hypothesis in common side by side: (n, f). `volt` may have no rows; `lost` (n,): not to be trusted."""
     turns, taps = len(table.there), open_.shape[1]
     leads = len(d.begin) - 2
-    room = stand_for(turns, 3 * d.most[0], taps)
     there, live, swings = room.there, room.live, len(volt) > 0
     pattern, lead, count, many = -1, -1, 0, 0
     for n in range(len(first)):
@@ -274,7 +274,7 @@ def read(
                 volt[n, f] = room.volt[2, f] * live[f]
 
 
-@compiled
+@loosely
 def show(open_: Floats, ohm: Floats, meter: Floats, ohms: Flags, result: Floats) -> None:
     """What instruments of `meter` (f,) ohm show of unloaded readings (n, f) seen through `ohm` (n, f)."""
     for n in range(len(open_)):

@@ -14,7 +14,7 @@ import numpy as np
 from backprobe.circuit.instruments import Taps
 from backprobe.circuit.instruments import show as show_cases
 from backprobe.circuit.net import Floats, Ints
-from backprobe.circuit.pair_read import Ends, Lens, read, show
+from backprobe.circuit.pair_read import Ends, Lens, read, show, stand_for
 from backprobe.circuit.pairs import SettledPairs
 from backprobe.circuit.parting import parted
 from backprobe.circuit.settle import settle
@@ -69,6 +69,8 @@ def read_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> I
     """Read every tap under every pair, block by block, each pair once."""
     transfer, lens, ends = settled.transfer, _lens(settled.transfer, taps), _ends(settled.transfer)
     step = max(1, NUMBERS // max(1, len(taps.meter)))
+    most = 3 * int(settled.defective.most[0])
+    room = stand_for(len(settled.table.there), most, len(taps.meter))
     lost: list[Ints] = []
     for first in range(0, settled.count, step):
         pairs = settled.order[first : first + step]
@@ -81,6 +83,7 @@ def read_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> I
             lens,
             ends,
             settled.defective,
+            room,
             settled.patterns,
             settled.first[pairs],
             settled.second[pairs],

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from backprobe.circuit.bases import Bases
-from backprobe.circuit.compiled import compiled
+from backprobe.circuit.compiled import compiled, loosely
 from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Ints, States
 from backprobe.circuit.pair_follow import Followers, follow, shelf_for
@@ -376,7 +376,7 @@ def _led(
     return alone
 
 
-@compiled
+@loosely
 def _rested(followers: Followers, leaders: Ints, at: Ints, end: Ints) -> None:
     """The followers of these leaders end where their leader stands."""
     for h in leaders:

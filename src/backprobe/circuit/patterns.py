@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from backprobe.circuit.compiled import compiled
+from backprobe.circuit.compiled import compiled, loosely
 from backprobe.circuit.net import Ints, States
 
 WORDS = 32
@@ -58,7 +58,7 @@ def with_room(known: Patterns, more: int = 1) -> Patterns:
     return made
 
 
-@compiled
+@loosely
 def _entered(slot: Ints, marks: Marks, count: int) -> None:
     """Enter patterns that are known to differ."""
     last = np.uint64(len(slot) - 1)
@@ -69,7 +69,7 @@ def _entered(slot: Ints, marks: Marks, count: int) -> None:
         slot[at] = n
 
 
-@compiled
+@loosely
 def number_of(
     every: States, marks: Marks, slot: Ints, met: Ints, states: States, mark: np.uint64
 ) -> int:
@@ -97,7 +97,7 @@ def number_of(
     return number
 
 
-@compiled
+@loosely
 def numbered(known: Patterns, rows: States, result: Ints) -> None:
     """The numbers (n,) of state vectors (n, S)."""
     for n in range(len(rows)):
