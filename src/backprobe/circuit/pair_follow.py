@@ -14,6 +14,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from backprobe.circuit.compiled import compiled, for_numbers, loosely
 from backprobe.circuit.limits import QUICK
@@ -23,14 +24,19 @@ from backprobe.circuit.pair_table import Conditions, Table
 from backprobe.circuit.patterns import Patterns
 
 
+Numbers = NDArray[np.uint32]
+USUAL = 0.5
+"""Share of the usual room below which an amount is looked at on its own."""
+
+
 class Followers(NamedTuple):
     """Second hypotheses by their leader: h leads `second`[begin[h]:begin[h] + many[h]], pairs
     `number`."""
 
     begin: Ints
     many: Ints
-    second: Ints
-    number: Ints
+    second: Numbers
+    number: Numbers
 
 
 class Shelf(NamedTuple):
@@ -52,6 +58,8 @@ class Shelf(NamedTuple):
     up: Floats
     down: Floats
     ratio: Floats
+    taken: Floats
+    work: Floats
     near: Ints
 
 
@@ -61,7 +69,7 @@ def shelf_for(things: int, vectors: int, moves: int, watches: int, most: int) ->
     return Shelf(
         np.zeros(vectors),
         np.zeros(vectors),
-        np.zeros((vectors, watches)),
+        np.zeros((watches, vectors)),
         np.zeros(vectors),
         np.zeros(watches),
         np.zeros((things, vectors)),
@@ -71,6 +79,8 @@ def shelf_for(things: int, vectors: int, moves: int, watches: int, most: int) ->
         np.zeros(watches),
         np.zeros(watches),
         np.zeros(moves),
+        np.zeros(vectors),
+        np.zeros(vectors),
         np.zeros(most + 1, np.int64),
     )
 
@@ -144,11 +154,14 @@ def survey(
             own[v] -= back[i, v] * forth[i, v] * part
             drive[v] -= back[i, v] * flow
     for v in range(len(own)):
-        gain[v] = shown(
-            v, table.watch, desk.effect, desk.part, forth, live, unit, shelf.watched, count
-        )
+        gain[v] = 0.0
         if d.turn[v] >= 0 and not desk.there[d.turn[v]]:
             own[v] = np.inf
+    for i in range(count):
+        for v in range(len(own)):
+            shelf.share[i, v] = forth[i, v] * desk.part[i]
+    for k in range(len(unit)):
+        shown(k, table.watched, desk.effect, shelf.share, live[k], unit[k], shelf.watched, gain, count)
 
 
 @loosely
@@ -175,28 +188,46 @@ def spread(
 
 @for_numbers
 def shown(
-    v: int,
+    k: int,
     watch: Floats,
     effect: Floats,
-    part: Floats,
-    forth: Floats,
-    live: Floats,
-    unit: Floats,
+    share: Floats,
+    live: float,
+    unit: float,
     watched: Floats,
+    gain: Floats,
     count: int,
-) -> float:
-    """What a port takes off what is `watched`, and the most of the usual room that is."""
-    most = 0.0
-    for k in range(len(unit)):
-        watched[v, k] = watch[v, k]
+) -> None:
+    """What ports take off amount k, `watched`, and the most of the usual room that is."""
+    for v in range(len(gain)):
+        watched[k, v] = watch[k, v] * live
     for i in range(count):
-        share = forth[i, v] * part[i]
-        for k in range(len(unit)):
-            watched[v, k] -= share * effect[i, k]
-    for k in range(len(unit)):
-        watched[v, k] *= live[k]
-        most = max(most, abs(watched[v, k]) * unit[k])
-    return most
+        each = effect[i, k] * live
+        if each != 0.0:
+            for v in range(len(gain)):
+                watched[k, v] -= each * share[i, v]
+    if unit > 0.0:
+        for v in range(len(gain)):
+            gain[v] = max(gain[v], abs(watched[k, v]) * unit)
+
+
+@for_numbers
+def nearest(
+    k: int, room: float, effect: Floats, share: Floats, watched: Floats, taken: Floats,
+    work: Floats, first: int, many: int,
+) -> None:  # fmt: skip
+    """The share of its `room` that a unit of a second's current takes off amount k, if that is the most
+    that is `taken` (V,)."""
+    for v in range(len(taken)):
+        work[v] = watched[k, v]
+    for i in range(first, many):
+        each = effect[i, k]
+        if each != 0.0:
+            for v in range(len(taken)):
+                work[v] -= each * share[i, v]
+    scale = 1.0 / room
+    for v in range(len(taken)):
+        taken[v] = max(taken[v], abs(work[v]) * scale)
 
 
 @loosely
@@ -209,9 +240,8 @@ def lead(
     h: int,
     count: int,
     awake: int,
-) -> tuple[int, float]:
-    """Put a leader in after the `count` turns: how many things there are then, and the share of the
-    usual room it leaves."""
+) -> int:
+    """Put a leader in after the `count` turns: how many things there are then."""
     own, left, unit, seen = shelf.own, shelf.left, shelf.unit, desk.seen
     forth, back, share, live = shelf.forth, shelf.back, shelf.share, desk.live
     for k in range(len(seen)):
@@ -233,11 +263,22 @@ def lead(
     for k in range(len(unit)):
         seen[k] *= live[k]
     rooms(moves, desk.active[:awake], seen, shelf.up, shelf.down, shelf.ratio)
-    least = 1.0
+    usual, taken, work = 1.0, shelf.taken, shelf.work
+    for v in range(len(own)):
+        taken[v] = 0.0
     for k in range(len(unit)):
         if unit[k] > 0.0:
-            least = min(least, min(shelf.up[k], shelf.down[k]) * unit[k])
-    return many, least
+            room = min(shelf.up[k], shelf.down[k])
+            if room * unit[k] >= USUAL:
+                usual = min(usual, room * unit[k])
+            else:
+                nearest(
+                    k, max(room, 1e-30), desk.effect, share, shelf.watched, taken, work, count, many
+                )
+    scale = 1.0 / usual
+    for v in range(len(own)):
+        left[2, v] = max(left[2, v] * scale, taken[v])
+    return many
 
 
 @loosely
@@ -258,8 +299,8 @@ def follow(
     move otherwise: their leader, second, pair and pattern in `gone` (4, m). How many there are."""
     out, pattern, turns, awake = 0, -1, 0, 0
     left, up, down, near = shelf.left, shelf.up, shelf.down, shelf.near
-    watched, effect, share, amount = shelf.watched, desk.effect, shelf.share, desk.amount
-    begin, vector, alpha, emf = d.begin, d.vector, d.alpha, d.emf
+    watched, effect, share = shelf.watched, desk.effect, shelf.share
+    port, alpha, emf = d.port, d.alone, d.lift
     second, number = pairs.second, pairs.number
     for n in range(len(leaders)):
         h = leaders[n]
@@ -267,30 +308,27 @@ def follow(
             pattern = stands[n]
             turns, awake = stand(table, cond, moves, d, known.states[pattern], desk)
             survey(table, d, moves, desk, shelf, turns, awake)
-        many, least = lead(table, d, moves, desk, shelf, h, turns, awake)
+        many = lead(table, d, moves, desk, shelf, h, turns, awake)
         first, last, some = pairs.begin[h], pairs.begin[h] + pairs.many[h], 0
         for p in range(first, last):
-            e = begin[second[p]]
-            v = vector[e]
+            b = second[p]
+            v = port[b]
             near[some] = p
-            some += not abs(left[1, v] - emf[e]) * left[2, v] < least * abs(left[0, v] + alpha[e])
+            some += not abs(left[1, v] - emf[b]) * left[2, v] < abs(left[0, v] + alpha[b])
         leaves = 0
         for q in range(some):
             p = near[q]
-            e = begin[second[p]]
-            v = vector[e]
-            y = (left[1, v] - emf[e]) / (left[0, v] + alpha[e])
-            for k in range(len(amount)):
-                amount[k] = -y * watched[v, k]
-            for i in range(turns, many):
-                part = y * share[i, v]
-                for k in range(len(amount)):
-                    amount[k] += part * effect[i, k]
+            b = second[p]
+            v = port[b]
+            y = (left[1, v] - emf[b]) / (left[0, v] + alpha[b])
             inside = 0
-            for k in range(len(amount)):
-                inside += (amount[k] < up[k]) & (amount[k] > -down[k])
+            for k in range(len(up)):
+                change = -y * watched[k, v]
+                for i in range(turns, many):
+                    change += y * share[i, v] * effect[i, k]
+                inside += (change < up[k]) & (change > -down[k])
             near[leaves] = p
-            leaves += inside < len(amount)
+            leaves += inside < len(up)
         for q in range(leaves):
             p = near[q]
             gone[0, out], gone[1, out], gone[2, out], gone[3, out] = (

@@ -15,6 +15,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from backprobe.circuit.compiled import compiled, loosely
 from backprobe.circuit.limits import QUICK
@@ -44,7 +45,8 @@ class Moves(NamedTuple):
 class Defective(NamedTuple):
     """Hypotheses: h owns the ports begin[h]:begin[h + 1] by `vector`, `alpha`, `emf`; those of the last
     one are leads fitted throughout. `turn` (V,): the turn a vector is the current of, without which
-    it does nothing, -1 for none; `most` (1,) ports a hypothesis has."""
+    it does nothing, -1 for none; `most` (1,) ports a hypothesis has. Of the first port of each (H,)
+    `port`, `alone` and `lift`: vector, alpha and emf."""
 
     begin: Ints
     vector: Ints
@@ -52,6 +54,9 @@ class Defective(NamedTuple):
     emf: Floats
     turn: Ints
     most: Ints
+    port: NDArray[np.uint32]
+    alone: Floats
+    lift: Floats
 
 
 class Desk(NamedTuple):

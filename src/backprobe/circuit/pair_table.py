@@ -23,12 +23,13 @@ from backprobe.circuit.transfer import Transfer
 class Table(NamedTuple):
     """One pattern of states seen from its n things: the ports' vectors, then the turns. `z` (n, n) and
     `turned`, the same with rows and columns exchanged; `watch` (n, K): what one unit of a thing's
-    current takes off what limits watch, `level` (K,); `drive` (n, 2): what drives a thing, and its
+    current takes off what limits watch, and `watched` (K, n), the same; `level` (K,); `drive` (n, 2): what drives a thing, and its
     change per battery volt; of the turns, `there` in this pattern, and `alpha`, `emf`, `swing`."""
 
     z: Floats
     turned: Floats
     watch: Floats
+    watched: Floats
     level: Floats
     drive: Floats
     there: Flags
@@ -62,6 +63,7 @@ def table_of(transfer: Transfer, watched: Ints) -> Table:
         z=z,
         turned=np.ascontiguousarray(z.T),
         watch=np.ascontiguousarray(t.z[ports + watched, :many].T),
+        watched=t.z[ports + watched, :many],
         level=t.z[ports + watched, many],
         drive=drive,
         there=np.concatenate([here, on]),
@@ -86,21 +88,25 @@ def conditions_of(net: Net, toggles: Ints) -> Conditions:
     return Conditions(begin.astype(np.int64), state[order], mask[order])
 
 
-def swept(table: Table, turns: Ints) -> Table:
-    """The table of another pattern, which has these `turns` turned."""
-    ports = len(table.z) - len(table.there)
+def swept(table: Table, turns: Ints, room: tuple[Floats, Floats]) -> Table:
+    """The table of another pattern, which has these `turns` turned; `room`: (n, n) twice, for it to
+    stand in."""
     if not turns.size:
         return table
-    at = ports + turns
+    at = len(table.z) - len(table.there) + turns
     there, alpha = table.there.copy(), table.alpha.copy()
     emf, swing = table.emf.copy(), table.swing.copy()
     into = np.linalg.inv(table.z[np.ix_(at, at)] + np.diag(alpha[turns]))
     back = into @ table.z[at]
     forth = table.turned[at]
-    z = table.z - forth.T @ back
-    z[at] = back
-    z[:, at] = -forth.T @ into
-    z[np.ix_(at, at)] = into
+    z, turned = room
+    for whole, plain, one, two in ((z, table.z, forth, back), (turned, table.turned, back, forth)):
+        np.matmul(one.T, two, out=whole)
+        np.subtract(plain, whole, out=whole)
+    out = -into.T @ forth
+    z[at], turned[at] = back, out
+    z[:, at], turned[:, at] = out.T, back.T
+    z[np.ix_(at, at)], turned[np.ix_(at, at)] = into, into.T
     flow = into @ (table.drive[at] - np.stack([emf[turns], swing[turns]], axis=1))
     drive = table.drive - forth.T @ flow
     drive[at] = flow
@@ -110,8 +116,9 @@ def swept(table: Table, turns: Ints) -> Table:
     alpha[turns] = emf[turns] = swing[turns] = 0.0
     return Table(
         z=z,
-        turned=np.ascontiguousarray(z.T),
+        turned=turned,
         watch=watch,
+        watched=np.ascontiguousarray(watch.T),
         level=table.level - flow[:, 0] @ table.watch[at],
         drive=drive,
         there=there,
@@ -123,11 +130,7 @@ def swept(table: Table, turns: Ints) -> Table:
 
 def turned_between(table: Table, cond: Conditions, states: States) -> Ints:
     """The turns that lead from a table's pattern to another."""
-    there = np.array(
-        [
-            ((cond.mask[a:b] >> states[cond.state[a:b]]) & 1).all()
-            for a, b in zip(cond.begin[:-1], cond.begin[1:])
-        ],
-        bool,
-    )
+    against = ((cond.mask >> states[cond.state]) & 1) == 0
+    owner = np.repeat(np.arange(len(table.there)), np.diff(cond.begin))
+    there = np.bincount(owner, weights=against, minlength=len(table.there)) == 0
     return np.flatnonzero(there != table.there)

@@ -192,14 +192,15 @@ class _Walk:
         self.followers = Followers(
             np.zeros(count, np.int64),
             np.zeros(count, np.int64),
-            np.empty(len(first), np.int64),
-            np.empty(len(first), np.int64),
+            np.empty(len(first), np.uint32),
+            np.empty(len(first), np.uint32),
         )
         lone = np.empty((4, len(first)), np.int64)
         alone = _led(first, second, rank, events, starts, self.ways[0], self.followers, lone)
         loose = [lone[:, :alone].copy()]
         self.order = np.concatenate([self.followers.number[: len(first) - alone], lone[2, :alone]])
         gone = np.empty((4, int(self.followers.many.sum())), np.int64)
+        room = np.empty(self.table.z.shape), np.empty(self.table.z.shape)
         for turn in range(ROUNDS):
             at = self.ways[min(turn, len(self.ways) - 1)]
             after = self.ways[min(turn + 1, len(self.ways) - 1)]
@@ -207,7 +208,7 @@ class _Walk:
             if not leaders.size and not sum(part.shape[1] for part in loose):
                 return
             turns = turned_between(self.table, self.cond, self.known.states[at[0]])
-            table = swept(self.table, turns)
+            table = swept(self.table, turns, room)
             if leaders.size:
                 loose.append(self._follow(table, leaders, at, gone))
             last = turn == ROUNDS - 1
@@ -323,7 +324,9 @@ def _defective(transfer: Transfer, ports: Ports, cases: Cases, leads: Ints) -> D
     begin = np.append(begin, len(vector))
     switch = transfer.vectors.switch
     turn = np.where(switch >= 0, transfer.toggle_of[np.maximum(switch, 0)], -1)
-    return Defective(begin, vector, alpha, emf, turn, np.array([np.diff(begin).max()]))
+    most, own = np.array([np.diff(begin).max()]), begin[:-2]
+    port = vector[own].astype(np.uint32)
+    return Defective(begin, vector, alpha, emf, turn, most, port, alpha[own], emf[own])
 
 
 @compiled
