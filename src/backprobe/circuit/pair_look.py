@@ -82,6 +82,7 @@ class Desk(NamedTuple):
     live: Floats
     sign: Floats
     amount: Floats
+    taken: Floats
     over: Flags
     head: Ints
     follows: Ints
@@ -105,6 +106,7 @@ def desk_for(turns: int, ports: int, moves: int, watches: int, states: int) -> D
         np.zeros((most, most)),
         np.zeros((most, watches)),
         np.zeros(moves, np.int64),
+        np.zeros(watches),
         np.zeros(watches),
         np.zeros(watches),
         np.zeros(watches),
@@ -251,14 +253,15 @@ def look(
     level, seen, high, low, live, sign = (
         desk.level, desk.seen, desk.high, desk.low, desk.live, desk.sign,
     )  # fmt: skip
-    amount, over, due, pace, after = desk.amount, desk.over, desk.due, desk.pace, desk.after
+    amount, taken, over, due = desk.amount, desk.taken, desk.over, desk.due
+    pace, after = desk.pace, desk.after
     head, follows = desk.head, desk.follows
     state, to, above, below = moves.state, moves.to, moves.above, moves.below
     speed, watched = moves.pace, moves.watched
-    begin, vector, alpha, emf, turn = d.begin, d.vector, d.alpha, d.emf, d.turn
+    begin, turn, port, alone, lift = d.begin, d.turn, d.port, d.alone, d.lift
     every, marks, mark = known.states, known.hash, known.mark
     slot, met = known.slot, known.met
-    pattern, lead, count, many = -1, -2, 0, 0
+    pattern, lead, count, many, last, drive, left = -1, -2, 0, 0, -1, 0.0, 0.0
     for n in range(first, len(one)):
         if met[0] == len(every):
             return n
@@ -269,42 +272,48 @@ def look(
             lead = one[n]
             for k in range(len(seen)):
                 seen[k] = level[k]
-            many = join(table, d, lead, count, desk)
+            many, last = join(table, d, lead, count, desk), -1
         second = two[n]
         if second >= 0 and begin[second + 1] > begin[second] + 1:
             join(table, d, second, many, desk)
-            lead, second = -2, -1
-        for k in range(len(amount)):
-            amount[k] = seen[k]
-        e = begin[max(second, 0)]
-        v = vector[e]
-        if second >= 0 and (turn[v] < 0 or there[turn[v]]):
-            drive, left = drives[v, 0] - emf[e], z[v, v] + alpha[e]
-            for i in range(many):
-                far[i], near[i] = z[thing[i], v], turned[thing[i], v]
-            for j in range(many):
-                u, b = far[j], near[j]
-                for i in range(j + 1, many):
-                    far[i] -= lower[j, i] * u
-                    near[i] -= upper[j, i] * b
-                left -= b * u * part[j]
-                drive -= b * flow[j]
-            y = drive / left
-            for i in range(many):
-                far[i] *= part[i] * y
-            four = many // 4 * 4
-            for i in range(0, four, 4):
-                p, q, r, s = far[i], far[i + 1], far[i + 2], far[i + 3]
-                for k in range(len(amount)):
-                    amount[k] += (p * effect[i, k] + q * effect[i + 1, k]) + (
-                        r * effect[i + 2, k] + s * effect[i + 3, k]
-                    )
-            for i in range(four, many):
-                p = far[i]
-                for k in range(len(amount)):
-                    amount[k] += p * effect[i, k]
-            for k in range(len(amount)):
-                amount[k] -= y * watch[v, k]
+            lead = -2
+            for k in range(len(seen)):
+                amount[k] = seen[k]
+        elif second < 0:
+            for k in range(len(seen)):
+                amount[k] = seen[k]
+        else:
+            v = port[second]
+            if v != last:  # severities of one defect stand side by side
+                last, drive, left = v, drives[v, 0], z[v, v]
+                for i in range(many):
+                    far[i], near[i] = z[thing[i], v], turned[thing[i], v]
+                for j in range(many):
+                    u, b = far[j], near[j]
+                    for i in range(j + 1, many):
+                        far[i] -= lower[j, i] * u
+                        near[i] -= upper[j, i] * b
+                    far[j] = u * part[j]
+                    left -= b * far[j]
+                    drive -= b * flow[j]
+                for k in range(len(taken)):
+                    taken[k] = watch[v, k]
+                four = many // 4 * 4
+                for i in range(0, four, 4):
+                    p, q, r, s = far[i], far[i + 1], far[i + 2], far[i + 3]
+                    for k in range(len(taken)):
+                        taken[k] -= (p * effect[i, k] + q * effect[i + 1, k]) + (
+                            r * effect[i + 2, k] + s * effect[i + 3, k]
+                        )
+                for i in range(four, many):
+                    p = far[i]
+                    for k in range(len(taken)):
+                        taken[k] -= p * effect[i, k]
+            y = (drive - lift[second]) / (left + alone[second])
+            if turn[v] >= 0 and not there[turn[v]]:
+                y = 0.0
+            for k in range(len(seen)):
+                amount[k] = seen[k] - y * taken[k]
         broken = 0
         for k in range(len(amount)):
             amount[k] *= live[k]

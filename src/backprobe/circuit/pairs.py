@@ -247,18 +247,11 @@ class _Walk:
 
     def _loose(self, table: Table, loose: Ints, *, last: bool) -> Ints:
         """One round for pairs on their own, (4, m): those that still move."""
-        loose = loose[:, by_number(loose[3], int(self.known.met[0]))]
-        one, two, pair, at = loose
-        goes = self._look(table, one, two, at)
-        going = goes >= 0
-        if last:
-            self.steady[pair[going]] = False
-            self.end[pair] = at
-            return loose[:, :0]
-        self.end[pair[~going]] = at[~going]
-        loose = loose[:, going]
-        loose[3] = goes[going]
-        return loose
+        ordered = np.empty(loose.shape, np.int64)
+        _ordered(loose, int(self.known.met[0]), ordered)
+        goes = self._look(table, ordered[0], ordered[1], ordered[3])
+        left = _parted(ordered, goes, self.end, self.steady, last)
+        return ordered[:, :left].copy()
 
     def _look(self, table: Table, one: Ints, two: Ints, at: Ints) -> Ints:
         """Where pairs sorted by pattern go, -1 for stay."""
@@ -385,6 +378,37 @@ def _rested(followers: Followers, leaders: Ints, at: Ints, end: Ints) -> None:
     for h in leaders:
         for p in range(followers.begin[h], followers.begin[h] + followers.many[h]):
             end[followers.number[p]] = at[h]
+
+
+@compiled
+def _ordered(loose: Ints, count: int, result: Ints) -> None:
+    """Pairs (4, m) by their pattern, below `count`."""
+    begin = np.zeros(count + 1, np.int64)
+    for p in range(loose.shape[1]):
+        begin[loose[3, p] + 1] += 1
+    for c in range(count):
+        begin[c + 1] += begin[c]
+    for p in range(loose.shape[1]):
+        at = begin[loose[3, p]]
+        begin[loose[3, p]] += 1
+        for row in range(4):
+            result[row, at] = loose[row, p]
+
+
+@loosely
+def _parted(loose: Ints, goes: Ints, end: Ints, steady: Flags, last: bool) -> int:
+    """Pairs that go nowhere end where they stand, in the `last` round all; how many go on, first."""
+    on = 0
+    for p in range(len(goes)):
+        if goes[p] < 0 or last:
+            end[loose[2, p]] = loose[3, p]
+            steady[loose[2, p]] = goes[p] < 0
+        else:
+            for row in range(3):
+                loose[row, on] = loose[row, p]
+            loose[3, on] = goes[p]
+            on += 1
+    return on
 
 
 @compiled
