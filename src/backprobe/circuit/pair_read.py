@@ -68,6 +68,7 @@ class Stand(NamedTuple):
     near: Floats
     far: Floats
     end: Floats
+    left: Floats
     grown: Floats
     mended: Floats
     moved: Floats
@@ -77,8 +78,8 @@ class Stand(NamedTuple):
 
 
 @compiled
-def stand_for(turns: int, ports: int, taps: int) -> Stand:
-    """Room for so many."""
+def stand_for(turns: int, ports: int, taps: int, swings: int) -> Stand:
+    """Room for so many; `swings`: as many as taps where the change per volt is asked for, or 0."""
     most = turns + ports
     return Stand(
         np.zeros(turns, np.bool_),
@@ -94,11 +95,12 @@ def stand_for(turns: int, ports: int, taps: int) -> Stand:
         np.zeros(most),
         np.zeros(most),
         np.zeros(most),
+        np.zeros(4),
         np.zeros(most),
         np.zeros(most),
         np.zeros(most),
         np.zeros((3, taps)),
-        np.zeros((3, taps)),
+        np.zeros((3, swings)),
         np.zeros((3, taps)),
     )
 
@@ -130,6 +132,7 @@ def put(
     thing[count], part[count] = v, 1.0 / left
     flow[count], swing[count] = drive / left, volt / left
     grown[count] = largest / abs(left)
+    room.left[0], room.left[1], room.left[2], room.left[3] = left, drive, volt, largest
     effect, reach = room.effect, room.reach
     for f in range(effect.shape[1]):
         effect[count, f], reach[count, f] = lens.taken[v, f], lens.reach[v, f]
@@ -138,11 +141,13 @@ def put(
         for f in range(effect.shape[1]):
             effect[count, f] -= u * effect[j, f]
             reach[count, f] -= b * reach[j, f]
-    current, more, scale = flow[count], swing[count], part[count]
+    scale = part[count]
     for f in range(effect.shape[1]):
-        room.open_[row, f] -= current * effect[count, f]
-        room.volt[row, f] -= more * effect[count, f]
+        room.open_[row, f] -= flow[count] * effect[count, f]
         room.ohm[row, f] -= scale * effect[count, f] * reach[count, f]
+    if room.volt.shape[1]:
+        for f in range(effect.shape[1]):
+            room.volt[row, f] -= swing[count] * effect[count, f]
 
 
 @loosely
@@ -216,16 +221,18 @@ def read(
     turns, taps = len(table.there), open_.shape[1]
     leads = len(d.begin) - 2
     there, live, swings = room.there, room.live, len(volt) > 0
-    pattern, lead, count, many = -1, -1, 0, 0
+    grown, effect, reach = room.grown, room.effect, room.reach
+    pattern, lead, count, many, last, worn = -1, -1, 0, 0, -1, False
+    own, drive, more, largest = 0.0, 0.0, 0.0, 0.0
     for n in range(len(first)):
         if stands[n] != pattern:
             pattern, lead, count = stands[n], -1, 0
             for f in range(taps):
-                room.open_[0, f], room.volt[0, f] = lens.level[f], lens.swing[f]
-                room.ohm[0, f] = lens.bare[f]
+                room.open_[0, f], room.ohm[0, f] = lens.level[f], lens.bare[f]
+            for f in range(room.volt.shape[1]):
+                room.volt[0, f] = lens.swing[f]
             for e in range(d.begin[leads], d.begin[leads + 1]):
-                own = (d.alpha[e], d.emf[e], 0.0)
-                put(table, lens, room, d.vector[e], own, count, 0)
+                put(table, lens, room, d.vector[e], (d.alpha[e], d.emf[e], 0.0), count, 0)
                 count += 1
             for t in range(turns):
                 flag = True
@@ -234,8 +241,7 @@ def read(
                 there[t] = flag
                 if flag != table.there[t]:
                     v = len(table.z) - turns + t
-                    own = (table.alpha[t], table.emf[t], table.swing[t])
-                    put(table, lens, room, v, own, count, 0)
+                    put(table, lens, room, v, (table.alpha[t], table.emf[t], table.swing[t]), count, 0)
                     count += 1
             for f in range(taps):
                 live[f] = 1.0 if lens.turn[f] < 0 or there[lens.turn[f]] else 0.0
@@ -243,35 +249,67 @@ def read(
         if lead not in (a, b):
             # The one that the next pair has as well.
             same = n + 1 < len(first) and stands[n + 1] == pattern
-            lead = b if same and b in (first[n + 1], second[n + 1]) else a
-            for f in range(taps):
-                room.open_[1, f], room.volt[1, f] = room.open_[0, f], room.volt[0, f]
-                room.ohm[1, f] = room.ohm[0, f]
+            lead, last = b if same and b in (first[n + 1], second[n + 1]) else a, -1
+            copied(room, 0, 1)
             many = count
             for e in range(d.begin[lead], d.begin[lead + 1]):
                 v = d.vector[e]
                 if d.turn[v] < 0 or there[d.turn[v]]:
-                    own = (d.alpha[e], d.emf[e], 0.0)
-                    put(table, lens, room, v, own, many, 1)
+                    put(table, lens, room, v, (d.alpha[e], d.emf[e], 0.0), many, 1)
                     many += 1
-        for f in range(taps):
-            room.open_[2, f], room.volt[2, f] = room.open_[1, f], room.volt[1, f]
-            room.ohm[2, f] = room.ohm[1, f]
-        other, every, worn = a + b - lead, many, False
-        for e in range(d.begin[other], d.begin[other + 1]):
-            v = d.vector[e]
-            if d.turn[v] < 0 or there[d.turn[v]]:
-                own = (d.alpha[e], d.emf[e], 0.0)
-                put(table, lens, room, v, own, every, 2)
-                every += 1
-        for i in range(every):
-            worn |= not room.grown[i] < WORN
-        lost[n] = worn and not dead(ends, room, every)
-        for f in range(taps):
-            open_[n, f], ohm[n, f] = room.open_[2, f] * live[f], room.ohm[2, f]
-        if swings:
+            worn = False
+            for i in range(many):
+                worn |= not grown[i] < WORN
+        other, every = a + b - lead, many
+        v = d.vector[d.begin[other]]
+        if d.begin[other + 1] > d.begin[other] + 1 or (d.turn[v] >= 0 and not there[d.turn[v]]):
+            copied(room, 1, 2)
+            for e in range(d.begin[other], d.begin[other + 1]):
+                v = d.vector[e]
+                if d.turn[v] < 0 or there[d.turn[v]]:
+                    put(table, lens, room, v, (d.alpha[e], d.emf[e], 0.0), every, 2)
+                    every += 1
+            last = -1
             for f in range(taps):
-                volt[n, f] = room.volt[2, f] * live[f]
+                open_[n, f], ohm[n, f] = room.open_[2, f] * live[f], room.ohm[2, f]
+            if swings:
+                for f in range(taps):
+                    volt[n, f] = room.volt[2, f] * live[f]
+        else:
+            if v != last:  # severities of one defect stand side by side
+                put(table, lens, room, v, (0.0, 0.0, 0.0), many, 2)
+                last, own, drive, more, largest = (
+                    v, room.left[0], room.left[1], room.left[2], room.left[3],
+                )  # fmt: skip
+            part = 1.0 / (own + d.alone[other])
+            y = (drive - d.lift[other]) * part
+            room.flow[many], room.swing[many], room.part[many] = y, more * part, part
+            grown[many], every = largest * abs(part), many + 1
+            for f in range(taps):
+                open_[n, f] = (room.open_[1, f] - y * effect[many, f]) * live[f]
+                ohm[n, f] = room.ohm[1, f] - part * effect[many, f] * reach[many, f]
+            if swings:
+                for f in range(taps):
+                    volt[n, f] = (room.volt[1, f] - more * part * effect[many, f]) * live[f]
+        doubt = worn
+        for i in range(many, every):
+            doubt |= not grown[i] < WORN
+        lost[n] = False
+        if doubt:
+            for f in range(taps):
+                room.open_[2, f] = 0.0
+            lost[n] = not dead(ends, room, every)
+            for f in range(taps):
+                open_[n, f] += room.open_[2, f] * live[f]
+
+
+@loosely
+def copied(room: Stand, row: int, to: int) -> None:
+    """Go on from a row of readings."""
+    for f in range(room.open_.shape[1]):
+        room.open_[to, f], room.ohm[to, f] = room.open_[row, f], room.ohm[row, f]
+    for f in range(room.volt.shape[1]):
+        room.volt[to, f] = room.volt[row, f]
 
 
 @loosely

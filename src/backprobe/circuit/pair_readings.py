@@ -70,7 +70,9 @@ def read_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> I
     transfer, lens, ends = settled.transfer, _lens(settled.transfer, taps), _ends(settled.transfer)
     step = max(1, NUMBERS // max(1, len(taps.meter)))
     most = 3 * int(settled.defective.most[0])
-    room = stand_for(len(settled.table.there), most, len(taps.meter))
+    room = stand_for(
+        len(settled.table.there), most, len(taps.meter), len(taps.meter) if battery else 0
+    )
     lost: list[Ints] = []
     for first in range(0, settled.count, step):
         pairs = settled.order[first : first + step]
