@@ -145,7 +145,7 @@ def survey(
     for k in range(len(unit)):
         unit[k] = live[k] / max(min(shelf.up[k], shelf.down[k]), 1e-9)
     for v in range(len(own)):
-        own[v], drive[v] = table.z[v, v], table.drive[v, 0]
+        own[v], drive[v] = table.own[v], table.drive[v, 0]
     forth, back = shelf.forth, shelf.back
     for i in range(count):
         spread(table.z, table.turned, desk.thing[i], i, desk.lower, desk.upper, forth, back)

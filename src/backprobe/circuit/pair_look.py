@@ -248,6 +248,7 @@ def look(
     """Where pairs (n,) go next, -1 for stay. `two`: -1 for nobody; `stands` (n,): the pattern
     of each, sorted. From `first` on, as far as there is room for new patterns."""
     z, turned, watch, drives = table.z, table.turned, table.watch, table.drive
+    diagonal = table.own
     there, thing, part, flow = desk.there, desk.thing, desk.part, desk.flow
     lower, upper, effect, near, far = desk.lower, desk.upper, desk.effect, desk.near, desk.far
     level, seen, high, low, live, sign = (
@@ -285,7 +286,7 @@ def look(
         else:
             v = port[second]
             if v != last:  # severities of one defect stand side by side
-                last, drive, left = v, drives[v, 0], z[v, v]
+                last, drive, left = v, drives[v, 0], diagonal[v]
                 for i in range(many):
                     far[i], near[i] = z[thing[i], v], turned[thing[i], v]
                 for j in range(many):

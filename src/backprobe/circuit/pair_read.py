@@ -114,11 +114,11 @@ def put(
     readings in a `row`."""
     thing, part, flow, swing = room.thing, room.part, room.flow, room.swing
     lower, upper, near, far, grown = room.lower, room.upper, room.near, room.far, room.grown
-    left = table.z[v, v] + own[0]
+    left = table.own[v] + own[0]
     drive, volt = table.drive[v, 0] - own[1], table.drive[v, 1] - own[2]
     largest = abs(left)
     for i in range(count):
-        far[i], near[i] = table.turned[v, thing[i]], table.z[v, thing[i]]
+        far[i], near[i] = table.z[thing[i], v], table.turned[thing[i], v]
     for j in range(count):
         u, b = far[j], near[j]
         for i in range(j + 1, count):

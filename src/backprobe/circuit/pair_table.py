@@ -22,12 +22,13 @@ from backprobe.circuit.transfer import Transfer
 
 class Table(NamedTuple):
     """One pattern of states seen from its n things: the ports' vectors, then the turns. `z` (n, n) and
-    `turned`, the same with rows and columns exchanged; `watch` (n, K): what one unit of a thing's
+    `turned`, the same with rows and columns exchanged, `own` (n,) its diagonal; `watch` (n, K): what one unit of a thing's
     current takes off what limits watch, and `watched` (K, n), the same; `level` (K,); `drive` (n, 2): what drives a thing, and its
     change per battery volt; of the turns, `there` in this pattern, and `alpha`, `emf`, `swing`."""
 
     z: Floats
     turned: Floats
+    own: Floats
     watch: Floats
     watched: Floats
     level: Floats
@@ -62,6 +63,7 @@ def table_of(transfer: Transfer, watched: Ints) -> Table:
     return Table(
         z=z,
         turned=np.ascontiguousarray(z.T),
+        own=z.diagonal().copy(),
         watch=np.ascontiguousarray(t.z[ports + watched, :many].T),
         watched=t.z[ports + watched, :many],
         level=t.z[ports + watched, many],
@@ -117,6 +119,7 @@ def swept(table: Table, turns: Ints, room: tuple[Floats, Floats]) -> Table:
     return Table(
         z=z,
         turned=turned,
+        own=z.diagonal().copy(),
         watch=watch,
         watched=np.ascontiguousarray(watch.T),
         level=table.level - flow[:, 0] @ table.watch[at],
