@@ -21,10 +21,12 @@ from backprobe.circuit.compiled import compiled, loosely
 from backprobe.circuit.limits import QUICK
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.pair_table import Conditions, Table
-from backprobe.circuit.patterns import Patterns, number_of
+from backprobe.circuit.patterns import Marks, Patterns, number_of
 
 NEVER = 9
 """A pace slower than any."""
+KEPT = 64
+"""Ways out of a pattern that are remembered, by a hash of the moves they take."""
 
 
 class Moves(NamedTuple):
@@ -65,7 +67,7 @@ class Desk(NamedTuple):
     at [j, i], and what they take off what is watched, `effect` (m, K). What is watched while nothing is
     defect `level`, and with a first hypothesis `seen`; where that moves a state, `high` and `low`, and
     whether it can be read, `live` (K,); the moves that can be made, `active`, by what
-    they watch from its `head` (K,) on, each of which `follows` another; those `due`."""
+    they watch from its `head` (K,) on, each of which `follows` another; those `due`, and where the last ones `led`."""
 
     there: Flags
     thing: Ints
@@ -88,6 +90,8 @@ class Desk(NamedTuple):
     follows: Ints
     due: Ints
     pace: Ints
+    keys: Marks
+    led: Ints
     near: Floats
     far: Floats
     after: States
@@ -119,6 +123,8 @@ def desk_for(turns: int, ports: int, moves: int, watches: int, states: int) -> D
         np.zeros(moves, np.int64),
         np.zeros(moves, np.int64),
         np.zeros(moves, np.int64),
+        np.zeros(KEPT, np.uint64),
+        np.zeros(KEPT, np.int64),
         np.zeros(most),
         np.zeros(most),
         np.zeros(states, np.int8),
@@ -256,7 +262,7 @@ def look(
     )  # fmt: skip
     amount, taken, over, due = desk.amount, desk.taken, desk.over, desk.due
     pace, after = desk.pace, desk.after
-    head, follows = desk.head, desk.follows
+    head, follows, keys, led = desk.head, desk.follows, desk.keys, desk.led
     state, to, above, below = moves.state, moves.to, moves.above, moves.below
     speed, watched = moves.pace, moves.watched
     begin, turn, port, alone, lift = d.begin, d.turn, d.port, d.alone, d.lift
@@ -268,6 +274,8 @@ def look(
             return n
         if stands[n] != pattern:
             pattern, lead = stands[n], -2
+            for kept in range(KEPT):
+                led[kept] = -1
             count, _ = stand(table, cond, moves, d, every[pattern], desk)
         if one[n] != lead:
             lead = one[n]
@@ -329,16 +337,42 @@ def look(
             first_due, worst = pace_due(amount, sign, above, watched, due, pace, some)
             if some:
                 new = marks[pattern]
-                for s in range(len(after)):
-                    after[s] = every[pattern, s]
                 for a in range(some):
                     m = due[a]
                     if pace[a] == first_due and (a == worst or first_due not in (1, 3)):
-                        s = state[m]
-                        new ^= mark[s, after[s]] ^ mark[s, to[m]]
-                        after[s] = to[m]
-                goes[n] = number_of(every, marks, slot, met, after, new)
+                        new ^= mark[state[m], every[pattern, state[m]]] ^ mark[state[m], to[m]]
+                    else:
+                        due[a] = -1
+                kept = int(new & np.uint64(KEPT - 1))
+                if keys[kept] != new or led[kept] < 0:
+                    keys[kept] = new
+                    led[kept] = entered(every, marks, mark, slot, met, pattern, due[:some], state, to, after)
+                goes[n] = led[kept]
     return len(one)
+
+
+@loosely
+def entered(
+    every: States,
+    marks: Marks,
+    mark: Marks,
+    slot: Ints,
+    met: Ints,
+    pattern: int,
+    due: Ints,
+    state: Ints,
+    to: States,
+    after: States,
+) -> int:
+    """The number of the pattern that moves lead to; -1 among those `due` is none."""
+    new = marks[pattern]
+    for s in range(len(after)):
+        after[s] = every[pattern, s]
+    for m in due:
+        if m >= 0:
+            new ^= mark[state[m], after[state[m]]] ^ mark[state[m], to[m]]
+            after[state[m]] = to[m]
+    return number_of(every, marks, slot, met, after, new)
 
 
 @loosely
