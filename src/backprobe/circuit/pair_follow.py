@@ -41,7 +41,7 @@ class Followers(NamedTuple):
 
 class Shelf(NamedTuple):
     """Room to work in. Of a pattern, for every port of the table: its `own` transfer, `drive`, what it
-    takes off what is `watched` (V, K) and the most of the usual room `gain` (V,) that is, by the `unit`
+    takes off what is `watched` (K, V), `across` (V, K) and the most of the usual room `gain` (V,) that is, by the `unit`
     (K,). Of the things put in, `forth` and `back` (m, V) transfers and `share` (m, V) of a current
     they take over. With a leader, what is `left` (3, V) of own, drive and gain; the room it leaves, `up`
     and `down` (K,)."""
@@ -49,6 +49,7 @@ class Shelf(NamedTuple):
     own: Floats
     drive: Floats
     watched: Floats
+    across: Floats
     gain: Floats
     unit: Floats
     forth: Floats
@@ -70,6 +71,7 @@ def shelf_for(things: int, vectors: int, moves: int, watches: int, most: int) ->
         np.zeros(vectors),
         np.zeros(vectors),
         np.zeros((watches, vectors)),
+        np.zeros((vectors, watches)),
         np.zeros(vectors),
         np.zeros(watches),
         np.zeros((things, vectors)),
@@ -162,6 +164,8 @@ def survey(
             shelf.share[i, v] = forth[i, v] * desk.part[i]
     for k in range(len(unit)):
         shown(k, table.watched, desk.effect, shelf.share, live[k], unit[k], shelf.watched, gain, count)
+        for v in range(len(own)):
+            shelf.across[v, k] = shelf.watched[k, v]
 
 
 @loosely
@@ -299,7 +303,7 @@ def follow(
     move otherwise: their leader, second, pair and pattern in `gone` (4, m). How many there are."""
     out, pattern, turns, awake = 0, -1, 0, 0
     left, up, down, near = shelf.left, shelf.up, shelf.down, shelf.near
-    watched, effect, share = shelf.watched, desk.effect, shelf.share
+    across, effect, share, amount = shelf.across, desk.effect, shelf.share, desk.amount
     port, alpha, emf = d.port, d.alone, d.lift
     second, number = pairs.second, pairs.number
     for n in range(len(leaders)):
@@ -321,12 +325,15 @@ def follow(
             b = second[p]
             v = port[b]
             y = (left[1, v] - emf[b]) / (left[0, v] + alpha[b])
+            for k in range(len(up)):
+                amount[k] = -y * across[v, k]
+            for i in range(turns, many):
+                over = y * share[i, v]
+                for k in range(len(up)):
+                    amount[k] += over * effect[i, k]
             inside = 0
             for k in range(len(up)):
-                change = -y * watched[k, v]
-                for i in range(turns, many):
-                    change += y * share[i, v] * effect[i, k]
-                inside += (change < up[k]) & (change > -down[k])
+                inside += (amount[k] < up[k]) & (amount[k] > -down[k])
             near[leaves] = p
             leaves += inside < len(up)
         for q in range(leaves):

@@ -86,6 +86,7 @@ class Desk(NamedTuple):
     amount: Floats
     taken: Floats
     over: Flags
+    eight: Marks
     head: Ints
     follows: Ints
     due: Ints
@@ -100,7 +101,7 @@ class Desk(NamedTuple):
 @compiled
 def desk_for(turns: int, ports: int, moves: int, watches: int, states: int) -> Desk:
     """Room for so many."""
-    most = turns + ports
+    most, over = turns + ports, np.zeros((watches + 7) // 8 * 8, np.bool_)
     return Desk(
         np.zeros(turns, np.bool_),
         np.zeros(most, np.int64),
@@ -118,7 +119,8 @@ def desk_for(turns: int, ports: int, moves: int, watches: int, states: int) -> D
         np.zeros(watches),
         np.zeros(watches),
         np.zeros(watches),
-        np.zeros(watches, np.bool_),
+        over,
+        over.view(np.uint64),
         np.zeros(watches, np.int64),
         np.zeros(moves, np.int64),
         np.zeros(moves, np.int64),
@@ -145,7 +147,7 @@ def stand(
     for e in range(d.begin[leads], d.begin[leads + 1]):
         v = d.vector[e]
         put_in(
-            table.z, table.turned, table.watch, v, d.alpha[e], table.drive[v, 0] - d.emf[e], count,
+            table.z, table.turned, table.own, table.watch, v, d.alpha[e], table.drive[v, 0] - d.emf[e], count,
             desk.thing, desk.part, desk.flow, desk.lower, desk.upper, desk.effect, desk.near, desk.far,
             level,
         )  # fmt: skip
@@ -157,7 +159,7 @@ def stand(
         there[t] = flag
         if flag != table.there[t]:
             put_in(
-                table.z, table.turned, table.watch, first + t, table.alpha[t],
+                table.z, table.turned, table.own, table.watch, first + t, table.alpha[t],
                 table.drive[first + t, 0] - table.emf[t], count, desk.thing, desk.part, desk.flow,
                 desk.lower, desk.upper, desk.effect, desk.near, desk.far, level,
             )  # fmt: skip
@@ -183,6 +185,7 @@ def stand(
 def put_in(
     z: Floats,
     turned: Floats,
+    own: Floats,
     watch: Floats,
     v: int,
     alpha: float,
@@ -199,7 +202,7 @@ def put_in(
     seen: Floats,
 ) -> None:
     """Put thing v in after `count` others."""
-    left = z[v, v] + alpha
+    left = own[v] + alpha
     for i in range(count):
         far[i], near[i] = z[thing[i], v], turned[thing[i], v]
     for j in range(count):
@@ -213,10 +216,19 @@ def put_in(
     thing[count], part[count], flow[count] = v, 1.0 / left, drive / left
     for k in range(len(seen)):
         effect[count, k] = watch[v, k]
-    for j in range(count):
-        u = upper[j, count]
+    four = count // 4 * 4
+    for j in range(0, four, 4):
+        p, q, r, s = (
+            upper[j, count], upper[j + 1, count], upper[j + 2, count], upper[j + 3, count],
+        )  # fmt: skip
         for k in range(len(seen)):
-            effect[count, k] -= u * effect[j, k]
+            effect[count, k] -= (p * effect[j, k] + q * effect[j + 1, k]) + (
+                r * effect[j + 2, k] + s * effect[j + 3, k]
+            )
+    for j in range(four, count):
+        p = upper[j, count]
+        for k in range(len(seen)):
+            effect[count, k] -= p * effect[j, k]
     current = flow[count]
     for k in range(len(seen)):
         seen[k] -= current * effect[count, k]
@@ -229,7 +241,7 @@ def join(table: Table, d: Defective, h: int, count: int, desk: Desk) -> int:
         v = d.vector[e]
         if d.turn[v] < 0 or desk.there[d.turn[v]]:
             put_in(
-                table.z, table.turned, table.watch, v, d.alpha[e], table.drive[v, 0] - d.emf[e],
+                table.z, table.turned, table.own, table.watch, v, d.alpha[e], table.drive[v, 0] - d.emf[e],
                 count, desk.thing, desk.part, desk.flow, desk.lower, desk.upper, desk.effect,
                 desk.near, desk.far, desk.seen,
             )  # fmt: skip
@@ -261,6 +273,7 @@ def look(
         desk.level, desk.seen, desk.high, desk.low, desk.live, desk.sign,
     )  # fmt: skip
     amount, taken, over, due = desk.amount, desk.taken, desk.over, desk.due
+    eight = desk.eight
     pace, after = desk.pace, desk.after
     head, follows, keys, led = desk.head, desk.follows, desk.keys, desk.led
     state, to, above, below = moves.state, moves.to, moves.above, moves.below
@@ -332,7 +345,7 @@ def look(
         goes[n] = -1
         if broken:
             some = moves_due(
-                amount, sign, over, head, follows, above, below, speed, due, pace
+                amount, sign, over, eight, head, follows, above, below, speed, due, pace
             )
             first_due, worst = pace_due(amount, sign, above, watched, due, pace, some)
             if some:
@@ -380,6 +393,7 @@ def moves_due(
     amount: Floats,
     sign: Floats,
     over: Flags,
+    eight: Marks,
     head: Ints,
     follows: Ints,
     above: Floats,
@@ -389,8 +403,12 @@ def moves_due(
     pace: Ints,
 ) -> int:
     """How many moves are beyond their limits; which, in order, in `due`, at which `pace`."""
-    some = 0
-    for k in range(len(over)):
+    some, k = 0, -1
+    while k + 1 < len(over):
+        k += 1
+        if k % 8 == 0 and eight[k // 8] == 0:  # none of eight
+            k += 7
+            continue
         if not over[k]:
             continue
         m, size = head[k], max(amount[k], amount[k] * sign[k])
