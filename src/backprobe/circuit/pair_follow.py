@@ -23,7 +23,6 @@ from backprobe.circuit.pair_look import Defective, Desk, Moves, join, stand
 from backprobe.circuit.pair_table import Conditions, Table
 from backprobe.circuit.patterns import Patterns
 
-
 Numbers = NDArray[np.uint32]
 USUAL = 0.5
 """Share of the usual room below which an amount is looked at on its own."""
@@ -163,7 +162,9 @@ def survey(
         for v in range(len(own)):
             shelf.share[i, v] = forth[i, v] * desk.part[i]
     for k in range(len(unit)):
-        shown(k, table.watched, desk.effect, shelf.share, live[k], unit[k], shelf.watched, gain, count)
+        shown(
+            k, table.watched, desk.effect, shelf.share, live[k], unit[k], shelf.watched, gain, count
+        )
         for v in range(len(own)):
             shelf.across[v, k] = shelf.watched[k, v]
 

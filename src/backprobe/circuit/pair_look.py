@@ -359,7 +359,9 @@ def look(
                 kept = int(new & np.uint64(KEPT - 1))
                 if keys[kept] != new or led[kept] < 0:
                     keys[kept] = new
-                    led[kept] = entered(every, marks, mark, slot, met, pattern, due[:some], state, to, after)
+                    led[kept] = entered(
+                        every, marks, mark, slot, met, pattern, due[:some], state, to, after
+                    )
                 goes[n] = led[kept]
     return len(one)
 

@@ -111,7 +111,7 @@ def put(
     count: int, row: int,
 ) -> None:  # fmt: skip
     """Put thing v (alpha, emf and swing: `own`) in after `count` others, and take what it does off the
-    readings in a `row`."""
+    readings in a `row`, -1 for none."""
     thing, part, flow, swing = room.thing, room.part, room.flow, room.swing
     lower, upper, near, far, grown = room.lower, room.upper, room.near, room.far, room.grown
     left = table.own[v] + own[0]
@@ -136,11 +136,21 @@ def put(
     effect, reach = room.effect, room.reach
     for f in range(effect.shape[1]):
         effect[count, f], reach[count, f] = lens.taken[v, f], lens.reach[v, f]
-    for j in range(count):
-        u, b = upper[j, count], lower[j, count]
-        for f in range(effect.shape[1]):
-            effect[count, f] -= u * effect[j, f]
-            reach[count, f] -= b * reach[j, f]
+    for each, factor in ((effect, upper), (reach, lower)):
+        four = count // 4 * 4
+        for j in range(0, four, 4):
+            p, q = factor[j, count], factor[j + 1, count]
+            r, s = factor[j + 2, count], factor[j + 3, count]
+            for f in range(effect.shape[1]):
+                each[count, f] -= (p * each[j, f] + q * each[j + 1, f]) + (
+                    r * each[j + 2, f] + s * each[j + 3, f]
+                )
+        for j in range(four, count):
+            p = factor[j, count]
+            for f in range(effect.shape[1]):
+                each[count, f] -= p * each[j, f]
+    if row < 0:
+        return
     scale = part[count]
     for f in range(effect.shape[1]):
         room.open_[row, f] -= flow[count] * effect[count, f]
@@ -241,7 +251,15 @@ def read(
                 there[t] = flag
                 if flag != table.there[t]:
                     v = len(table.z) - turns + t
-                    put(table, lens, room, v, (table.alpha[t], table.emf[t], table.swing[t]), count, 0)
+                    put(
+                        table,
+                        lens,
+                        room,
+                        v,
+                        (table.alpha[t], table.emf[t], table.swing[t]),
+                        count,
+                        0,
+                    )
                     count += 1
             for f in range(taps):
                 live[f] = 1.0 if lens.turn[f] < 0 or there[lens.turn[f]] else 0.0
@@ -277,7 +295,7 @@ def read(
                     volt[n, f] = room.volt[2, f] * live[f]
         else:
             if v != last:  # severities of one defect stand side by side
-                put(table, lens, room, v, (0.0, 0.0, 0.0), many, 2)
+                put(table, lens, room, v, (0.0, 0.0, 0.0), many, -1)
                 last, own, drive, more, largest = (
                     v, room.left[0], room.left[1], room.left[2], room.left[3],
                 )  # fmt: skip

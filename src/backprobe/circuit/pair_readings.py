@@ -20,8 +20,8 @@ from backprobe.circuit.parting import parted
 from backprobe.circuit.settle import settle
 from backprobe.circuit.transfer import Transfer
 
-NUMBERS = 1 << 16
-"""Readings (pairs times taps) in a block: half a megabyte of each kind."""
+NUMBERS = 1 << 17
+"""Readings (pairs times taps) in a block: a megabyte of each kind."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from backprobe.circuit.bases import Bases
-from backprobe.circuit.compiled import compiled, loosely
 from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Ints, States
 from backprobe.circuit.pair_follow import Followers, follow, shelf_for
+from backprobe.circuit.pair_lists import by_label, by_pattern, led, moving_on, named, rested
 from backprobe.circuit.pair_look import Defective, Desk, Moves, desk_for, look
 from backprobe.circuit.pair_table import (
     Conditions,
@@ -89,7 +89,7 @@ def settle_pairs(
     healthy = next(states for states, which in alone if (np.asarray(which) == 0).any())
     only = Cases.of([list(leads)])
     rest = settle(bases, limits, ports, only, [(healthy, np.zeros(1, np.int64))]).states[0]
-    used = np.flatnonzero(_named(cases.count, first, second))
+    used = np.flatnonzero(named(cases.count, first, second))
     fit = np.array(leads, np.int64)
     vectors = vectors_of(bases.net, ports, np.concatenate([cases.only(used).ports, fit]))
     transfer = Transfer.of(bases, limits, vectors, rest)
@@ -105,7 +105,7 @@ def settle_pairs(
     starts = [(int(walk.number(states[None])[0]), which) for states, which in together]
     walk.pairs(first, second, starts)
     order = np.empty(len(first), np.int64)
-    _sorted_by(walk.end, int(walk.known.met[0]), walk.order, order)
+    by_label(walk.end, int(walk.known.met[0]), walk.order, order)
     return SettledPairs(
         transfer=transfer,
         table=walk.table,
@@ -150,7 +150,7 @@ class _Walk:
             d=d,
             known=no_patterns(len(transfer.net.states)),
             ways=[],
-            followers=Followers(none, none, none, none),
+            followers=Followers(none, none, none.astype(np.uint32), none.astype(np.uint32)),
             end=none,
             steady=np.zeros(0, bool),
             order=none,
@@ -196,7 +196,7 @@ class _Walk:
             np.empty(len(first), np.uint32),
         )
         lone = np.empty((4, len(first)), np.int64)
-        alone = _led(first, second, rank, events, starts, self.ways[0], self.followers, lone)
+        alone = led(first, second, rank, events, starts, self.ways[0], self.followers, lone)
         loose = [lone[:, :alone].copy()]
         self.order = np.concatenate([self.followers.number[: len(first) - alone], lone[2, :alone]])
         gone = np.empty((4, int(self.followers.many.sum())), np.int64)
@@ -213,7 +213,7 @@ class _Walk:
                 loose.append(self._follow(table, leaders, at, gone))
             last = turn == ROUNDS - 1
             resting = leaders[(at[leaders] == after[leaders]) | last]
-            _rested(self.followers, resting, at, self.end)
+            rested(self.followers, resting, at, self.end)
             for h in leaders[at[leaders] != after[leaders]] if last else ():
                 begin = self.followers.begin[h]
                 self.steady[self.followers.number[begin : begin + self.followers.many[h]]] = False
@@ -248,9 +248,9 @@ class _Walk:
     def _loose(self, table: Table, loose: Ints, *, last: bool) -> Ints:
         """One round for pairs on their own, (4, m): those that still move."""
         ordered = np.empty(loose.shape, np.int64)
-        _ordered(loose, int(self.known.met[0]), ordered)
+        by_pattern(loose, int(self.known.met[0]), ordered)
         goes = self._look(table, ordered[0], ordered[1], ordered[3])
-        left = _parted(ordered, goes, self.end, self.steady, last)
+        left = moving_on(ordered, goes, self.end, self.steady, last)
         return ordered[:, :left].copy()
 
     def _look(self, table: Table, one: Ints, two: Ints, at: Ints) -> Ints:
@@ -320,105 +320,3 @@ def _defective(transfer: Transfer, ports: Ports, cases: Cases, leads: Ints) -> D
     most, own = np.array([np.diff(begin).max()]), begin[:-2]
     port = vector[own].astype(np.uint32)
     return Defective(begin, vector, alpha, emf, turn, most, port, alpha[own], emf[own])
-
-
-@compiled
-def _named(count: int, first: Ints, second: Ints) -> Flags:
-    """(count,) the numbers that are met."""
-    met = np.zeros(count, np.bool_)
-    for p in range(len(first)):
-        met[first[p]] = True
-        met[second[p]] = True
-    return met
-
-
-@compiled
-def _led(
-    first: Ints,
-    second: Ints,
-    rank: Ints,
-    events: Flags,
-    starts: Ints,
-    begin: Ints,
-    followers: Followers,
-    lone: Ints,
-) -> int:
-    """Put every pair with the hypothesis that leads it, or among those on their own: two events of
-    many pins, and pairs that begin (`starts`) where their leader does not (`begin`)."""
-    lead, alone = np.empty(len(first), np.int64), 0
-    for p in range(len(first)):
-        a, b = first[p], second[p]
-        h = b if rank[b] < rank[a] else a
-        start = starts[p] if len(starts) and starts[p] >= 0 else begin[h]
-        if (events[a] and events[b]) or start != begin[h]:
-            lone[0, alone], lone[1, alone], lone[2, alone], lone[3, alone] = a, b, p, start
-            alone += 1
-            h = -1
-        else:
-            followers.many[h] += 1
-        lead[p] = h
-    total = 0
-    for h in range(len(begin)):
-        followers.begin[h] = total
-        total += followers.many[h]
-        followers.many[h] = 0
-    for p in range(len(first)):
-        h = lead[p]
-        if h >= 0:
-            at = followers.begin[h] + followers.many[h]
-            followers.second[at] = first[p] + second[p] - h
-            followers.number[at] = p
-            followers.many[h] += 1
-    return alone
-
-
-@loosely
-def _rested(followers: Followers, leaders: Ints, at: Ints, end: Ints) -> None:
-    """The followers of these leaders end where their leader stands."""
-    for h in leaders:
-        for p in range(followers.begin[h], followers.begin[h] + followers.many[h]):
-            end[followers.number[p]] = at[h]
-
-
-@compiled
-def _ordered(loose: Ints, count: int, result: Ints) -> None:
-    """Pairs (4, m) by their pattern, below `count`."""
-    begin = np.zeros(count + 1, np.int64)
-    for p in range(loose.shape[1]):
-        begin[loose[3, p] + 1] += 1
-    for c in range(count):
-        begin[c + 1] += begin[c]
-    for p in range(loose.shape[1]):
-        at = begin[loose[3, p]]
-        begin[loose[3, p]] += 1
-        for row in range(4):
-            result[row, at] = loose[row, p]
-
-
-@loosely
-def _parted(loose: Ints, goes: Ints, end: Ints, steady: Flags, last: bool) -> int:
-    """Pairs that go nowhere end where they stand, in the `last` round all; how many go on, first."""
-    on = 0
-    for p in range(len(goes)):
-        if goes[p] < 0 or last:
-            end[loose[2, p]] = loose[3, p]
-            steady[loose[2, p]] = goes[p] < 0
-        else:
-            for row in range(3):
-                loose[row, on] = loose[row, p]
-            loose[3, on] = goes[p]
-            on += 1
-    return on
-
-
-@compiled
-def _sorted_by(label: Ints, count: int, which: Ints, order: Ints) -> None:
-    """`which` sorted by their label below `count`, equal ones as they stand."""
-    begin = np.zeros(count + 1, np.int64)
-    for p in range(len(label)):
-        begin[label[p] + 1] += 1
-    for c in range(count):
-        begin[c + 1] += begin[c]
-    for p in which:
-        order[begin[label[p]]] = p
-        begin[label[p]] += 1

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from backprobe.circuit.compiled import compiled, loosely
+from backprobe.circuit.compiled import loosely
 from backprobe.circuit.net import Ints, States
 
 WORDS = 32
