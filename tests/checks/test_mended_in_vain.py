@@ -35,16 +35,26 @@ def test_a_repair_is_in_vain_once_it_is_said_to_fail_still():
 
 
 def test_what_was_mended_in_vain_is_set_aside_and_the_rest_share_its_chance():
-    """By hand: 0.9 set aside, 0.06, 0.02 and 0.02 are left of 0.1."""
+    """By hand: 0.8 set aside, 0.15 and 0.05 of what is in the book are left, and the 0.02 that is not."""
     defects = small.small_defects()
-    belief = small.believe({1: 0.92, 2: 0.06, 3: 0.02}, outside=0.02)
+    belief = small.believe({1: 0.8, 2: 0.15, 3: 0.05}, outside=0.02)
     left = set_aside(defects, belief, [defects.atoms[1].group])
     total = np.bincount(np.maximum(left.atom, 0), left.chance, minlength=4)
-    share = 0.98 * np.array([0.06, 0.02]) / (0.98 * 0.08 + 0.02)
+    share = 0.98 * np.array([0.15, 0.05]) / (0.98 * 0.2 + 0.02)
     assert total[1] == 0.0
     assert total[2:4] == pytest.approx(share)
     assert left.chance.sum() == pytest.approx(1.0)
-    assert left.chance[-1] == pytest.approx(0.02 / (0.98 * 0.08 + 0.02))
+    assert left.chance[-1] == pytest.approx(0.02 / (0.98 * 0.2 + 0.02))
+
+
+def test_where_next_to_nothing_is_left_it_keeps_half_to_be_measured():
+    """By hand: 0.98 of 0.97 is mended in vain; the rest, 0.0494, shares the other half."""
+    defects = small.small_defects()
+    belief = small.believe({1: 0.97, 2: 0.02, 3: 0.01}, outside=0.02)
+    left = set_aside(defects, belief, [defects.atoms[1].group])
+    total = np.bincount(np.maximum(left.atom, 0), left.chance, minlength=4)
+    assert total[1] == pytest.approx(0.5)
+    assert total[2:4] == pytest.approx(0.5 * 0.98 * np.array([0.02, 0.01]) / 0.0494)
 
 
 def test_where_nothing_else_is_left_it_stays():

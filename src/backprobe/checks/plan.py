@@ -99,7 +99,8 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
     """plan() before it is put into words."""
     layout = layout_of(book, KINDS)
     defects = predictor.defects
-    belief = set_aside(defects, belief, in_vain(job))
+    vain = in_vain(job)
+    belief = set_aside(defects, belief, vain)
     scene = scene_of(layout, job, defects, belief)
     stories = stories_of(defects, belief)
     some = narrowed(predictor, stories.rows)
@@ -121,7 +122,7 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
         repair=np.array(
             [
                 NEVER_S
-                if repair_id(key) in job.not_possible
+                if repair_id(key) in job.not_possible or key in vain
                 else seconds(repair_price(layout, job, repairs[key]))
                 for key in stories.keys
             ],

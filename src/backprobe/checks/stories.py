@@ -16,6 +16,9 @@ COVERED = 0.99
 GROUPS = 40
 LEAST_GROUP = 0.002
 NOTHING_LEFT = 1e-9
+LITTLE, DOUBTED = 0.1, 0.5
+"""Chance of all the rest below which what was mended in vain is not set aside altogether, and the chance
+it keeps. Judgement."""
 
 
 ELSEWHERE = "not in this book"
@@ -91,17 +94,20 @@ def stories_of(defects: Defects, belief: Belief) -> Stories:
 
 def set_aside(defects: Defects, belief: Belief, groups: Collection[str]) -> Belief:
     """The belief without what was mended in vain, unless nothing else is left. Findings that fit one
-    fault to a hair may leave nothing beside it, and are doubted before it is mended again."""
+    fault to a hair may leave nothing beside it, and are doubted before it is mended again: where next
+    to nothing is left it keeps half, so that what tells whether its repair holds is measured."""
     aside = np.array([atom.group in groups for atom in defects.atoms])
     aside[0] = False
     gone = aside[np.maximum(belief.atom, 0)] & (belief.atom > 0)
     left = float(belief.chance[~gone].sum())
     if not gone.any() or left < NOTHING_LEFT:
         return belief
+    keep = DOUBTED if left < LITTLE else 0.0
+    shares = keep / (1.0 - left), (1.0 - keep) / left
     return replace(
         belief,
-        chance=np.where(gone, 0.0, belief.chance) / left,
-        hypothesis=np.where(aside[defects.atom_of], 0.0, belief.hypothesis) / left,
+        chance=belief.chance * np.where(gone, *shares),
+        hypothesis=belief.hypothesis * np.where(aside[defects.atom_of], *shares),
     )
 
 
