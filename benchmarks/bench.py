@@ -81,7 +81,7 @@ def measure(nodes: int, simulator: spice.Simulator | None, options: argparse.Nam
     most = options.pairs // (8 if large else 1)
     result.pairs_six = pairs.six_probes(of, most)
     note(f"{nodes}: pairs, six probes: {pairs.told(result.pairs_six)}")
-    result.pairs_all = pairs.all_probes(of, most // 5)
+    result.pairs_all = pairs.all_probes(of, most // 10)
     note(f"{nodes}: pairs, all probes: {pairs.told(result.pairs_all)}")
     own = engine.of_its_own(nodes)
     result.session, result.peak = own["seconds"], own["peak"]
@@ -241,7 +241,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--sizes", default="100,400,1500")
     parser.add_argument("--states", type=int, default=1200, help="end states followed by hand")
-    parser.add_argument("--pairs", type=int, default=2_000_000, help="pairs at most")
+    parser.add_argument("--pairs", type=int, default=20_000_000, help="pairs at most")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--page", type=Path, default=PAGE)
     options = parser.parse_args()

@@ -59,8 +59,12 @@ def chosen(of: Subject, most: int, seed: int = 3) -> tuple[Ints, Ints]:
 def measured(
     of: Subject, pairs: tuple[Ints, Ints], nodes: Sequence[str], meters: Sequence[float]
 ) -> Figure:
-    """Bring pairs to rest from key off and read nodes with every meter, from a cold start; blocks
-    of readings are thrown away. The resistance at a probe is worked out once for all meters."""
+    """Bring pairs to rest from key off and read nodes with every meter, from a cold start (but for
+    the compiler); blocks of readings are thrown away. The resistance at a probe is worked out once
+    for all meters."""
+    few = Circuit.of(of.machine.book)
+    for block in read_pairs(settled_pairs(of, few, chosen(of, 50)), of.taps(nodes[:1], meters[:1])):
+        block.shown(of.taps(nodes[:1], meters[:1]))
     circuit = Circuit.of(of.machine.book)
     taps = [of.taps(nodes, [meter]) for meter in meters]
     began = clock()
