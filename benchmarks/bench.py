@@ -81,7 +81,7 @@ def measure(nodes: int, simulator: spice.Simulator | None, options: argparse.Nam
     most = options.pairs // (8 if large else 1)
     result.pairs_six = pairs.six_probes(of, most)
     note(f"{nodes}: pairs, six probes: {pairs.told(result.pairs_six)}")
-    result.pairs_all = pairs.all_probes(of, most // 10)
+    result.pairs_all = pairs.all_probes(of, most)
     note(f"{nodes}: pairs, all probes: {pairs.told(result.pairs_all)}")
     own = engine.of_its_own(nodes)
     result.session, result.peak = own["seconds"], own["peak"]

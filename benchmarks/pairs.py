@@ -63,8 +63,10 @@ def measured(
     the compiler); blocks of readings are thrown away. The resistance at a probe is worked out once
     for all meters."""
     few = Circuit.of(of.machine.book)
-    for block in read_pairs(settled_pairs(of, few, chosen(of, 50)), of.taps(nodes[:1], meters[:1])):
-        block.shown(of.taps(nodes[:1], meters[:1]))
+    some = of.taps(nodes[:1], meters[:1])
+    for block in read_pairs(settled_pairs(of, few, chosen(of, 50)), some):
+        block.shown(some)
+        block.shown_by(some, some)
     circuit = Circuit.of(of.machine.book)
     taps = [of.taps(nodes, [meter]) for meter in meters]
     began = clock()
@@ -73,8 +75,8 @@ def measured(
     began = clock()
     seen = 0
     for block in read_pairs(settled, taps[0]):
-        for each in taps:
-            seen += block.shown(each).size
+        shown = block.shown_by(*taps) if len(taps) == 2 else [block.shown(each) for each in taps]
+        seen += sum(each.size for each in shown)
     read = clock() - began
     count = settled.count
     assert seen == count * len(nodes) * len(meters)

@@ -206,6 +206,8 @@ def test_every_pair_is_read_once_and_two_meters_share_a_pass():
     for block in read_pairs(settled, taps):
         seen[block.pairs] += 1
         assert np.array_equal(block.shown(lamp).T, whole[:, block.pairs])
+        for both, each in zip(block.shown_by(taps, lamp), (taps, lamp), strict=True):
+            assert np.abs(both - block.shown(each)).max() < 1e-12
     assert (seen == 1).all()
 
 

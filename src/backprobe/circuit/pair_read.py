@@ -337,3 +337,16 @@ def show(open_: Floats, ohm: Floats, meter: Floats, ohms: Flags, result: Floats)
         for f in range(len(meter)):
             load = 1.0 + max(ohm[n, f], 0.0) * meter[f]
             result[n, f] = ohm[n, f] if ohms[f] else open_[n, f] / load
+
+
+@loosely
+def show_both(
+    open_: Floats, ohm: Floats, one: Floats, two: Floats, first: Floats, second: Floats
+) -> None:
+    """The same of two meters that load, by one division for both: it takes longest."""
+    for n in range(len(open_)):
+        for f in range(len(one)):
+            source = max(ohm[n, f], 0.0)
+            a, b = 1.0 + source * one[f], 1.0 + source * two[f]
+            each = open_[n, f] / (a * b)
+            first[n, f], second[n, f] = each * b, each * a

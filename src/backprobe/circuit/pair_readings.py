@@ -14,7 +14,7 @@ import numpy as np
 from backprobe.circuit.instruments import Taps
 from backprobe.circuit.instruments import show as show_cases
 from backprobe.circuit.net import Floats, Ints
-from backprobe.circuit.pair_read import Ends, Lens, read, show, stand_for
+from backprobe.circuit.pair_read import Ends, Lens, read, show, show_both, stand_for
 from backprobe.circuit.pairs import SettledPairs
 from backprobe.circuit.parting import parted
 from backprobe.circuit.settle import settle
@@ -40,6 +40,14 @@ class PairBlock:
         result = np.empty(self.open_.shape)
         show(self.open_, self.ohm, 1.0 / taps.meter, taps.ohms, result)
         return result
+
+    def shown_by(self, one: Taps, two: Taps) -> tuple[Floats, Floats]:
+        """What two voltmeters (or amperes' readings) at the same taps show, (b, f) each."""
+        if one.ohms.any() or two.ohms.any():
+            return self.shown(one), self.shown(two)
+        first, second = np.empty(self.open_.shape), np.empty(self.open_.shape)
+        show_both(self.open_, self.ohm, 1.0 / one.meter, 1.0 / two.meter, first, second)
+        return first, second
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
