@@ -137,7 +137,8 @@ pattern, so that only the others are looked at in full; it saved what it cost.
 two milliseconds each to settle and read the few dozen hypotheses that lead, of which compiled loops take a third
 and the arrays around them the rest; a first weighing, one after a repair, and one whose findings are strange look
 at every hypothesis. Tried: asking what safety wants to know of the healthy machine together with the others, not
-first (dearer). Not tried: settling a plan's situations in one walk, one compiled walk from start to rest.
+first (dearer); settling a plan's situations in one walk from the usual rest (dearer by a half: further away more turns
+are taken out, and more patterns lose digits). Not tried: one compiled walk from start to rest.
 Rounds carry the pairs that the singles leave room for; most jobs with one defect leave none.
 
 **Memory at 1500 nodes.** Factors and columns are kept up to half a gigabyte; what is above that is freed
