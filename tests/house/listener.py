@@ -52,11 +52,13 @@ sys.addaudithook(_hook)
 
 
 def _importing(frame: FrameType | None) -> bool:
-    """True when Python itself is loading a module, and not a module of ours doing the asking."""
+    """True when Python itself is loading a module, or numba the machine code of a function, and not a
+    module of ours doing the asking."""
     while frame is not None:
-        if frame.f_code.co_filename.startswith("<frozen importlib"):
+        name = frame.f_globals.get("__name__", "")
+        if frame.f_code.co_filename.startswith("<frozen importlib") or name.startswith("numba."):
             return True
-        if frame.f_globals.get("__name__", "").startswith("backprobe"):
+        if name.startswith("backprobe"):
             return False
         frame = frame.f_back
     return False
@@ -99,7 +101,8 @@ def _noted(heard: list[str], module: ModuleType, name: str) -> Callable[..., Any
     real = getattr(module, name)
 
     def stand_in(*arguments: object, **named: object) -> object:
-        heard.append(f"{module.__name__}.{name}")
+        if not _importing(sys._getframe(1)):
+            heard.append(f"{module.__name__}.{name}")
         return real(*arguments, **named)
 
     return stand_in

@@ -16,11 +16,12 @@ import numpy as np
 from backprobe.circuit.base import Base
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.limits import Limits, due
+from backprobe.circuit.moves import Rules
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.parting import distinct, parted
 from backprobe.circuit.ports import Block, Cases, Ports, read, solve
 from backprobe.circuit.reference import Reference
-from backprobe.circuit.step import UNSURE, Care, Crowd, Rules, step
+from backprobe.circuit.step import UNSURE, Care, Crowd, step
 from backprobe.circuit.turned import Turns
 
 ROUNDS = 48

@@ -9,29 +9,17 @@ import numpy as np
 
 from backprobe.circuit.compiled import compiled
 from backprobe.circuit.factor import Exact
-from backprobe.circuit.limits import QUICK
+from backprobe.circuit.moves import Rules, close_call, moved_on, reaching, spared
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.refine import Room, prepare, refine, room_for
-from backprobe.circuit.small import Vectors, bench, put_in, take_out
+from backprobe.circuit.small import Bench, Vectors, bench, put_in, take_out
 
 UNSURE = 2
 """Verdict on a hypothesis whose digits do not suffice; 1 moved, 0 rests."""
-
-
-class Rules(NamedTuple):
-    """What moves states (circuit.limits). `watched` (K,): the turn whose current a limit watches, -1
-    for none."""
-
-    state: Ints
-    leaves: States
-    to: States
-    above: Floats
-    below: Floats
-    size: Flags
-    pace: Ints
-    watched: Ints
-    at: Ints
-    value: Floats
+CROWD = 64
+"""Hypotheses in a pattern from which it is told by a bound who moves as the healthy machine does
+(measured): of each, the currents of its ports and what they do at most."""
+NEARLY = 0.999
 
 
 class Frame(NamedTuple):
@@ -72,6 +60,16 @@ class Care(NamedTuple):
     close: float
 
 
+class Calm(NamedTuple):
+    """A bound on what moves in a pattern: one over what every amount may change by before something
+    else is due, `spare` (K,); how far a unit fed into an equation (N,), or a turn's (d,), goes of
+    that, `reach` (below zero: not asked yet) and `sway`."""
+
+    spare: Floats
+    reach: Floats
+    sway: Floats
+
+
 @compiled
 def step(
     frame: Frame,
@@ -106,6 +104,8 @@ def step(
         np.empty(many, np.int64),
     )
     amount, level, watched = np.empty(many), np.empty(many), np.empty((most, many))
+    calm = Calm(np.empty(many), np.empty(len(frame.x)), np.empty(most))
+    alike, after, moves = False, states[0].copy(), 0
     turned, there = away[:0], frame.there
     least, awake = 1.0, 0
     for n in range(len(order)):
@@ -130,6 +130,20 @@ def step(
                 take_off(watched[i], -1.0, frame, frame.turns, turned[i], active, awake)
                 for a in range(awake):
                     level[a] -= work.flow[i, 0] * watched[i, a]
+            for a in range(awake):  # an absent branch carries nothing, to the last digit
+                t = rules.watched[active[a]]
+                if t >= 0 and not there[t]:
+                    level[a] = 0.0
+            alike = n + CROWD <= len(order) and label[n + CROWD - 1] == label[n]
+            alike = alike and spared(level, rules, active, awake, there, calm.spare)
+            if alike:
+                after[:] = states[h]
+                moves = moved_on(level, rules, active, awake, after)
+                calm.reach[:] = -1.0
+                for i in range(count):
+                    calm.sway[i] = 0.0
+                    for a in range(awake):
+                        calm.sway[i] = max(calm.sway[i], abs(watched[i, a]) * calm.spare[a])
         own, strange, ports = 0, False, room[:0]
         for c in range(crowd.start[h], crowd.start[h + 1]):
             p = crowd.ports[c]
@@ -143,13 +157,24 @@ def step(
             room[own] = p
             own += 1
         left = least
-        for a in range(awake):
-            amount[a] = level[a]
         if own and not strange:
             ports = room[:own]
             left = min(
                 left, put_in(frame.laid, frame.x, frame.turns, turned, crowd.own, ports, work)
             )
+        if (
+            alike
+            and not strange
+            and left >= care.reads
+            and swayed(frame, crowd.own, ports, len(turned), work, calm, active, awake) < NEARLY
+        ):
+            share[h], verdict[h] = left, moves
+            if moves:
+                states[h] = after
+            continue
+        for a in range(awake):
+            amount[a] = level[a]
+        if own and not strange:
             for i in range(own):
                 take_off(amount, work.current[i, 0], frame, crowd.own, ports[i], active, awake)
             for d in range(len(turned)):
@@ -179,6 +204,34 @@ def step(
 
 
 @compiled
+def swayed(
+    frame: Frame,
+    of: Vectors,
+    ports: Ints,
+    turns: int,
+    work: Bench,
+    calm: Calm,
+    active: Ints,
+    awake: int,
+) -> float:
+    """How far at most ports that were put in go of what some amount may change by."""
+    total = 0.0
+    for i in range(len(ports)):
+        p = ports[i]
+        for b in range(of.rights[p]):
+            n = of.right_at[p, b]
+            if calm.reach[n] < 0.0:
+                calm.reach[n] = reaching(frame.watch[n], calm.spare, active, awake)
+            total += abs(of.right[p, b] * work.current[i, 0]) * calm.reach[n]
+    for d in range(turns):
+        back = 0.0
+        for i in range(len(ports)):
+            back += work.through[d, i] * work.current[i, 0]
+        total += abs(back) * calm.sway[d]
+    return total
+
+
+@compiled
 def again(frame: Frame, own: Vectors, ports: Ints, turned: Ints, fine: Room, left: float) -> None:
     """A hypothesis' solution to full precision, in `fine`."""
     prepare(frame.laid, own, ports, frame.turns, turned, fine)
@@ -198,50 +251,3 @@ def take_off(
         watch, feed = frame.watch[of.right_at[p, b]], of.right[p, b] * amps
         for a in range(awake):
             amount[a] -= feed * watch[active[a]]
-
-
-@compiled
-def close_call(amount: Floats, rules: Rules, active: Ints, awake: int, within: float) -> bool:
-    """Whether some amount is so near to its limit that its last digits decide."""
-    for a in range(awake):
-        k = active[a]
-        size = abs(amount[a]) if rules.size[k] else amount[a]
-        if abs(size - rules.above[k]) < within or abs(amount[a] - rules.below[k]) < within:
-            return True
-    return False
-
-
-@compiled
-def moved_on(amount: Floats, rules: Rules, active: Ints, awake: int, states: States) -> int:
-    """Make the moves that are due (as circuit.limits.due): 1, or 0 when there is none."""
-    first, over, worst = 9, -1.0, -1
-    for a in range(awake):
-        k = active[a]
-        pace = due_at(amount[a], rules, k)
-        if pace > first:
-            continue
-        size = abs(amount[a]) if rules.size[k] else amount[a]
-        if pace < first or size / rules.above[k] > over:
-            over, worst = size / rules.above[k], a
-        first = pace
-    if first == 9:
-        return 0
-    for a in range(awake):
-        k = active[a]
-        if first in (1, 3) and a != worst:
-            continue
-        if due_at(amount[a], rules, k) == first:
-            states[rules.state[k]] = rules.to[k]
-    return 1
-
-
-@compiled
-def due_at(amount: float, rules: Rules, k: int) -> int:
-    """The pace at which a limit moves its state, 9 where it does not."""
-    size = abs(amount) if rules.size[k] else amount
-    if not (size > rules.above[k] or size < rules.below[k]):
-        return 9
-    if rules.pace[k] == 1 and size < QUICK * rules.above[k]:
-        return 3
-    pace: int = rules.pace[k]
-    return pace
