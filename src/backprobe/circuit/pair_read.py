@@ -16,7 +16,7 @@ from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.pair_look import Defective
 from backprobe.circuit.pair_table import Conditions, Table
 
-WORN, LOST = 1e4, 1e7
+WORN, LOST = 1e4, 1e6
 """How many times p_i the largest number on the way to it may be: beyond, the digits of its current may
 be told better, and too many are gone."""
 SWEEPS, DEAD = 8, 1e-9
@@ -116,7 +116,8 @@ def put(
     lower, upper, near, far, grown = room.lower, room.upper, room.near, room.far, room.grown
     left = table.own[v] + own[0]
     drive, volt = table.drive[v, 0] - own[1], table.drive[v, 1] - own[2]
-    largest = abs(left)
+    # Transfers are as exact as the network's larger conductances allow, a siemens or an ohm at least.
+    largest = max(1.0, abs(left))
     for i in range(count):
         far[i], near[i] = table.z[thing[i], v], table.turned[thing[i], v]
     for j in range(count):
