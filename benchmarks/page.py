@@ -119,9 +119,9 @@ voltages, because sources see the temperature within the same iteration, and a q
 which a pair that follows its leader costs ten to twenty nanoseconds (half of that to find its numbers, half
 to look closer at the three of a hundred that a bound does not clear); and the tenth that leaves its leader,
 looked at in full for six or seven rounds more at a third of a microsecond each, against some seven turns of its
-pattern and seventy watched amounts. Reading is seventeen hundredths of a microsecond at six probes; at every probe a
-third is dividing by the load of two meters. Few pairs bear the tables of all rounds: half a million take twice as
-long apiece as all nineteen million. Tried: letting pairs that stand where one of their defects does alone follow that
+pattern and seventy watched amounts. Reading is an eighth of a microsecond at six probes; at every probe a
+fifth is dividing by the load of two meters. Few pairs bear the tables of all rounds: half a million take more than
+twice as long apiece as all nineteen million. Tried: letting pairs that stand where one of their defects does alone follow that
 one again (as dear as it saved), explicit inverses (lose the digits of pieces that hang on leaks).
 Not tried: a filament's change of line as one turn instead of two, which would halve the turns of many patterns; proving
 that two defects far apart end as both alone.
