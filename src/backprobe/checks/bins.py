@@ -6,7 +6,7 @@ from math import erfc, log, sqrt
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled
+from backprobe.circuit.compiled import compiled, inner
 from backprobe.defects.model import Flags, Floats, Ints
 
 BINS = 4
@@ -73,7 +73,7 @@ def sorted_into(
     return bins
 
 
-@compiled
+@inner
 def cut_well(y: Floats, sigma: Floats, order: Ints, share: Floats, cuts: Ints) -> int:
     """The best cuts, each after the reading of this place in the order, rising; how many there are."""
     many = 0
@@ -106,7 +106,7 @@ def cut_well(y: Floats, sigma: Floats, order: Ints, share: Floats, cuts: Ints) -
     return many
 
 
-@compiled
+@inner
 def spanned(
     y: Floats, sigma: Floats, order: Ints, share: Floats, begin: int, end: int, span: Floats
 ) -> None:

@@ -22,6 +22,12 @@ def compiled(function: F) -> F:
     return _made(function, fastmath=False)
 
 
+def inner(function: F) -> F:
+    """The same, for what only compiled functions call: without the way in from Python, a fifth of the
+    time it takes to compile one that is given dozens of arrays."""
+    return _made(function, fastmath=False, way_in=False)
+
+
 def loosely(function: F) -> F:
     """The same, with sums added up in any order, for a function that makes no arrays: none are
     counted as in use, a sixth of the time of the loops over pairs."""
@@ -33,9 +39,10 @@ def for_numbers(function: F) -> F:
     return _made(function, fastmath=LOOSELY | {"nnan"}, nrt=False)
 
 
-def _made(function: F, fastmath: set[str] | bool, nrt: bool = True) -> F:
+def _made(function: F, fastmath: set[str] | bool, nrt: bool = True, way_in: bool = True) -> F:
     how: dict[str, Any] = {"nogil": True, "error_model": "numpy", "fastmath": fastmath}
     how |= {} if nrt else {"_nrt": False}
+    how |= {} if way_in else {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
     try:
         made = njit(cache=True, **how)(function)
     except RuntimeError:  # no folder to keep it in

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled
+from backprobe.circuit.compiled import inner
 from backprobe.circuit.limits import QUICK
 from backprobe.circuit.net import Flags, Floats, Ints, States
 
@@ -27,7 +27,7 @@ class Rules(NamedTuple):
     value: Floats
 
 
-@compiled
+@inner
 def close_call(amount: Floats, rules: Rules, active: Ints, awake: int, within: float) -> bool:
     """Whether some amount is so near to its limit that its last digits decide."""
     for a in range(awake):
@@ -38,7 +38,7 @@ def close_call(amount: Floats, rules: Rules, active: Ints, awake: int, within: f
     return False
 
 
-@compiled
+@inner
 def moved_on(amount: Floats, rules: Rules, active: Ints, awake: int, states: States) -> int:
     """Make the moves that are due (as circuit.limits.due): 1, or 0 when there is none."""
     first, over, worst = 9, -1.0, -1
@@ -62,7 +62,7 @@ def moved_on(amount: Floats, rules: Rules, active: Ints, awake: int, states: Sta
     return 1
 
 
-@compiled
+@inner
 def due_at(amount: float, rules: Rules, k: int) -> int:
     """The pace at which a limit moves its state, 9 where it does not."""
     size = abs(amount) if rules.size[k] else amount
@@ -74,7 +74,7 @@ def due_at(amount: float, rules: Rules, k: int) -> int:
     return pace
 
 
-@compiled
+@inner
 def spared(
     amount: Floats, rules: Rules, active: Ints, awake: int, there: Flags, spare: Floats
 ) -> bool:
@@ -95,7 +95,7 @@ def spared(
     return due == 1 or first not in (1, 3)
 
 
-@compiled
+@inner
 def reaching(watch: Floats, spare: Floats, active: Ints, awake: int) -> float:
     """How far a unit fed into an equation, `watch` (K,), goes of what the amounts may change by."""
     most = 0.0

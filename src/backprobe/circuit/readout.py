@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled
+from backprobe.circuit.compiled import compiled, inner
 from backprobe.circuit.factor import Exact
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.refine import Room, prepare, refine, room_for
@@ -152,7 +152,7 @@ def readout(
                     change[h, f] *= load
 
 
-@compiled
+@inner
 def rows_for(places: int, turns: int, ports: int) -> Rows:
     """Room for so many."""
     return Rows(
@@ -172,7 +172,7 @@ def rows_for(places: int, turns: int, ports: int) -> Rows:
     )
 
 
-@compiled
+@inner
 def fine_for(ground: Ground, ports: int) -> Room:
     """Room to refine what all sources drive, and a volt in every battery."""
     fine = room_for(len(ground.x), ports, 2)
@@ -184,7 +184,7 @@ def fine_for(ground: Ground, ports: int) -> Room:
     return fine
 
 
-@compiled
+@inner
 def patterned(ground: Ground, places: Spots, turned: Ints, work: Bench, rows: Rows) -> None:
     """Readings and resistances in a pattern that was taken out, nothing defect."""
     count, many = len(turned), len(places.at)
@@ -205,7 +205,7 @@ def patterned(ground: Ground, places: Spots, turned: Ints, work: Bench, rows: Ro
             rows.clear_ohm[u] -= rows.seen[i, u] * rows.passed[i, u]
 
 
-@compiled
+@inner
 def read_plainly(
     ground: Ground, places: Spots, own: Vectors, ports: Ints, turned: Ints, work: Bench, rows: Rows
 ) -> None:
@@ -232,7 +232,7 @@ def read_plainly(
                 rows.ohms[u] -= rows.weight[i, u] * work.solved[i, j] * rows.pull[j, u]
 
 
-@compiled
+@inner
 def read_carefully(
     ground: Ground,
     places: Spots,
@@ -273,7 +273,7 @@ def read_carefully(
             rows.ohms[u] = tested(ground, own, ports, turned, places, u, test, left)
 
 
-@compiled
+@inner
 def by_pull(rows: Rows, solved: Floats, many: int, size: int, ohms: Floats) -> None:
     """Take w (C^-1 l) off resistances (u,), over ports and then turns."""
     for i in range(size):
@@ -286,7 +286,7 @@ def by_pull(rows: Rows, solved: Floats, many: int, size: int, ohms: Floats) -> N
             ohms[u] -= row[u] * rows.part[u]
 
 
-@compiled
+@inner
 def by_weight(rows: Rows, solved: Floats, many: int, size: int, ohms: Floats) -> None:
     """Take (w C^-1) l off them: the same, and rounded otherwise."""
     for j in range(size):
@@ -299,7 +299,7 @@ def by_weight(rows: Rows, solved: Floats, many: int, size: int, ohms: Floats) ->
             ohms[u] -= column[u] * rows.part[u]
 
 
-@compiled
+@inner
 def tested(
     ground: Ground,
     own: Vectors,
@@ -326,7 +326,7 @@ def tested(
     return total
 
 
-@compiled
+@inner
 def untouched(ground: Ground, places: Spots, rows: Rows) -> None:
     """Readings and resistances of the factorised network itself."""
     for u in range(len(places.at)):
@@ -345,21 +345,21 @@ def untouched(ground: Ground, places: Spots, rows: Rows) -> None:
                     )
 
 
-@compiled
+@inner
 def again(row: Floats, other: Floats) -> None:
     """Make a row (u,) what the other is."""
     for u in range(len(row)):
         row[u] = other[u]
 
 
-@compiled
+@inner
 def less(row: Floats, times: float, other: Floats) -> None:
     """Take so many times the other off a row (u,)."""
     for u in range(len(row)):
         row[u] -= times * other[u]
 
 
-@compiled
+@inner
 def weigh(row: Floats, ground: Ground, of: Vectors, p: int, places: Spots) -> None:
     """What an ampere through a port does to the readings (u,)."""
     for u in range(len(row)):
@@ -373,7 +373,7 @@ def weigh(row: Floats, ground: Ground, of: Vectors, p: int, places: Spots) -> No
             )
 
 
-@compiled
+@inner
 def feel(row: Floats, ground: Ground, of: Vectors, p: int, places: Spots) -> None:
     """What a test current of an ampere does to a port (u,)."""
     for u in range(len(row)):

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled
+from backprobe.circuit.compiled import inner
 from backprobe.circuit.factor import Exact, forth
 from backprobe.circuit.net import Floats, Ints
 from backprobe.circuit.small import Vectors, inverted, transfer
@@ -46,7 +46,7 @@ class Room(NamedTuple):
     work: Floats
 
 
-@compiled
+@inner
 def room_for(size: int, ports: int, drives: int) -> Room:
     """Room for a network of `size` unknowns, so many ports and turns, so many drives."""
     return Room(
@@ -65,7 +65,7 @@ def room_for(size: int, ports: int, drives: int) -> Room:
     )
 
 
-@compiled
+@inner
 def prepare(
     laid: Floats, own: Vectors, ports: Ints, turns: Vectors, turned: Ints, room: Room
 ) -> None:
@@ -85,7 +85,7 @@ def prepare(
     inverted(room.matrix, room.solved, many + count)
 
 
-@compiled
+@inner
 def refine(
     exact: Exact,
     laid: Floats,
@@ -133,7 +133,7 @@ def refine(
         flow(laid, turns, turned[d], room.more[many + d], room)
 
 
-@compiled
+@inner
 def miss(
     exact: Exact, laid: Floats, own: Vectors, ports: Ints, turns: Vectors, turned: Ints, room: Room
 ) -> None:
@@ -164,7 +164,7 @@ def miss(
             room.missed[n, b] = room.work[n, b]
 
 
-@compiled
+@inner
 def flow(laid: Floats, of: Vectors, p: int, amps: Floats, room: Room) -> None:
     """Let currents (b,) flow through a port."""
     drives = len(room.emf)
@@ -177,7 +177,7 @@ def flow(laid: Floats, of: Vectors, p: int, amps: Floats, room: Room) -> None:
                 room.x[n, b] -= feed * column[n] * amps[b]
 
 
-@compiled
+@inner
 def owe(of: Vectors, p: int, at: int, room: Room) -> None:
     """L' M^-1 r - s of a port."""
     for b in range(len(room.emf)):

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled
+from backprobe.circuit.compiled import inner
 from backprobe.circuit.net import Floats, Ints
 from backprobe.circuit.ports import Ports
 
@@ -59,7 +59,7 @@ def _in_use(ports: Ports) -> tuple[Ints, Ints]:
     return (ports.left_at >= 0).sum(axis=1), (ports.right_at >= 0).sum(axis=1)
 
 
-@compiled
+@inner
 def transfer(laid: Floats, of: Vectors, p: int, to: Vectors, q: int) -> float:
     """l_p' M^-1 r_q, from columns of the inverse laid down as rows (c, N)."""
     total = 0.0
@@ -72,7 +72,7 @@ def transfer(laid: Floats, of: Vectors, p: int, to: Vectors, q: int) -> float:
     return total
 
 
-@compiled
+@inner
 def driven(x: Floats, of: Vectors, p: int, change: int) -> float:
     """l_p' x - emf of a port (change 0), or what a volt of the battery adds to it (change 1)."""
     total: float = -of.emf[p] if change == 0 else -of.swing[p]
@@ -81,7 +81,7 @@ def driven(x: Floats, of: Vectors, p: int, change: int) -> float:
     return total
 
 
-@compiled
+@inner
 def inverted(matrix: Floats, result: Floats, size: int) -> None:
     """The inverse of the first `size` rows and columns, which are used up; Gauss and Jordan's way
     with row pivots. A zero pivot leaves infinities or nan."""
@@ -133,14 +133,14 @@ class Bench(NamedTuple):
     current: Floats
 
 
-@compiled
+@inner
 def kept(ratio: float) -> float:
     """The share of its digits that a number keeps when it shrinks or grows by this ratio: what grows
     swamps what stood beside it."""
     return min(abs(ratio), 1.0 / abs(ratio))
 
 
-@compiled
+@inner
 def bench(turns: int, ports: int) -> Bench:
     """Room for so many."""
     return Bench(
@@ -157,7 +157,7 @@ def bench(turns: int, ports: int) -> Bench:
     )
 
 
-@compiled
+@inner
 def take_out(laid: Floats, x: Floats, turns: Vectors, turned: Ints, work: Bench) -> float:
     """A pattern's turns (d,), solved for: `inverse` and `flow`. The least share of its own transfer
     that one of them is left with."""
@@ -180,7 +180,7 @@ def take_out(laid: Floats, x: Floats, turns: Vectors, turned: Ints, work: Bench)
     return least
 
 
-@compiled
+@inner
 def put_in(
     laid: Floats, x: Floats, turns: Vectors, turned: Ints, own: Vectors, ports: Ints, work: Bench
 ) -> float:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled
+from backprobe.circuit.compiled import compiled, inner
 from backprobe.circuit.factor import Exact
 from backprobe.circuit.moves import Rules, close_call, moved_on, reaching, spared
 from backprobe.circuit.net import Flags, Floats, Ints, States
@@ -105,7 +105,7 @@ def step(
     )
     amount, level, watched = np.empty(many), np.empty(many), np.empty((most, many))
     calm = Calm(np.empty(many), np.empty(len(frame.x)), np.empty(most))
-    alike, after, moves = False, states[0].copy(), 0
+    alike, after, moves = False, np.empty(states.shape[1], np.int8), 0
     turned, there = away[:0], frame.there
     least, awake = 1.0, 0
     for n in range(len(order)):
@@ -137,9 +137,11 @@ def step(
             alike = n + CROWD <= len(order) and label[n + CROWD - 1] == label[n]
             alike = alike and spared(level, rules, active, awake, there, calm.spare)
             if alike:
-                after[:] = states[h]
+                for w in range(len(after)):
+                    after[w] = states[h, w]
                 moves = moved_on(level, rules, active, awake, after)
-                calm.reach[:] = -1.0
+                for w in range(len(calm.reach)):
+                    calm.reach[w] = -1.0
                 for i in range(count):
                     calm.sway[i] = 0.0
                     for a in range(awake):
@@ -169,8 +171,8 @@ def step(
             and swayed(frame, crowd.own, ports, len(turned), work, calm, active, awake) < NEARLY
         ):
             share[h], verdict[h] = left, moves
-            if moves:
-                states[h] = after
+            for w in range(len(after) if moves else 0):
+                states[h, w] = after[w]
             continue
         for a in range(awake):
             amount[a] = level[a]
@@ -203,7 +205,7 @@ def step(
         verdict[h] = moved_on(amount, rules, active, awake, states[h])
 
 
-@compiled
+@inner
 def swayed(
     frame: Frame,
     of: Vectors,
@@ -231,7 +233,7 @@ def swayed(
     return total
 
 
-@compiled
+@inner
 def again(frame: Frame, own: Vectors, ports: Ints, turned: Ints, fine: Room, left: float) -> None:
     """A hypothesis' solution to full precision, in `fine`."""
     prepare(frame.laid, own, ports, frame.turns, turned, fine)
@@ -242,7 +244,7 @@ def again(frame: Frame, own: Vectors, ports: Ints, turned: Ints, fine: Room, lef
     refine(frame.exact, frame.laid, own, ports, frame.turns, turned, fine, left)
 
 
-@compiled
+@inner
 def take_off(
     amount: Floats, amps: float, frame: Frame, of: Vectors, p: int, active: Ints, awake: int
 ) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled
+from backprobe.circuit.compiled import compiled, inner
 from backprobe.defects.model import Floats, Ints
 from backprobe.suspects.severity import Ladder
 
@@ -114,7 +114,7 @@ def told_apart(
     return many, odd
 
 
-@compiled
+@inner
 def or_none(number: float) -> float:
     """The number; 0 where it is none."""
     return number if np.isfinite(number) else 0.0

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled
+from backprobe.circuit.compiled import compiled, inner
 from backprobe.defects.model import Defects, Flags, Floats, Ints
 
 END = 0.5
@@ -125,7 +125,7 @@ def moved(
         inward, drifts_in = outward, drifts_out
 
 
-@compiled
+@inner
 def drifting(one: float, then: float, healthy: float, ratio: float) -> bool:
     """Whether a reading goes from the healthy one no faster than the ohms go, `ratio` times: a
     divider's does not (worked out). One that is cut off altogether jumped."""
@@ -135,7 +135,7 @@ def drifting(one: float, then: float, healthy: float, ratio: float) -> bool:
     return slow and max(abs(off), abs(other)) <= ratio * min(abs(off), abs(other))
 
 
-@compiled
+@inner
 def apart(a: float, b: float) -> float:
     """From a to b; 0 where either is no number."""
     return b - a if np.isfinite(a) and np.isfinite(b) else 0.0
