@@ -15,7 +15,7 @@ from backprobe.checks.cost import access, open_places, price, seconds, walked
 from backprobe.checks.layout import layout_of
 from backprobe.checks.model import Check
 from backprobe.checks.steps import healthy_words, steps
-from backprobe.checks.wording import between, colour_words, node_words, percent
+from backprobe.checks.wording import between, colour_words, left_words, node_words, percent
 from backprobe.defects.model import Probe
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, Reading
@@ -176,6 +176,8 @@ def test_cranking_asks_for_neutral_and_says_how_one_man_does_it():
         (inf, 1.0, "ohm", "Healthy: OL."),
         (0.3, 0.2, "ohm", "Healthy under 0.7 ohm."),
         (120.0, 5.0, "ohm", "Healthy 120 ohm ± 10.0 ohm."),
+        (0.0212, 0.0042, "mV", "Healthy 21 mV ± 8 mV."),
+        (0.0021, 0.0003, "mV", "Healthy 2.1 mV ± 0.6 mV."),
     ],
 )
 def test_the_healthy_value_has_its_tolerance(value, sigma, unit, words):
@@ -185,4 +187,11 @@ def test_the_healthy_value_has_its_tolerance(value, sigma, unit, words):
 def test_ranges_and_chances_read_well():
     assert between(0.6, 0.62, "V") == "about 0.61 V"
     assert between(0.3, 0.9, "V") == "0.30 V to 0.90 V"
+    assert between(0.021, 0.0214, "mV") == "about 21 mV"
+    assert between(0.004, 0.35, "mV") == "4.0 mV to 350 mV"
     assert (percent(0.823), percent(0.999), percent(0.001)) == ("82 %", "99 %", "under 1 %")
+
+
+def test_minutes_left_are_said_once_when_the_slow_jobs_take_no_longer():
+    assert left_words(600.0, 1800.0).endswith("nine in ten such jobs take less than 30 min.")
+    assert left_words(600.0, 610.0) == "About 10 min to a proven repair."

@@ -48,7 +48,7 @@ FOUND = {
     "sweep": "does not work:",
     "beep": "beeps at",
 }
-UNITS = {"volts": "V", "drop": "V", "millivolts": "V", "lamp": "V", "ohms": "ohm", "amps": "A"}
+UNITS = {"volts": "V", "drop": "V", "millivolts": "mV", "lamp": "V", "ohms": "ohm", "amps": "A"}
 WORDS: dict[str, tuple[str, str]] = {
     "works": ("works", "does not work"),
     "codes": ("active", "not active"),
@@ -64,8 +64,9 @@ WORDS: dict[str, tuple[str, str]] = {
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
     """One check under every story. `chance` (O, K); readings have `edges` (O + 1,), `middle`
-    (O, 2) what most of a bin reads from and to, `healthy` and `sigma` in `unit`; others have
-    `words`, the healthy one's index in `usual`; `turns`: outcomes after which the fault shows."""
+    (O, 2) what most of a bin reads from and to, `healthy` and `sigma` in `unit`, volts where that is
+    mV; others have `words`, the healthy one's index in `usual`; `turns`: outcomes after which the
+    fault shows."""
 
     chance: Floats
     unit: str = ""

@@ -199,6 +199,9 @@ def healthy_words(value: float, sigma: float, unit: str) -> str:
         places = 0 if give >= 1.0 else 1 if give >= 0.1 else 2
         rounded = round(value, places)
         return f"Healthy {f'{rounded:.{places}f}' if rounded else '0'} V ± {give:g} V."
+    if unit == "mV":
+        give = float(f"{max(1e3 * give, 0.1):.1g}")
+        return f"Healthy {1e3 * value:.{0 if give >= 1.0 else 1}f} mV ± {give:g} mV."
     if unit == "ohm" and give > 0.5 * value:
         return f"Healthy under {reading(value + give, unit)}."
     return f"Healthy {shown} ± {reading(give, unit)}."

@@ -102,9 +102,11 @@ def volts(value: float) -> str:
 
 def reading(value: float, unit: str) -> str:
     """A reading in words: V, A, ohm ("OL" above 20 Mohm, what a meter shows for no way
-    through), or the display's own measure."""
+    through), or the display's own measure. "mV": volts, said as a millivolt range shows them."""
     if unit == "V":
         return volts(value)
+    if unit == "mV":
+        return f"{1e3 * value:.0f} mV" if abs(value) >= 0.01 else f"{1e3 * value:.1f} mV"
     if unit == "ohm":
         if isinf(value) or value > 2e7:
             return "OL"
@@ -117,7 +119,7 @@ def reading(value: float, unit: str) -> str:
 def between(low: float, high: float, unit: str) -> str:
     """A range in words: "about 0.6 V" or "0.3 V to 0.9 V"."""
     one, other = reading(low, unit), reading(high, unit)
-    wide = abs(high - low) > max(0.1 * abs(high + low) / 2.0, 0.05)
+    wide = abs(high - low) > max(0.1 * abs(high + low) / 2.0, 0.001 if unit == "mV" else 0.05)
     return (
         f"{one} to {other}" if wide and one != other else f"about {reading((low + high) / 2, unit)}"
     )
@@ -137,10 +139,10 @@ def minutes(seconds: float) -> str:
 
 def left_words(half_s: float, ninety_s: float) -> str:
     """What is still to go, and how sure that is."""
-    return (
-        f"About {minutes(half_s)} to a proven repair; nine in ten such jobs take less than "
-        f"{minutes(ninety_s)}."
-    )
+    half, ninety = minutes(half_s), minutes(ninety_s)
+    if half == ninety:
+        return f"About {half} to a proven repair."
+    return f"About {half} to a proven repair; nine in ten such jobs take less than {ninety}."
 
 
 def ask_words(worked_s: float, half_s: float, approved_s: float | None) -> str:
