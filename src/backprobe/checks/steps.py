@@ -28,13 +28,15 @@ OFF_AND_WAIT = "Key off, wait 30 seconds."
 def steps(
     layout: Layout, job: JobState, check: Check, healthy: str = "", more: str = ""
 ) -> tuple[str, ...]:
-    """What to do, in order. `healthy` completes the reading step; `more` is a last remark."""
+    """What to do, in order. `healthy` completes the reading step; `more` is said
+    before all is put back."""
     found = [*_reach(layout, job, check), *_hands(layout, job.now, check.situation)]
     found += _do(layout, check, healthy)
     if check.does == "repair":
         found.append(NEW_FUSES)
-    found += _back(check.situation)
-    return (*found, more) if more else tuple(found)
+    if more:
+        found.append(more)
+    return (*found, *_back(check.situation))
 
 
 def cautions(check: Check) -> tuple[tuple[str, str], ...]:
