@@ -9,6 +9,8 @@ from backprobe.book import read_book
 from backprobe.book.model import Book
 from backprobe.cli.common import exit_for, file_text, guarded, json_option, show
 from backprobe.cli.lay import table
+from backprobe.defects.predict import Circuit
+from backprobe.shop.as_written import as_written
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,6 +27,8 @@ def run(options: argparse.Namespace) -> int:
 def _run(options: argparse.Namespace) -> int:
     name = Path(options.file).name
     book, problems = read_book(file_text(options.file), name)
+    if book is not None:
+        problems = (*problems, *as_written(Circuit.of(book)))
     parts = [str(problem) for problem in problems]
     counts = {
         weight: sum(p.weight == weight for p in problems) for weight in ("error", "warning", "note")

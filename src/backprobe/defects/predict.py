@@ -94,6 +94,11 @@ class Circuit:
             made={},
         )
 
+    @property
+    def lasting(self) -> Ints:
+        """Numbers of the states that stay moved: those of fuses."""
+        return self._lasting
+
     def within(self, hypotheses: Ints, *, rough: bool = False) -> Circuit:
         """The same circuit for some hypotheses only; hypothesis 0 (healthy) must be the first.
 

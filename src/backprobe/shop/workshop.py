@@ -23,6 +23,7 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding
 from backprobe.findings.wire import from_plain, to_plain
 from backprobe.jobs import BookRow, JobRow, Store, StoreError
+from backprobe.shop.as_written import as_written
 from backprobe.shop.job import Job
 
 __all__ = ["JobCard", "JobRow", "Shop", "StoreError", "UnusableBookError", "digest_of"]
@@ -94,6 +95,11 @@ class Shop:
     def book(self, name: str) -> Book:
         """The newest version of a book, read. KeyError when there is no such book."""
         return self.circuit(self.books()[name]).book
+
+    def as_written(self, name: str) -> tuple[Problem, ...]:
+        """What a book says a healthy machine does, where no machine does that. KeyError as book()."""
+        digest = self.books()[name]
+        return _as_written(digest, self._store.book_text(digest))
 
     def circuit(self, digest: str) -> Circuit:
         """The circuit of one text of a book."""
@@ -209,6 +215,11 @@ def digest_of(text: str) -> str:
 def _healthy(digest: str, text: str) -> Circuit:
     whole = Circuit.of(_circuit(digest, text).book)
     return whole.within(np.zeros(1, np.int64), rough=True)
+
+
+@lru_cache(maxsize=CIRCUITS)
+def _as_written(digest: str, text: str) -> tuple[Problem, ...]:
+    return as_written(_healthy(digest, text))
 
 
 @lru_cache(maxsize=CIRCUITS)

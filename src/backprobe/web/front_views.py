@@ -116,6 +116,7 @@ class FrontViews:
             if name not in self.shop.books():
                 raise HTTPException(404, f"There is no wiring book “{name[:60]}” in this shop.")
             _, problems = read_book(self.shop.book_text(name), name)
+            problems = (*problems, *self.shop.as_written(name))
             return page("book.html", book_page(name, self.shop.book(name), problems))
 
         return await run_in_threadpool(read)
