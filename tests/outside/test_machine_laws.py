@@ -56,7 +56,6 @@ def same(one: Circuit, other: Circuit, situations: list[Situation], within: floa
     a, b = np.array([here[k] for k in shared]), np.array([there[k] for k in shared])
     nodes = [node for node in one.net.nodes if node in other.net.node]
     probes = [Probe(kind="volts", p=node) for node in nodes[:: max(1, len(nodes) // 25)]]
-    one.rough = other.rough = True
     names = [(s.owner, s.name) for s in one.net.states]
     at, to = ([c.net.state[name] for name in names] for c in (one, other))
     for situation in situations:
