@@ -12,7 +12,7 @@ import numpy as np
 from backprobe.book.model import Book
 from backprobe.book.situations import Key, Situation
 from backprobe.checks.model import Check
-from backprobe.checks.plan import ESCALATE_S, LEAST_BITS, Plan, planned
+from backprobe.checks.plan import ESCALATE_S, LEAST_BITS, NEVER_S, Plan, planned
 from backprobe.checks.present import repair_id
 from backprobe.checks.worth import Scores, score
 from backprobe.defects.model import Atom, Ints
@@ -123,12 +123,12 @@ class By:
 
 
 def _likeliest(turn: Turn) -> Offer | None:
-    """The repair of the likeliest suspect."""
+    """The repair of the likeliest suspect that was not mended in vain already."""
     plan = turn.plan
-    groups = turn.scores.groups
-    if groups.size < 2:
+    groups = np.where(plan.table.repair < NEVER_S, turn.scores.groups[:-1], 0.0)
+    if not groups.size:
         return None
-    best = int(np.argmax(groups[:-1]))
+    best = int(np.argmax(groups))
     if groups[best] <= 0.0:
         return None
     group = plan.repairs[plan.stories.keys[best]]
