@@ -219,7 +219,8 @@ def _healthy(digest: str, text: str) -> Circuit:
 
 @lru_cache(maxsize=CIRCUITS)
 def _as_written(digest: str, text: str) -> tuple[Problem, ...]:
-    return as_written(_healthy(digest, text))
+    # On a circuit of its own: pages are laid out by several threads, a circuit serves one at a time.
+    return as_written(Circuit.of(_circuit(digest, text).book))
 
 
 @lru_cache(maxsize=CIRCUITS)

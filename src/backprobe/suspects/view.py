@@ -133,7 +133,7 @@ class View:
         return self.known[key]
 
     def chance(self, key: Hashable, make: Callable[[], Floats]) -> Floats:
-        """(H, 1) what readings come to whatever the worlds; `make` is asked once for a `key`."""
+        """(H or 1, 1) what readings come to whatever the worlds; `make` is asked once for a `key`."""
         if self.asking:
             found = self._noted.get(key)
             if found is None:
