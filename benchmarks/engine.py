@@ -73,7 +73,7 @@ def singles(of: Subject, *, most: int = 1_000_000) -> Singles:
         count=count,
         moved=float((states != states[0]).any(axis=1).mean()),
         restless=float((~settled.steady).mean()),
-        patterns=len(settled.turned),
+        patterns=len(np.unique(states, axis=0)),
     )
 
 

@@ -18,7 +18,8 @@ from backprobe.circuit.instruments import show, taps_of
 from backprobe.circuit.limits import limits_of
 from backprobe.circuit.net import Net, build_net
 from backprobe.circuit.ports import Cases, Ports
-from backprobe.circuit.settle import Settled, settle
+from backprobe.circuit.settle import settle
+from backprobe.circuit.settled import Settled
 from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
 from backprobe.kinds.records import Bridge, Lift

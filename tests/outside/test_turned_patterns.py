@@ -10,9 +10,8 @@ import pytest
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.instruments import Tap as Place
 from backprobe.circuit.instruments import show, taps_of
-from backprobe.circuit.limits import limits_of
 from backprobe.circuit.ports import Cases, Ports
-from backprobe.circuit.settle import Settled
+from backprobe.circuit.settled import ITS_OWN, NOT_SETTLED, Settled
 from oracles.small_machines import defects, machine, ports_of
 
 PATTERNS = 40
@@ -30,33 +29,28 @@ def test_what_is_read_in_a_turned_pattern_is_what_its_own_factorisation_reads(se
     starts = np.cumsum([0, *(len(ports) for ports in made)])
     cases = Cases.of([range(a, b) for a, b in pairwise(starts)])
     ports = Ports.of([port for some in made for port in some])
-    bases, limits = Bases(net), limits_of(net)
-    reference = bases.reference(net.resting, limits)
+    bases = Bases(net)
     words = np.array([len(state.words) for state in net.states])
     patterns = rng.integers(0, words, size=(PATTERNS, len(words))).astype(np.int8)
-    there = bases.turns.there(patterns)
     touches, alone = bases.turns.touched(ports)
     owner = np.repeat(np.arange(PATTERNS), np.diff(cases.start))
     plain = np.setdiff1d(np.arange(PATTERNS), owner[touches[cases.ports] >= 0])
-    label = np.full(PATTERNS, -1)
-    label[plain] = plain
 
-    def read(apart):
+    def read(on):
+        which = np.full(PATTERNS, NOT_SETTLED)
+        which[plain] = on
         settled = Settled(
             ports=ports,
             cases=cases,
-            turns=bases.turns,
-            reference=net.resting,
-            apart=apart,
-            label=label,
-            turned=reference.away(there),
+            references=(net.resting,),
+            on=which,
             states=patterns,
             steady=np.ones(PATTERNS, bool),
         )
         taps = [Place(quantity="volts", p=node, n="0", meter_ohm=1e7) for node in net.nodes]
         return show(bases, settled, taps_of(net, taps))
 
-    turned, own = read(()), read(tuple((patterns[k], np.array([k])) for k in plain))
+    turned, own = read(0), read(ITS_OWN)
     assert turned.mean[plain] == pytest.approx(own.mean[plain], abs=1e-7)
     assert turned.source[plain] == pytest.approx(own.source[plain], rel=1e-7, abs=1e-5)
     assert turned.slope[plain] == pytest.approx(own.slope[plain], abs=1e-6)

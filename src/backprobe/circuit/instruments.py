@@ -8,23 +8,26 @@ network shows at the probes, corrected for the ports (sign conventions of circui
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Final, Literal
 
 import numpy as np
 
-from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Base, Variant
+from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Variant
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.net import Flags, Floats, Ints, Net
 from backprobe.circuit.ports import Ports, entries
 from backprobe.circuit.readout import ASKED, KNOWN, Ground, Meters, Resting, Spots, readout
 from backprobe.circuit.reference import on_base
-from backprobe.circuit.settle import READS, Settled
+from backprobe.circuit.settle import READS
+from backprobe.circuit.settled import Settled
 
 LIGHT: Final = 1e6
 """Ohms from which an instrument loads so little that what contacts and warmth do to the load is
 nothing beside what they do to the reading."""
+
+NO_TURNS: Final = Ports.of([])
 
 Quantity = Literal["volts", "amps", "ohms"]
 
@@ -108,7 +111,7 @@ def show(
 ) -> Shown:
     """Read every tap under every hypothesis. A port that is left with less than the share `reads` of
     its own transfer is refined: volts are off by some 1e-16 of what is driven over that share."""
-    where = _places(taps)
+    where, settled = _places(taps), settled.lean()
     mean, source, battery = _in_variant(bases, settled, taps, where, "nominal", reads)
     slope = np.zeros((3, *mean.shape))
     slope[0] = battery
@@ -142,25 +145,30 @@ def _in_variant(
     wanted = np.zeros(len(places.meter), bool)
     wanted[place[state == ASKED]] = True
     meters = Meters(place=place, ohm=taps.meter, shows_ohms=taps.ohms, source=state)
-    for group in _groups(bases, settled, variant):
+    for group in settled.groups(bases.turns):
+        base = bases.get(group.states, variant)
         used = np.unique(settled.cases.only(group.who).ports)
         far_at = np.maximum(places.far_at[wanted], 0)
-        group.base.laid(far_at)
-        laid, own, turns = on_base(
-            group.base, settled.ports, used[used >= 0], group.ports, group.turned, group.swing
-        )
+        base.laid(far_at)
+        ports, swing, turned = NO_TURNS, np.zeros(0), np.zeros(0, bool)
+        if group.turned.any():
+            ports, turned = bases.turns.ports(base), np.asarray(group.turned.any(axis=0))
+            swing = bases.turns.swing(bases.turns.there(base.states[None])[0])
+        laid, own, turns = on_base(base, settled.ports, used[used >= 0], ports, turned, swing)
         spots = Spots(
             at=np.maximum(places.at, 0),
             value=places.value,
             far_at=np.maximum(places.far_at, 0),
-            far_in=group.base.laid(far_at)[1][np.maximum(places.far_at, 0)],
+            far_in=base.laid(far_at)[1][np.maximum(places.far_at, 0)],
             far=places.far,
             asked=wanted,
         )
+        begin = np.concatenate([[0], np.cumsum(group.turned.sum(axis=1))])
+        away = np.ascontiguousarray(np.nonzero(group.turned)[1])
         order = np.argsort(group.label, kind="stable")
         readout(
-            Ground(exact=group.base.exact, laid=laid, x=group.base.x, turns=turns),
-            Resting(settled.cases.start, settled.cases.ports, own, group.begin, group.away),
+            Ground(exact=base.exact, laid=laid, x=base.x, turns=turns),
+            Resting(settled.cases.start, settled.cases.ports, own, begin, away),
             spots,
             meters,
             group.who[order],
@@ -171,48 +179,6 @@ def _in_variant(
             reads,
         )
     return mean, source, battery
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Group:
-    """Hypotheses `who` read on one factorisation, `label` the pattern of each; `ports` for all turns,
-    of which `turned` (turns,) are met; pattern p has away[begin[p]:begin[p + 1]]."""
-
-    base: Base
-    who: Ints
-    label: Ints
-    ports: Ports
-    swing: Floats
-    turned: Flags
-    begin: Ints
-    away: Ints
-
-
-def _groups(bases: Bases, settled: Settled, variant: Variant) -> Iterator[_Group]:
-    led = settled.led
-    if led.size:
-        base, turns = bases.get(settled.reference, variant), settled.turns
-        yield _Group(
-            base=base,
-            who=led,
-            label=settled.label[led],
-            ports=turns.ports(base),
-            swing=turns.swing(turns.there(base.states[None])[0]),
-            turned=np.asarray(settled.turned.any(axis=0)),
-            begin=np.concatenate([[0], np.cumsum(settled.turned.sum(axis=1))]),
-            away=np.ascontiguousarray(np.nonzero(settled.turned)[1]),
-        )
-    for states, who in settled.apart:
-        yield _Group(
-            base=bases.get(states, variant),
-            who=who,
-            label=np.zeros(who.size, np.int64),
-            ports=Ports.of([]),
-            swing=np.zeros(0),
-            turned=np.zeros(0, bool),
-            begin=np.zeros(2, np.int64),
-            away=np.zeros(0, np.int64),
-        )
 
 
 def _places(taps: Taps) -> tuple[Taps, Ints]:

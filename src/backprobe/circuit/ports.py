@@ -139,6 +139,13 @@ class Cases:
         ports = self.ports[self.start[which][owner] + np.arange(start[-1]) - start[owner]]
         return Cases(start=start, ports=ports)
 
+    def then(self, other: Cases) -> Cases:
+        """These and then the others."""
+        return Cases(
+            start=np.concatenate([self.start, self.start[-1] + other.start[1:]]),
+            ports=np.concatenate([self.ports, other.ports]),
+        )
+
     def joined(self, first: Ints, second: Ints) -> Cases:
         """Pairs of hypotheses, each with the ports of both."""
         both = np.stack([first, second], axis=1).ravel()

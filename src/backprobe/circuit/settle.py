@@ -8,19 +8,19 @@ own.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from backprobe.circuit.base import Base
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.limits import Limits, due
 from backprobe.circuit.moves import Rules
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.parting import distinct, parted
-from backprobe.circuit.ports import Block, Cases, Ports, read, solve
+from backprobe.circuit.ports import Cases, Ports, read, solve
 from backprobe.circuit.reference import Reference
+from backprobe.circuit.settled import ITS_OWN, NOT_SETTLED, Settled
 from backprobe.circuit.step import UNSURE, Care, Crowd, step
 from backprobe.circuit.turned import Turns
 
@@ -48,68 +48,6 @@ CARE = Care(mend=False, least=LEAST, sees=SEES, reads=READS, close=CLOSE)
 MENDING = CARE._replace(mend=True)
 
 Start = Sequence[tuple[States, Ints]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Settled:
-    """Where every hypothesis came to rest. `ports` and `cases`: the hypotheses' own, -1 where a port
-    does nothing at rest; `turns`; `reference`: the pattern they are read from, or for those in
-    `apart`, the patterns of their own (states, who); `label` (H,) the pattern of each, -1 for those
-    not settled, and `turned` (p, turns) what it turns of the reference; `states` (H, S) at rest;
-    `steady` (H,) False where relays chatter."""
-
-    ports: Ports
-    cases: Cases
-    turns: Turns
-    reference: States
-    apart: tuple[tuple[States, Ints], ...]
-    label: Ints
-    turned: Flags
-    states: States
-    steady: Flags
-
-    @property
-    def led(self) -> Ints:
-        """Who is read from the reference."""
-        led = self.label >= 0
-        for _, who in self.apart:
-            led[who] = False
-        return np.flatnonzero(led)
-
-    def spread(self, member: Ints) -> Settled:
-        """For hypotheses (n,) that each came to rest as one of these did."""
-        apart = []
-        for states, who in self.apart:
-            mine = np.flatnonzero(np.isin(member, who))
-            if mine.size:
-                apart.append((states, mine))
-        return replace(
-            self,
-            cases=self.cases.only(member),
-            apart=tuple(apart),
-            label=self.label[member],
-            states=self.states[member],
-            steady=self.steady[member],
-        )
-
-    def solved(self, bases: Bases) -> Iterator[tuple[Base, Ports, tuple[Block, ...]]]:
-        """The factorisations hypotheses are read from, all ports on each, and the systems solved."""
-        led = self.led
-        if led.size:
-            base = bases.get(self.reference)
-            ports = self.ports.plus(self.turns.ports(base))
-            row, turn = np.nonzero(self.turned[self.label[led]])
-            owner = np.repeat(np.arange(self.cases.count), np.diff(self.cases.start))
-            owner = np.concatenate([owner, led[row]])
-            order = np.argsort(owner, kind="stable")
-            cases = Cases(
-                start=np.searchsorted(owner[order], np.arange(self.cases.count + 1)),
-                ports=np.concatenate([self.cases.ports, self.ports.count + turn])[order],
-            )
-            yield base, ports, solve(base, ports, cases, led)
-        for states, who in self.apart:
-            base = bases.get(states)
-            yield base, self.ports, solve(base, self.ports, self.cases, who)
 
 
 def settle(
@@ -312,16 +250,13 @@ class _Walk:
         # Refining each reading of many hypotheses is dearer than one more factorisation.
         unsure = self.share[which] < READS
         many = np.bincount(found[unsure], minlength=len(patterns))[found] >= FEW
-        lost = np.flatnonzero((unsure & many) | (self.share[which] < LEAST))
-        parts = parted(which[lost], found[lost], len(patterns))
+        on = np.full(cases.count, NOT_SETTLED, np.int64)
+        on[which] = np.where((unsure & many) | (self.share[which] < LEAST), ITS_OWN, 0)
         return Settled(
             ports=self.ports,
             cases=replace(cases, ports=np.where(live, cases.ports, -1)),
-            turns=turns,
-            reference=self.reference.base.states,
-            apart=tuple((states, who) for states, who in zip(patterns, parts) if who.size),
-            label=label,
-            turned=self.reference.away(there),
+            references=(self.reference.base.states,),
+            on=on,
             states=self.states,
             steady=self.steady,
         )

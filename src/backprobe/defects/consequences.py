@@ -17,7 +17,7 @@ from backprobe.book.situations import Situation
 from backprobe.book.values import attributes_of
 from backprobe.circuit.net import Flags, Floats, Ints
 from backprobe.circuit.ports import Block, Ports, read
-from backprobe.circuit.settle import Settled
+from backprobe.circuit.settled import Settled
 from backprobe.defects.predict import Circuit
 from backprobe.kinds.fusible_link import FUSIBLE_LINK
 from backprobe.kinds.fusing import opens_within

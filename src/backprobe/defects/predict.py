@@ -29,11 +29,12 @@ from backprobe.circuit.pair_readings import PairsShown, show_pairs
 from backprobe.circuit.pairs import SettledPairs, settle_pairs
 from backprobe.circuit.parting import distinct, parted
 from backprobe.circuit.ports import Block, Cases, Port, Ports
-from backprobe.circuit.settle import READS, Settled, settle
+from backprobe.circuit.settle import READS, settle
+from backprobe.circuit.settled import Settled
 from backprobe.circuit.situated import driven_states, lead_ports
 from backprobe.defects.enumerate import enumerate_defects
 from backprobe.defects.model import Defects, Floats, Probe, Seen
-from backprobe.defects.settled_once import Column, Found, Memory, Piece, stacked
+from backprobe.defects.settled_once import Column, Found, Memory, stacked
 from backprobe.kinds import KINDS
 
 ROUGHLY = 1e-9
@@ -41,8 +42,6 @@ ROUGHLY = 1e-9
 microvolts, but ohms need not be right to ohms."""
 NARROW = 6
 """Circuits of fewer hypotheses remembered."""
-OWN = 4
-"""Results of settle() for just the hypotheses of one circuit remembered."""
 
 Start = list[tuple[States, Ints]]
 
@@ -69,7 +68,6 @@ class Circuit:
     ident: Ints
     rough: bool = False
     _past: dict[tuple[Situation, frozenset[str]], tuple[States, Ints]] = field(default_factory=dict)
-    _own: OrderedDict[object, Settled] = field(default_factory=OrderedDict)
     _narrow: OrderedDict[tuple[bytes, bool], Circuit] = field(default_factory=OrderedDict)
     made: dict[str, Any] | None = None
     one_cause: dict[tuple[int, int], float] | None = None
@@ -171,7 +169,7 @@ class Circuit:
         self.memory.trim(found.place)
         if alike:
             # A defect that is gone and has left nothing behind: all read as the healthy machine does.
-            found = replace(found, piece=found.piece[:1], row=found.row[:1])
+            found = replace(found, row=found.row[:1])
         mean, slope, source = stacked(found, probes, rough=self.rough)
         seen = Seen(
             mean=mean,
@@ -189,12 +187,9 @@ class Circuit:
 
     def _known(self, situation: Situation, probes: Sequence[Probe], gone: bool) -> Found:
         """Where every hypothesis is in the memory of a situation, the probes read there."""
-        wanted = dict.fromkeys(probes)
-        found = self._found(situation, gone).parted([(probe, self.rough) for probe in wanted])
-        for piece, _, _ in found.parts():
-            new = [probe for probe in wanted if (probe, self.rough) not in piece.columns]
-            if new:
-                self._read(found, piece, new)
+        found = self._found(situation, gone)
+        for rows, unread in found.unread(probes, rough=self.rough):
+            self._read(found, rows, unread)
         return found
 
     def _stand(self, states: States) -> Ints:
@@ -204,36 +199,34 @@ class Circuit:
         stand: Ints = states[:, slow].astype(np.int64) @ odd
         return stand
 
-    def _read(self, found: Found, piece: Piece, probes: list[Probe]) -> None:
-        """Read probes under the hypotheses of a piece."""
+    def _read(self, found: Found, rows: Ints, unread: list[tuple[Probe, Column]]) -> None:
+        """Read probes under the hypotheses in some rows of a place."""
+        probes = [probe for probe, _ in unread]
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
         reads = ROUGHLY if self.rough and taps.light else READS
-        shown = show(self._bases, piece.settled, taps, slopes=not self.rough, reads=reads)
+        some = found.place.rest.only(rows)
+        shown = show(self._bases, some, taps, slopes=not self.rough, reads=reads)
         mean, slope = shown.mean, shown.slope
         shares = np.array([probe.kind == "share" for probe in probes], bool)
         if shares.any() or self.rough:
             healthy = self._healthy(found, probes, taps)
             if self.rough:
-                slope[..., 1:] = np.stack([c.slope[1:, 0] for c in healthy])
-            mean[:, shares] = share(mean, np.array([c.mean for c in healthy]).T)[:, shares]
+                slope[..., 1:] = np.stack([slopes[1:] for _, slopes in healthy])
+            mean[:, shares] = share(mean, np.array([one for one, _ in healthy]))[:, shares]
             slope[:, shares] = 0.0
-        for k, probe in enumerate(probes):
-            piece.columns[probe, self.rough] = Column.of(
-                mean[:, k], slope[:, k], shown.source[:, k]
-            )
+        for k, (_, column) in enumerate(unread):
+            column.put(rows, mean[:, k], slope[:, k], shown.source[:, k])
 
-    def _healthy(self, found: Found, probes: list[Probe], taps: Taps) -> list[Column]:
-        """What the machine without any defect reads, of a "share" the amps."""
-        piece, row = found.place.pieces[found.piece[0]], int(found.row[0])
-        new = [k for k, probe in enumerate(probes) if (row, probe) not in piece.lone]
+    def _healthy(self, found: Found, probes: list[Probe], taps: Taps) -> list[tuple[float, Floats]]:
+        """What the machine without any defect reads, and its slopes (3,); of a "share" the amps."""
+        row, lone = int(found.row[0]), found.place.lone
+        new = [k for k, probe in enumerate(probes) if (row, probe) not in lone]
         if new:
-            one = piece.settled.spread(np.array([row]))
+            one = found.place.rest.only(np.array([row]))
             shown = show(self._bases, one, taps.only(np.array(new)))
             for k, number in enumerate(new):
-                piece.lone[row, probes[number]] = Column.of(
-                    shown.mean[:, k], shown.slope[:, k], shown.source[:, k]
-                )
-        return [piece.lone[row, probe] for probe in probes]
+                lone[row, probes[number]] = float(shown.mean[0, k]), shown.slope[0, k]
+        return [lone[row, probe] for probe in probes]
 
     def _found(self, situation: Situation, gone: bool) -> Found:
         """Where every hypothesis is in the memory of a situation, settled there if it was not."""
@@ -241,27 +234,27 @@ class Circuit:
         # Without their defects they differ in what was blown before alone.
         who = past if gone else self.memory.named(self.ident, past)
         place = self.memory.place((situation.bare(), gone))
-        piece, row = place.find(who)
-        new = np.flatnonzero(piece < 0)
+        row = place.find(who)
+        new = np.flatnonzero(row < 0)
         if new.size:
             _, first = np.unique(who[new], return_index=True)
             new = new[np.sort(first)]
-            cases, ports = without_ports(new.size), Ports.of([])
+            cases, ports, used = without_ports(new.size), Ports.of([]), np.zeros(0, np.int64)
+            every = ports if gone else self.ports
             if not gone:
-                fused = any(FITTINGS[lead.kind].fuse < np.inf for lead in situation.fitted)
-                cases, ports = self._ported(new, whole=fused)
-            place.add(who[new], self._settle(situation, ports, cases, kept[new]))
-            piece, row = place.find(who)
+                used, cases, ports = self._ported(new)
+            settled = self._settle(situation, ports, cases, kept[new])
+            fitted = every.count + np.arange(settled.ports.count - ports.count)
+            place.add(who[new], every, np.concatenate([used, fitted]), settled)
+            row = place.find(who)
             self.memory.trim(place)
-        return Found(place=place, who=who, piece=piece, row=row)
+        return Found(place=place, row=row)
 
-    def _ported(self, some: Ints, *, whole: bool) -> tuple[Cases, Ports]:
-        """Some hypotheses, and the ports they alone have, or all."""
+    def _ported(self, some: Ints) -> tuple[Ints, Cases, Ports]:
+        """Numbers of the ports that some hypotheses have, these hypotheses, and those ports alone."""
         cases = self.cases.only(some)
-        if whole:
-            return cases, self.ports
         used, ports = np.unique(cases.ports, return_inverse=True)
-        return Cases(start=cases.start, ports=ports.ravel()), self.ports.only(used)
+        return used, Cases(start=cases.start, ports=ports.ravel()), self.ports.only(used)
 
     def held(self, situation: Situation) -> Circuit:
         """The same circuit, its fuses and breakers unable to open in this situation; those that
@@ -277,7 +270,6 @@ class Circuit:
             _limits=replace(limits, above=np.where(limits.pace == 1, np.inf, limits.above)),
             memory=memory,
             _past=past,
-            _own=OrderedDict(),
             _narrow=OrderedDict(),
             made=None,
         )
@@ -322,30 +314,13 @@ class Circuit:
         """(H,) word number of a part's state after settling."""
         column = self.net.state[(part, state)]
         if gone and self._one_past(situation):
-            one = self._found(situation, gone=False).states()[:1, column]
+            one = self._found(situation, gone=False).state(column)[:1]
             return np.broadcast_to(one, (self.cases.count,))
-        return self._found(situation, gone).states()[:, column]
+        return self._found(situation, gone).state(column)
 
     def settled(self, situation: Situation, *, gone: bool = False) -> Settled:
         """Every hypothesis at rest in a situation, with what it blew before."""
-        found = self._found(situation, gone)
-        alone = found.alone()
-        if alone is not None:
-            return alone
-        kept, past = self._kept(situation)
-        key = (situation.bare(), past.tobytes(), gone)
-        result = self._own.pop(key, None)
-        if result is None:
-            if gone:
-                kinds, member = distinct(kept)
-                few = self._settle(situation, Ports.of([]), without_ports(len(kinds)), kinds)
-                result = few.spread(member)
-            else:
-                result = self._settle(situation, self.ports, self.cases, kept)
-        self._own[key] = result
-        if len(self._own) > OWN:
-            self._own.popitem(last=False)
-        return result
+        return self._found(situation, gone).settled()
 
     def _settle(self, situation: Situation, ports: Ports, cases: Cases, kept: States) -> Settled:
         """Hypotheses at rest in a situation that starts with what is kept (n, lasting)."""
@@ -359,9 +334,8 @@ class Circuit:
             at = np.array([numbers[k] for k in fused], np.int64)
             rated = [FITTINGS[situation.fitted[k].kind].fuse for k in fused]
             opened = opened_leads(self._bases, self._limits, ports, cases, start, at, rated)
-            if opened.any():
-                cases = without(cases, at, opened, ports.count)
-                ports = ports.plus(Ports.of([Port(left=(), right=((0, 1.0),), alpha=1.0)]))
+            cases = without(cases, at, opened, ports.count)
+            ports = ports.plus(Ports.of([Port(left=(), right=((0, 1.0),), alpha=1.0)]))
         return settle(self._bases, self._limits, ports, cases, start)
 
     def _starts(self, situation: Situation, kept: States) -> Start:

@@ -2,112 +2,116 @@
 
 Circuits that speak of some hypotheses of a machine each share one memory. Hypotheses are known by
 their number on the whole machine, and when their defect is gone, by what was blown before. Those not
-met yet in a situation are settled together and make a piece of their own.
+met yet in a situation are settled together and join those that were.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from backprobe.circuit.net import Flags, Ints, States
 from backprobe.circuit.parting import distinct
-from backprobe.circuit.settle import Settled
+from backprobe.circuit.ports import Ports
+from backprobe.circuit.settled import Settled
 from backprobe.defects.model import Floats, Probe
-
-T = TypeVar("T", bound=np.generic)
 
 SETTLED = 500_000
 """Hypotheses times situations remembered."""
 EVERY = 64
-FEW = 4
-"""A piece of which fewer than one in so many are to be read is parted."""
 FIRST_PAIR, PASTS = 1 << 31, 1 << 24
 """More than a machine has hypotheses, and more than it has sets of blown fuses."""
 READ = 8_000_000
-"""Readings remembered, 24 bytes each: the code lists of a large machine must fit, or every round
+"""Readings remembered, 25 bytes each: the code lists of a large machine must fit, or every round
 reads them all again."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True, eq=False)
 class Column:
-    """One probe under n hypotheses: mean (n,), slope (3, n) and source (n,) as in Seen, the last
-    two in single precision."""
+    """One probe under the hypotheses of a place: `known` (k,) those it has been read under, mean
+    (k,), slope (3, k) and source (k,) as in Seen, the last two in single precision."""
 
+    known: Flags
     mean: Floats
     slope: NDArray[np.float32]
     source: NDArray[np.float32]
 
     @staticmethod
-    def of(mean: Floats, slope: Floats, source: Floats) -> Column:
-        """A column from (n,), (n, 3), (n,)."""
+    def blank(count: int) -> Column:
+        """Nothing read yet."""
         return Column(
-            mean=mean.copy(), slope=slope.T.astype(np.float32), source=source.astype(np.float32)
+            known=np.zeros(count, bool),
+            mean=np.empty(count),
+            slope=np.empty((3, count), np.float32),
+            source=np.empty(count, np.float32),
         )
 
-    def only(self, rows: Ints) -> Column:
-        """The column of some of them."""
-        return Column(mean=self.mean[rows], slope=self.slope[:, rows], source=self.source[rows])
+    def grown(self, count: int) -> Column:
+        """The same, for more hypotheses."""
+        wide, many = Column.blank(count), self.known.size
+        wide.known[:many], wide.mean[:many] = self.known, self.mean
+        wide.slope[:, :many], wide.source[:many] = self.slope, self.source
+        return wide
 
-
-@dataclass(slots=True, eq=False)
-class Piece:
-    """Hypotheses settled together, and what was read under them: by probe, and whether roughly.
-    `lone`: what was read of one row, in full."""
-
-    settled: Settled
-    columns: dict[tuple[Probe, bool], Column] = field(default_factory=dict)
-    lone: dict[tuple[int, Probe], Column] = field(default_factory=dict)
-
-    @property
-    def count(self) -> int:
-        """How many hypotheses."""
-        return self.settled.cases.count
+    def put(self, rows: Ints, mean: Floats, slope: Floats, source: Floats) -> None:
+        """What was read under some hypotheses: (n,), (n, 3), (n,)."""
+        self.known[rows], self.mean[rows] = True, mean
+        self.slope[:, rows], self.source[rows] = slope.T, source
 
 
 @dataclass(slots=True, eq=False)
 class Place:
-    """One situation. `who` (k,) rising: the hypotheses settled in it so far (Memory.named), in which
-    piece and row of it (k,) each."""
+    """One situation: those settled in it so far, and `columns`, what was read under them, by probe
+    and whether roughly. `who` (k,) rising: their names (Memory.named), and the `row` (k,) of each.
+    `lone`: reading and slopes (3,) of one row, of a "share" the amps."""
 
-    pieces: list[Piece] = field(default_factory=list)
+    settled: Settled | None = None
+    columns: dict[tuple[Probe, bool], Column] = field(default_factory=dict)
+    lone: dict[tuple[int, Probe], tuple[float, Floats]] = field(default_factory=dict)
     who: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
-    piece: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     row: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
 
-    def find(self, who: Ints) -> tuple[Ints, Ints]:
-        """Piece and row (n,) of hypotheses, piece -1 for those not met."""
+    @property
+    def rest(self) -> Settled:
+        """Those settled in it. LookupError before anybody was."""
+        if self.settled is None:
+            raise LookupError("nobody has been settled in this situation")
+        return self.settled
+
+    def find(self, who: Ints) -> Ints:
+        """(n,) the row of hypotheses, -1 for those not met."""
         if not self.who.size:
-            return np.full(who.size, -1), np.zeros(who.size, np.int64)
+            return np.full(who.size, -1)
         at = np.minimum(np.searchsorted(self.who, who), self.who.size - 1)
-        return np.where(self.who[at] == who, self.piece[at], -1), self.row[at]
+        return np.where(self.who[at] == who, self.row[at], -1)
 
-    def part(self, number: int, rows: Ints) -> None:
-        """Some hypotheses of a piece, from now on a piece of their own."""
-        rows, whole = np.unique(rows), self.pieces[number]
-        place = np.full(whole.count, -1)
-        place[rows] = np.arange(rows.size)
-        mine = np.flatnonzero(self.piece == number)
-        to = place[self.row[mine]]
-        mine, to = mine[to >= 0], to[to >= 0]
-        self.piece[mine], self.row[mine] = len(self.pieces), to
-        columns = {key: column.only(rows) for key, column in whole.columns.items()}
-        self.pieces.append(Piece(settled=whole.settled.spread(rows), columns=columns))
-
-    def add(self, who: Ints, settled: Settled) -> None:
-        """Hypotheses not met before, in the order of their rows."""
+    def add(self, who: Ints, ports: Ports, numbers: Ints, settled: Settled) -> None:
+        """Hypotheses not met before, in the order of their rows, settled with ports that are the
+        `numbers` (p,) of those all have in common."""
+        row = np.arange(self.who.size, self.who.size + who.size)
         joined = np.concatenate([self.who, who])
         order = np.argsort(joined, kind="stable")
-        number = np.full(who.size, len(self.pieces))
         self.who = joined[order]
-        self.piece = np.concatenate([self.piece, number])[order]
-        self.row = np.concatenate([self.row, np.arange(who.size)])[order]
-        self.pieces.append(Piece(settled=settled))
+        self.row = np.concatenate([self.row, row])[order]
+        if self.settled is None:
+            own = numbers < ports.count
+            self.settled = settled.numbered(
+                ports.plus(settled.ports.only(np.flatnonzero(~own))), numbers
+            )
+        else:
+            self.settled = self.settled.then(settled.numbered(self.settled.ports, numbers))
+
+    def column(self, probe: Probe, *, rough: bool) -> Column:
+        """What a probe reads under all that are settled here, as far as it is known."""
+        found = self.columns.get((probe, rough))
+        if found is None or found.known.size < self.who.size:
+            found = found.grown(self.who.size) if found else Column.blank(self.who.size)
+            self.columns[probe, rough] = found
+        return found
 
 
 @dataclass(slots=True, eq=False)
@@ -134,15 +138,14 @@ class Memory:
         self._since = 0
         settled = read = 0
         for key, place in list(reversed(self.places.items())):
-            settled += sum(piece.count for piece in place.pieces)
-            read += sum(piece.count * len(piece.columns) for piece in place.pieces)
+            settled += place.who.size
+            read += sum(column.known.size for column in place.columns.values())
             if place is busy:
                 continue
             if settled > SETTLED:
                 del self.places[key]
             elif read > READ:
-                for piece in place.pieces:
-                    piece.columns.clear()
+                place.columns.clear()
 
     def past(self, kept: States) -> Ints:
         """(n,) the number of each row of lasting states."""
@@ -168,76 +171,55 @@ class Memory:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """Where n hypotheses, `who` (n,) as named, are in a place: `piece` and `row` (n,)."""
+    """Where n hypotheses are in a place: the `row` (n,) of each."""
 
     place: Place
-    who: Ints
-    piece: Ints
     row: Ints
 
-    def parts(self) -> list[tuple[Piece, Ints | slice, Ints | slice]]:
-        """Every piece that is needed: which of the n are in it, and at which rows of it."""
-        used = np.unique(self.piece)
-        if used.size == 1:
-            piece = self.place.pieces[used[0]]
-            whole = self.row.size == piece.count and (self.row == np.arange(piece.count)).all()
-            return [(piece, slice(None), slice(None) if whole else self.row)]
-        found: list[tuple[Piece, Ints | slice, Ints | slice]] = []
-        for number in used:
-            mine = np.flatnonzero(self.piece == number)
-            found.append((self.place.pieces[number], mine, self.row[mine]))
-        return found
-
-    def parted(self, wanted: Sequence[tuple[Probe, bool]]) -> Found:
-        """The same, few of a large piece parted from it where they are to be read and it is not."""
-        large = False
-        for piece, _, rows in self.parts():
-            if isinstance(rows, slice) or rows.size * FEW > piece.count:
-                continue
-            if any(one not in piece.columns for one in wanted):
-                self.place.part(self.place.pieces.index(piece), rows)
-                large = True
-        if not large:
-            return self
-        number, row = self.place.find(self.who)
-        return Found(place=self.place, who=self.who, piece=number, row=row)
-
-    def alone(self) -> Settled | None:
-        """The piece that is these hypotheses and no others, if there is one."""
-        parts = self.parts()
-        if len(parts) == 1 and isinstance(parts[0][2], slice):
-            return parts[0][0].settled
-        return None
+    def settled(self) -> Settled:
+        """They alone, at rest."""
+        rest = self.place.rest
+        whole = self.row.size == rest.count and bool((self.row == np.arange(rest.count)).all())
+        return rest if whole else rest.only(self.row)
 
     def states(self) -> States:
         """(n, S) at rest."""
-        return self._gather(lambda settled: settled.states)
+        return self.place.rest.states[self.row]
+
+    def state(self, number: int) -> States:
+        """(n,) how one state stands at rest."""
+        stands: States = self.place.rest.states[self.row, number]
+        return stands
 
     def steady(self) -> Flags:
         """(n,) False where relays chatter."""
-        return self._gather(lambda settled: settled.steady)
+        return self.place.rest.steady[self.row]
 
-    def _gather(self, of: Callable[[Settled], NDArray[T]]) -> NDArray[T]:
-        parts = self.parts()
-        first = of(parts[0][0].settled)
-        if len(parts) == 1:
-            return first[parts[0][2]]
-        result = np.empty((self.piece.size, *first.shape[1:]), first.dtype)
-        for piece, mine, rows in parts:
-            result[mine] = of(piece.settled)[rows]
-        return result
+    def unread(
+        self, probes: Sequence[Probe], *, rough: bool
+    ) -> list[tuple[Ints, list[tuple[Probe, Column]]]]:
+        """Rows, and the probes that have not been read there."""
+        rows: dict[bytes, tuple[Ints, list[tuple[Probe, Column]]]] = {}
+        for probe in dict.fromkeys(probes):
+            column = self.place.column(probe, rough=rough)
+            missing = ~column.known[self.row]
+            if missing.any():
+                key = missing.tobytes()
+                if key not in rows:
+                    rows[key] = (np.unique(self.row[missing]), [])
+                rows[key][1].append((probe, column))
+        return list(rows.values())
 
 
 def stacked(found: Found, probes: Sequence[Probe], *, rough: bool) -> tuple[Floats, Floats, Floats]:
     """Mean (n, P), slope (n, P, 3), source (n, P) of columns that have been read. Laid out column by
     column: who goes through the probes one by one copies nothing."""
-    many, count = len(probes), found.piece.size
+    many, count = len(probes), found.row.size
     mean, slope = np.empty((many, count)), np.empty((many, 3, count))
     source = np.empty((many, count))
-    for piece, mine, rows in found.parts():
-        for k, probe in enumerate(probes):
-            column = piece.columns[probe, rough]
-            mean[k, mine] = column.mean[rows]
-            slope[k][:, mine] = column.slope[:, rows]
-            source[k, mine] = column.source[rows]
+    for k, probe in enumerate(probes):
+        column = found.place.column(probe, rough=rough)
+        mean[k] = column.mean[found.row]
+        slope[k] = column.slope[:, found.row]
+        source[k] = column.source[found.row]
     return mean.T, slope.transpose(2, 0, 1), source.T

@@ -1,0 +1,124 @@
+"""Hypotheses at rest, and what they are read from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from backprobe.circuit.base import Base
+from backprobe.circuit.bases import Bases
+from backprobe.circuit.net import Flags, Ints, States
+from backprobe.circuit.parting import distinct, parted
+from backprobe.circuit.ports import Block, Cases, Ports, solve
+from backprobe.circuit.turned import Turns
+
+ITS_OWN, NOT_SETTLED = -1, -2
+"""Not read from a reference: from the pattern it rests in; not at all."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Hypotheses `who` (n,) read on the factorisation of one pattern, `states`: `label` (n,) says
+    which pattern each rests in, `turned` (p, turns) what that turns of it."""
+
+    states: States
+    who: Ints
+    label: Ints
+    turned: Flags
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settled:
+    """Where every hypothesis came to rest. `ports` and `cases`: the hypotheses' own, -1 where a port
+    does nothing at rest; `references`: patterns to read from, and `on` (H,) which of them each is
+    read from, ITS_OWN where the digits do not suffice, NOT_SETTLED for those not settled; `states`
+    (H, S) at rest; `steady` (H,) False where relays chatter."""
+
+    ports: Ports
+    cases: Cases
+    references: tuple[States, ...]
+    on: Ints
+    states: States
+    steady: Flags
+
+    @property
+    def count(self) -> int:
+        """How many hypotheses."""
+        return self.cases.count
+
+    def only(self, rows: Ints) -> Settled:
+        """Some of them, in this order; one may be asked for more than once."""
+        return replace(
+            self,
+            cases=self.cases.only(rows),
+            on=self.on[rows],
+            states=self.states[rows],
+            steady=self.steady[rows],
+        )
+
+    def then(self, other: Settled) -> Settled:
+        """These and then the others, of whose ports these know the same numbers."""
+        place = {states.tobytes(): number for number, states in enumerate(self.references)}
+        more = [states for states in other.references if states.tobytes() not in place]
+        place |= {states.tobytes(): len(place) + n for n, states in enumerate(more)}
+        to = np.array([place[states.tobytes()] for states in other.references], np.int64)
+        on = np.where(other.on < 0, other.on, to[np.maximum(other.on, 0)])
+        return Settled(
+            ports=self.ports,
+            cases=self.cases.then(other.cases),
+            references=(*self.references, *more),
+            on=np.concatenate([self.on, on]),
+            states=np.concatenate([self.states, other.states]),
+            steady=np.concatenate([self.steady, other.steady]),
+        )
+
+    def numbered(self, ports: Ports, numbers: Ints) -> Settled:
+        """The same, each port k under its number (p,) among other ports."""
+        own = self.cases.ports
+        named = np.where(own < 0, -1, numbers[np.maximum(own, 0)]) if own.size else own
+        return replace(self, ports=ports, cases=replace(self.cases, ports=named))
+
+    def lean(self) -> Settled:
+        """The same, without the ports that nobody has."""
+        own = self.cases.ports
+        used, named = np.unique(own[own >= 0], return_inverse=True)
+        ports = np.full(own.size, -1, np.int64)
+        ports[own >= 0] = named.ravel()
+        return replace(self, ports=self.ports.only(used), cases=replace(self.cases, ports=ports))
+
+    def groups(self, turns: Turns) -> Iterator[Group]:
+        """Who is read from where."""
+        for number, states in enumerate(self.references):
+            who = np.flatnonzero(self.on == number)
+            if who.size:
+                patterns, label = distinct(self.states[who])
+                turned = np.asarray(turns.there(patterns) != turns.there(states[None]))
+                yield Group(states=states, who=who, label=label, turned=turned)
+        who = np.flatnonzero(self.on == ITS_OWN)
+        if who.size:
+            patterns, label = distinct(self.states[who])
+            for states, some in zip(patterns, parted(who, label, len(patterns)), strict=True):
+                yield Group(
+                    states=states,
+                    who=some,
+                    label=np.zeros(some.size, np.int64),
+                    turned=np.zeros((1, turns.count), bool),
+                )
+
+    def solved(self, bases: Bases) -> Iterator[tuple[Base, Ports, tuple[Block, ...]]]:
+        """The factorisations hypotheses are read from, all ports on each, and the systems solved."""
+        for group in self.groups(bases.turns):
+            base, ports, cases = bases.get(group.states), self.ports, self.cases
+            row, turn = np.nonzero(group.turned[group.label])
+            if row.size:
+                ports = ports.plus(bases.turns.ports(base))
+                owner = np.repeat(np.arange(self.count), np.diff(cases.start))
+                owner = np.concatenate([owner, group.who[row]])
+                order = np.argsort(owner, kind="stable")
+                cases = Cases(
+                    start=np.searchsorted(owner[order], np.arange(self.count + 1)),
+                    ports=np.concatenate([cases.ports, self.ports.count + turn])[order],
+                )
+            yield base, ports, solve(base, ports, cases, group.who)
