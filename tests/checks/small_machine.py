@@ -293,7 +293,6 @@ class MadeUp:
         return Seen(
             mean=mean,
             slope=np.zeros((*mean.shape, 3)),
-            source=np.ones_like(mean),
             settled=np.ones(count, bool),
         )
 

@@ -43,7 +43,6 @@ class Tables:
         return Seen(
             mean=mean,
             slope=slope,
-            source=np.zeros_like(mean),
             settled=np.ones(mean.shape[0], bool),
             stand=np.array(self.stand, np.int64) if self.stand else None,
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import erfc, log, sqrt
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,23 +20,67 @@ TENTH, NINTH = 0.1, 0.9
 """Most of a bin lies between these shares of it."""
 
 
-def binned(y: Floats, sigma: Floats, weight: Floats, steady: Flags) -> tuple[Floats, ...]:
-    """Readings (n,) with their sigmas and weights in at most BINS bins: edges (O + 1,), outermost
-    -inf and inf; chance (O, n) of each bin, as likely as any other where a reading is not `steady`;
-    what most of a bin reads from and to (O, 2).
+class Read(NamedTuple):
+    """Readings of c checks (c, n). `order`: the `weighed` (c,) that have a weight first, rising;
+    `share`: how much of it lies up to each."""
+
+    y: Floats
+    sigma: Floats
+    order: Ints
+    weighed: Ints
+    share: Floats
+    steady: Flags
+
+
+class Bins(NamedTuple):
+    """How many bins a check has (c,); their edges (c, BINS + 1), outermost -inf and inf; the chance
+    of each (c, BINS, n); what most of a bin reads from and to (c, BINS, 2)."""
+
+    many: Ints
+    edges: Floats
+    chance: Floats
+    middle: Floats
+
+
+def binned(y: Floats, sigma: Floats, weight: Floats, steady: Flags) -> Bins:
+    """Readings of c checks (c, n) with their sigmas and weights in at most BINS bins each; a bin is as
+    likely as any other where a reading is not `steady`.
 
     They are cut at their clear gaps, wider than GAP times the sum of the neighbours' sigmas. Of these
     the ones that split the weight best are taken, none that leaves a bin without a real share of it.
     """
-    keep = np.flatnonzero(weight > 0.0)
-    order = keep[np.argsort(y[keep], kind="stable")]
-    share = np.cumsum(weight[order])
-    edges, chance, middle = np.empty(BINS + 1), np.empty((BINS, y.size)), np.empty((BINS, 2))
-    bins = sorted_into(y, sigma, order, share / share[-1], steady, edges, chance, middle)
-    return edges[: bins + 1], chance[:bins], middle[:bins]
+    weighed = weight > 0.0
+    order = np.argsort(np.where(weighed, y, np.inf), axis=1, kind="stable")
+    share = np.cumsum(np.take_along_axis(weight, order, axis=1), axis=1)
+    many, count = y.shape
+    bins = Bins(
+        np.empty(many, np.int64),
+        np.empty((many, BINS + 1)),
+        np.zeros((many, BINS, count)),
+        np.empty((many, BINS, 2)),
+    )
+    each = Read(y, sigma, order, weighed.sum(axis=1), share / share[:, -1:], steady)
+    sort_into(each, bins)
+    return bins
 
 
 @compiled
+def sort_into(read: Read, bins: Bins) -> None:
+    """Fills in what binned() answers."""
+    for c in range(len(read.y)):
+        bins.many[c] = sorted_into(
+            read.y[c],
+            read.sigma[c],
+            read.order[c, : read.weighed[c]],
+            read.share[c],
+            read.steady[c],
+            bins.edges[c],
+            bins.chance[c],
+            bins.middle[c],
+        )
+
+
+@inner
 def sorted_into(
     y: Floats,
     sigma: Floats,
@@ -46,8 +91,7 @@ def sorted_into(
     chance: Floats,
     middle: Floats,
 ) -> int:
-    """Fills in the edges, chances and middles of binned(); how many bins there are. `order`: the
-    readings with a weight, rising; `share`: how much of it lies up to each."""
+    """One check; how many bins there are. `order`: the readings with a weight, rising."""
     cuts = np.empty(len(edges) - 2, np.int64)
     many = cut_well(y, sigma, order, share, cuts)
     bins, begin = many + 1, 0

@@ -47,7 +47,6 @@ class _Some:
         return Seen(
             mean=seen.mean[self.rows],
             slope=seen.slope[self.rows],
-            source=seen.source[self.rows],
             settled=seen.settled[self.rows],
             stand=None if seen.stand is None else seen.stand[self.rows],
         )

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from backprobe.book.model import DisplayValue
 from backprobe.checks.bins import binned
+from backprobe.checks.metered import metered, on_display
 from backprobe.checks.model import Check
 from backprobe.checks.stories import Stories
 from backprobe.checks.trap import CAUGHT, FOR_NOTHING
 from backprobe.defects.model import Floats, Probe
-from backprobe.findings.model import FuseFound, Instrument, Looked, Works
+from backprobe.findings.model import FuseFound, Looked, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
 from backprobe.suspects.column import Column
 from backprobe.suspects.factor import MISREAD, RHO, Factor
@@ -29,8 +29,7 @@ from backprobe.suspects.looks import (
     mends,
     sits_at,
 )
-from backprobe.suspects.meters import INSULATION_OHM, METERS, OVERLOAD_OHM, beeps
-from backprobe.suspects.readings import DISPLAY_SD
+from backprobe.suspects.meters import beeps
 from backprobe.suspects.view import View
 from backprobe.suspects.weigh import HEALTHY_SHARE
 from backprobe.suspects.works import fuse_factor, situation_of, works_factor
@@ -99,70 +98,99 @@ class Forecast:
         for check in checks:
             self._one(check)
         self._view.fetch()
-        return tuple(self._one(check) for check in checks)
+        read = [n for n, check in enumerate(checks) if self._is_reading(check)]
+        shown = dict(zip(read, self._readings([checks[n] for n in read]), strict=True))
+        return tuple(shown[n] if n in shown else self._one(check) for n, check in enumerate(checks))
 
     def _one(self, check: Check) -> Shown | None:
         if check.does in WORDS:
             return self._words(check)
         if check.does in FOUND:
             return self._places(check)
-        return self._reading(check) if check.probe is not None else None
+        if check.probe is not None:
+            self._columns(check)
+        return None
 
     # -- readings -------------------------------------------------------------------------
-    def _reading(self, check: Check) -> Shown | None:
+    @staticmethod
+    def _is_reading(check: Check) -> bool:
+        return not (check.does in WORDS or check.does in FOUND) and check.probe is not None
+
+    def _columns(self, check: Check) -> tuple[Column | None, Column | None]:
+        """What a check reads while the defect shows, and while it does not."""
         probe = check.probe
         if probe is None:
-            return None
+            return None, None
         present = self._view.column(check.situation, probe, gone=False)
-        gone = self._view.column(check.situation, probe, gone=True)
-        if present is None or gone is None or self._view.asking:
-            return None
-        value = np.concatenate([present.mean, gone.mean])
-        blur = np.concatenate([self._blur(present), self._blur(gone)])
-        unit = UNITS.get(check.does, "")
-        display = self._display(check)
-        if display is not None:
-            value, variance = _shown_on(display, value, blur)
-            unit = display.measure
-        else:
-            value, variance = _metered(check, value, blur)
-        return self._binned(value, np.sqrt(variance), unit, ohms=check.does == "ohms")
+        return present, self._view.column(check.situation, probe, gone=True)
+
+    def _readings(self, checks: Sequence[Check]) -> list[Shown | None]:
+        """All that are read on a meter or a display, side by side."""
+        half = self._view.count
+        value, blur = np.full((2, len(checks), 2 * half), np.nan)
+        told = np.zeros(len(checks), bool)
+        for n, check in enumerate(checks):
+            present, gone = self._columns(check)
+            if present is not None and gone is not None:
+                told[n] = True
+                value[n, :half], value[n, half:] = present.mean, gone.mean
+                blur[n, :half], blur[n, half:] = self._blur(present), self._blur(gone)
+        blur = np.where(np.isfinite(blur), blur, 0.0)
+        units, value, variance = self._metered(checks, value, blur)
+        known = np.flatnonzero(told & np.isfinite(value[:, 0]))
+        numbers, sigma = known.tolist(), np.sqrt(variance[known])
+        some = [checks[n] for n in numbers]
+        shown = self._binned(some, value[known], sigma, [units[n] for n in numbers])
+        found = dict(zip(numbers, shown, strict=True))
+        return [found.get(n) for n in range(len(checks))]
 
     def _blur(self, column: Column) -> Floats:
         blur: Floats = self._left @ column.slope**2 + column.width**2 / 12.0
-        return np.where(np.isfinite(blur), blur, 0.0)
+        return blur
 
-    def _display(self, check: Check) -> DisplayValue | None:
-        if check.does != "display":
-            return None
-        return next(
-            (d for d in self._view.book.displays.values() if f"{d.unit} {d.name}" == check.target),
-            None,
-        )
+    def _metered(
+        self, checks: Sequence[Check], value: Floats, blur: Floats
+    ) -> tuple[list[str], Floats, Floats]:
+        """Units, readings and variances (c, n) as instruments and displays show them."""
+        displays = {f"{d.unit} {d.name}": d for d in self._view.book.displays.values()}
+        units = [UNITS.get(check.does, "") for check in checks]
+        shown, variance = metered(checks, value, blur)
+        for n, check in enumerate(checks):
+            display = displays.get(check.target) if check.does == "display" else None
+            if display is not None:
+                shown[n], variance[n] = on_display(display, value[n], blur[n])
+                units[n] = display.measure
+        return units, shown, variance
 
-    def _binned(self, value: Floats, sigma: Floats, unit: str, *, ohms: bool) -> Shown | None:
+    def _binned(
+        self, checks: Sequence[Check], value: Floats, sigma: Floats, units: Sequence[str]
+    ) -> list[Shown]:
         stories = self._stories
-        healthy = value[0]
-        if not np.isfinite(healthy):
-            return None
         steady = np.isfinite(value)
         weight = np.where(steady & self._told[:-1], stories.mass[:-1], 0.0)
-        weight[0] = max(weight[0], 1e-4)
-        y = np.where(steady, value, healthy)
-        edges, chance, middle = binned(y, sigma, weight, steady)
-        bins = len(chance)
-        chance = (1.0 - MISREAD) * chance + MISREAD / bins
-        outside = HEALTHY_SHARE * chance[:, 0] + (1.0 - HEALTHY_SHARE) / bins
-        turn = np.exp if ohms else np.asarray
-        spread = float(sigma[0]) * (float(np.exp(healthy)) if ohms else 1.0)
-        return Shown(
-            chance=np.concatenate([chance, outside[:, None]], axis=1),
-            unit=unit,
-            edges=turn(edges),
-            middle=turn(middle),
-            healthy=float(turn(healthy)),
-            sigma=spread,
-        )
+        weight[:, 0] = np.maximum(weight[:, 0], 1e-4)
+        y = np.where(steady, value, value[:, :1])
+        bins, edges, chance, middle = binned(y, sigma, weight, steady)
+        even = 1.0 / bins[:, None]
+        chance = (1.0 - MISREAD) * chance + MISREAD * even[..., None]
+        outside = HEALTHY_SHARE * chance[..., 0] + (1.0 - HEALTHY_SHARE) * even
+        chance = np.concatenate([chance, outside[..., None]], axis=2)
+        found = []
+        for n, check in enumerate(checks):
+            many = bins[n]
+            turn = np.exp if check.does == "ohms" else np.asarray
+            healthy = float(turn(value[n, 0]))
+            found.append(
+                Shown(
+                    chance=chance[n, :many],
+                    unit=units[n],
+                    edges=turn(edges[n, : many + 1]),
+                    middle=turn(middle[n, :many]),
+                    healthy=healthy,
+                    sigma=float(sigma[n, 0]) * (healthy if check.does == "ohms" else 1.0),
+                )
+            )
+        return found
 
     # -- words ----------------------------------------------------------------------------
     def _words(self, check: Check) -> Shown | None:
@@ -341,24 +369,3 @@ class Forecast:
 def places_of(check: Check) -> tuple[str, ...]:
     """The places of a look or provocation, the functions of a sweep, in the order they are gone through."""
     return tuple(check.target.split(", "))
-
-
-def _metered(check: Check, value: Floats, blur: Floats) -> tuple[Floats, Floats]:
-    """Reading and variance as an instrument shows it; ohms as logarithms up to OL."""
-    names: dict[str, Instrument] = {"ohms": "ohmmeter", "amps": "clamp", "millivolts": "millivolts"}
-    meter = METERS[names.get(check.does, "min-max" if check.instrument == "min-max" else "meter")]
-    if check.does == "amps":
-        value = np.abs(value)
-    if check.does == "ohms":
-        size = np.clip(np.nan_to_num(np.abs(value), nan=0.0, posinf=1e12), meter.floor, 1e12)
-        path = size < INSULATION_OHM
-        size = np.where(path, size, 2.0 * OVERLOAD_OHM)
-        ratio = (meter.floor / size) ** 2 + meter.share**2 + np.where(path, blur, 0.0) / size**2
-        return np.where(np.isnan(value), np.nan, np.log(size)), np.minimum(ratio, 4.0)
-    return value, meter.floor**2 + (meter.share * np.nan_to_num(np.abs(value))) ** 2 + blur
-
-
-def _shown_on(display: DisplayValue, value: Floats, blur: Floats) -> tuple[Floats, Floats]:
-    scale = (display.high - display.low) / (display.high_v - display.low_v)
-    shown = display.low + (value - display.low_v) * scale
-    return shown, blur * scale**2 + (DISPLAY_SD * (display.high - display.low)) ** 2

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from backprobe.circuit.base import Base, Skeleton, Variant, factorise, skeleton_of
 from backprobe.circuit.limits import Limits
-from backprobe.circuit.net import Flags, Ints, Net, States
+from backprobe.circuit.net import Flags, Floats, Ints, Net, States
 from backprobe.circuit.ports import Ports
 from backprobe.circuit.reference import Reference
 from backprobe.circuit.turned import Turns
@@ -59,6 +59,11 @@ class Bases:
     def get(self, states: States, variant: Variant = "nominal") -> Base:
         """The factorisation in this state vector, made when it is first asked for."""
         return self._find(states, variant).base
+
+    def ohms(self, variant: Variant) -> Floats:
+        """(B,) of all branches."""
+        self._bones = self._bones or skeleton_of(self.net)
+        return self._bones.ohm[variant]
 
     def reference(self, states: States, limits: Limits) -> Reference:
         """The factorisation in this state vector, made ready to lead to other patterns. `limits`:

@@ -149,13 +149,12 @@ temperature (K). Slopes are per unit of these."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
-    """What every hypothesis would read. mean (H,P); slope (H,P,3) by SLOPES; source (H,P) ohm
-    seen by the probe; settled (H,) False where relays chatter and no steady reading exists; stand
-    (H,) equal where all fuses, relays and units stand alike, None when that is not known."""
+    """What every hypothesis would read. mean (H,P); slope (H,P,3) by SLOPES; settled (H,)
+    False where relays chatter and no steady reading exists; stand (H,) equal where all fuses, relays
+    and units stand alike, None when that is not known."""
 
     mean: Floats
     slope: Floats
-    source: Floats
     settled: Flags
     stand: Ints | None = None
 
@@ -164,7 +163,6 @@ class Seen:
         return Seen(
             mean=np.broadcast_to(self.mean[:1], (count, *self.mean.shape[1:])),
             slope=np.broadcast_to(self.slope[:1], (count, *self.slope.shape[1:])),
-            source=np.broadcast_to(self.source[:1], (count, *self.source.shape[1:])),
             settled=np.broadcast_to(self.settled[:1], (count,)),
             stand=None if self.stand is None else np.broadcast_to(self.stand[:1], (count,)),
         )

@@ -20,6 +20,7 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.circuit.assemble import assemble
 from backprobe.circuit.base import Base
 from backprobe.circuit.bases import Bases
+from backprobe.circuit.drift import drift
 from backprobe.circuit.fittings import DIODE_TESTER, FITTINGS
 from backprobe.circuit.fused import opened_leads, without
 from backprobe.circuit.instruments import Tap, Taps, show, taps_of
@@ -37,9 +38,9 @@ from backprobe.defects.model import Defects, Floats, Probe, Seen
 from backprobe.defects.settled_once import Column, Found, Memory, stacked
 from backprobe.kinds import KINDS
 
-ROUGHLY = 1e-9
-"""Least share of its own transfer a port is left with to choose a check by: volts are right to
-microvolts, but ohms need not be right to ohms."""
+FAIRLY, ROUGHLY = 1e-8, 1e-9
+"""Least share of its own transfer a port is left with to weigh what a voltmeter shows, right to a
+tenth of a microvolt, and to choose a check by, right to microvolts. Ohms would not be right to ohms."""
 NARROW = 6
 """Circuits of fewer hypotheses remembered."""
 
@@ -158,7 +159,6 @@ class Circuit:
         return Seen(
             mean=np.stack([one.mean[:, k] for one, k in each], axis=1),
             slope=np.stack([one.slope[:, k] for one, k in each], axis=1),
-            source=np.stack([one.source[:, k] for one, k in each], axis=1),
             settled=seen.settled,
             stand=seen.stand,
         )
@@ -170,14 +170,8 @@ class Circuit:
         if alike:
             # A defect that is gone and has left nothing behind: all read as the healthy machine does.
             found = replace(found, row=found.row[:1])
-        mean, slope, source = stacked(found, probes, rough=self.rough)
-        seen = Seen(
-            mean=mean,
-            slope=slope,
-            source=source,
-            settled=found.steady(),
-            stand=self._stand(found.states()),
-        )
+        mean, slope = stacked(found, probes, rough=self.rough)
+        seen = Seen(mean=mean, slope=slope, settled=found.steady(), stand=found.stand())
         return seen.of_one(self.cases.count) if alike else seen
 
     def _one_past(self, situation: Situation) -> bool:
@@ -203,30 +197,39 @@ class Circuit:
         """Read probes under the hypotheses in some rows of a place."""
         probes = [probe for probe, _ in unread]
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
-        reads = ROUGHLY if self.rough and taps.light else READS
+        reads = (ROUGHLY if self.rough else FAIRLY) if taps.light else READS
         some = found.place.rest.only(rows)
         shown = show(self._bases, some, taps, slopes=not self.rough, reads=reads)
         mean, slope = shown.mean, shown.slope
         shares = np.array([probe.kind == "share" for probe in probes], bool)
         if shares.any() or self.rough:
-            healthy = self._healthy(found, probes, taps)
+            healthy, slopes = self._healthy(found, probes, taps)
             if self.rough:
-                slope[..., 1:] = np.stack([slopes[1:] for _, slopes in healthy])
-            mean[:, shares] = share(mean, np.array([one for one, _ in healthy]))[:, shares]
+                slope[..., 1:] = slopes
+            mean[:, shares] = share(mean, healthy)[:, shares]
             slope[:, shares] = 0.0
         for k, (_, column) in enumerate(unread):
-            column.put(rows, mean[:, k], slope[:, k], shown.source[:, k])
+            column.put(rows, mean[:, k], slope[:, k])
 
-    def _healthy(self, found: Found, probes: list[Probe], taps: Taps) -> list[tuple[float, Floats]]:
-        """What the machine without any defect reads, and its slopes (3,); of a "share" the amps."""
-        row, lone = int(found.row[0]), found.place.lone
+    def _healthy(self, found: Found, probes: list[Probe], taps: Taps) -> tuple[Floats, Floats]:
+        """What the machine without any defect reads (P,), of a "share" the amps, and what contacts
+        and copper add to it (P, 2)."""
+        row, place = int(found.row[0]), found.place
+        if row not in place.drifts:
+            place.drifts[row] = drift(self._bases, place.rest.only(np.array([row])).lean())
+        known = place.drifts[row]
+        if known is not None and taps.light:
+            return _along(taps, known.x), _along(taps, known.gain)
+        lone = place.lone
         new = [k for k, probe in enumerate(probes) if (row, probe) not in lone]
         if new:
-            one = found.place.rest.only(np.array([row]))
-            shown = show(self._bases, one, taps.only(np.array(new)))
+            one = place.rest.only(np.array([row]))
+            some = taps.only(np.array(new))
+            shown = show(self._bases, one, some, reads=FAIRLY if some.light else READS)
             for k, number in enumerate(new):
-                lone[row, probes[number]] = float(shown.mean[0, k]), shown.slope[0, k]
-        return [lone[row, probe] for probe in probes]
+                lone[row, probes[number]] = float(shown.mean[0, k]), shown.slope[0, k, 1:]
+        each = [lone[row, probe] for probe in probes]
+        return np.array([mean for mean, _ in each]), np.array([slopes for _, slopes in each])
 
     def _found(self, situation: Situation, gone: bool) -> Found:
         """Where every hypothesis is in the memory of a situation, settled there if it was not."""
@@ -245,7 +248,8 @@ class Circuit:
                 used, cases, ports = self._ported(new)
             settled = self._settle(situation, ports, cases, kept[new])
             fitted = every.count + np.arange(settled.ports.count - ports.count)
-            place.add(who[new], every, np.concatenate([used, fitted]), settled)
+            numbers, stand = np.concatenate([used, fitted]), self._stand(settled.states)
+            place.add(who[new], settled, stand, ports=every, numbers=numbers)
             row = place.find(who)
             self.memory.trim(place)
         return Found(place=place, row=row)
@@ -423,6 +427,12 @@ def _tested(situation: Situation, probe: Probe) -> tuple[Situation, tuple[Probe]
     tester = Lead(kind=DIODE_TESTER, p=probe.p, n=probe.n)
     fitted = replace(situation, fitted=(*situation.fitted, tester))
     return fitted, (Probe(kind="inner", p=probe.p, n=probe.n),)
+
+
+def _along(taps: Taps, x: Floats) -> Floats:
+    """What taps that hardly load see (f, ...) of a solution (N, ...)."""
+    seen: Floats = np.einsum("fw,fw...->f...", taps.value, x[np.maximum(taps.at, 0)])
+    return seen
 
 
 def share(amps: Floats, healthy: Floats) -> Floats:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from backprobe.circuit.drift import Drift
 from backprobe.circuit.net import Flags, Ints, States
 from backprobe.circuit.parting import distinct
 from backprobe.circuit.ports import Ports
@@ -26,19 +27,18 @@ EVERY = 64
 FIRST_PAIR, PASTS = 1 << 31, 1 << 24
 """More than a machine has hypotheses, and more than it has sets of blown fuses."""
 READ = 8_000_000
-"""Readings remembered, 25 bytes each: the code lists of a large machine must fit, or every round
+"""Readings remembered, 21 bytes each: the code lists of a large machine must fit, or every round
 reads them all again."""
 
 
 @dataclass(slots=True, eq=False)
 class Column:
     """One probe under the hypotheses of a place: `known` (k,) those it has been read under, mean
-    (k,), slope (3, k) and source (k,) as in Seen, the last two in single precision."""
+    (k,) and slope (3, k) as in Seen, in single precision."""
 
     known: Flags
     mean: Floats
     slope: NDArray[np.float32]
-    source: NDArray[np.float32]
 
     @staticmethod
     def blank(count: int) -> Column:
@@ -47,30 +47,31 @@ class Column:
             known=np.zeros(count, bool),
             mean=np.empty(count),
             slope=np.empty((3, count), np.float32),
-            source=np.empty(count, np.float32),
         )
 
     def grown(self, count: int) -> Column:
         """The same, for more hypotheses."""
         wide, many = Column.blank(count), self.known.size
         wide.known[:many], wide.mean[:many] = self.known, self.mean
-        wide.slope[:, :many], wide.source[:many] = self.slope, self.source
+        wide.slope[:, :many] = self.slope
         return wide
 
-    def put(self, rows: Ints, mean: Floats, slope: Floats, source: Floats) -> None:
-        """What was read under some hypotheses: (n,), (n, 3), (n,)."""
-        self.known[rows], self.mean[rows] = True, mean
-        self.slope[:, rows], self.source[rows] = slope.T, source
+    def put(self, rows: Ints, mean: Floats, slope: Floats) -> None:
+        """What was read under some hypotheses: (n,), (n, 3)."""
+        self.known[rows], self.mean[rows], self.slope[:, rows] = True, mean, slope.T
 
 
 @dataclass(slots=True, eq=False)
 class Place:
     """One situation: those settled in it so far, and `columns`, what was read under them, by probe
     and whether roughly. `who` (k,) rising: their names (Memory.named), and the `row` (k,) of each.
-    `lone`: reading and slopes (3,) of one row, of a "share" the amps."""
+    `stand` (k,): equal where all that opens or pulls stands alike. `drifts`: of single rows;
+    `lone`: what one row reads, and what contacts and copper add (2,), of a "share" the amps."""
 
     settled: Settled | None = None
+    stand: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     columns: dict[tuple[Probe, bool], Column] = field(default_factory=dict)
+    drifts: dict[int, Drift | None] = field(default_factory=dict)
     lone: dict[tuple[int, Probe], tuple[float, Floats]] = field(default_factory=dict)
     who: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     row: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
@@ -89,9 +90,10 @@ class Place:
         at = np.minimum(np.searchsorted(self.who, who), self.who.size - 1)
         return np.where(self.who[at] == who, self.row[at], -1)
 
-    def add(self, who: Ints, ports: Ports, numbers: Ints, settled: Settled) -> None:
-        """Hypotheses not met before, in the order of their rows, settled with ports that are the
-        `numbers` (p,) of those all have in common."""
+    def add(self, who: Ints, settled: Settled, stand: Ints, *, ports: Ports, numbers: Ints) -> None:
+        """Hypotheses not met before, in the order of their rows, and how each stands; settled with
+        ports that are the `numbers` (p,) of `ports`, and of what was fitted besides."""
+        self.stand = np.concatenate([self.stand, stand])
         row = np.arange(self.who.size, self.who.size + who.size)
         joined = np.concatenate([self.who, who])
         order = np.argsort(joined, kind="stable")
@@ -191,6 +193,10 @@ class Found:
         stands: States = self.place.rest.states[self.row, number]
         return stands
 
+    def stand(self) -> Ints:
+        """(n,) how all that opens or pulls stands."""
+        return self.place.stand[self.row]
+
     def steady(self) -> Flags:
         """(n,) False where relays chatter."""
         return self.place.rest.steady[self.row]
@@ -211,15 +217,13 @@ class Found:
         return list(rows.values())
 
 
-def stacked(found: Found, probes: Sequence[Probe], *, rough: bool) -> tuple[Floats, Floats, Floats]:
-    """Mean (n, P), slope (n, P, 3), source (n, P) of columns that have been read. Laid out column by
-    column: who goes through the probes one by one copies nothing."""
+def stacked(found: Found, probes: Sequence[Probe], *, rough: bool) -> tuple[Floats, Floats]:
+    """Mean (n, P) and slope (n, P, 3) of columns that have been read. Laid out column by column: who
+    goes through the probes one by one copies nothing."""
     many, count = len(probes), found.row.size
     mean, slope = np.empty((many, count)), np.empty((many, 3, count))
-    source = np.empty((many, count))
     for k, probe in enumerate(probes):
         column = found.place.column(probe, rough=rough)
         mean[k] = column.mean[found.row]
         slope[k] = column.slope[:, found.row]
-        source[k] = column.source[found.row]
-    return mean.T, slope.transpose(2, 0, 1), source.T
+    return mean.T, slope.transpose(2, 0, 1)

@@ -1,0 +1,46 @@
+"""Readings as an instrument or a display shows them, many checks side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from backprobe.book.model import DisplayValue
+from backprobe.checks.model import Check
+from backprobe.defects.model import Floats
+from backprobe.findings.model import Instrument
+from backprobe.suspects.meters import INSULATION_OHM, METERS, OVERLOAD_OHM
+from backprobe.suspects.readings import DISPLAY_SD
+
+
+def metered(checks: Sequence[Check], value: Floats, blur: Floats) -> tuple[Floats, Floats]:
+    """Readings and variances (c, n) as instruments show them; ohms as logarithms up to OL."""
+    names: dict[str, Instrument] = {"ohms": "ohmmeter", "amps": "clamp", "millivolts": "millivolts"}
+    meters = [
+        METERS[names.get(check.does, "min-max" if check.instrument == "min-max" else "meter")]
+        for check in checks
+    ]
+    floor = np.array([meter.floor for meter in meters])[:, None]
+    share = np.array([meter.share for meter in meters])[:, None]
+    amps = np.array([check.does == "amps" for check in checks], bool)[:, None]
+    shown = np.where(amps, np.abs(value), value)
+    variance = floor**2 + (share * np.where(np.isfinite(value), np.abs(value), 0.0)) ** 2 + blur
+    ohms = np.flatnonzero([check.does == "ohms" for check in checks])
+    if ohms.size:
+        size = np.nan_to_num(np.abs(value[ohms]), nan=0.0, posinf=1e12)
+        size = np.clip(size, floor[ohms], 1e12)
+        path = size < INSULATION_OHM
+        size = np.where(path, size, 2.0 * OVERLOAD_OHM)
+        ratio = (floor[ohms] / size) ** 2 + share[ohms] ** 2
+        ratio += np.where(path, blur[ohms], 0.0) / size**2
+        shown[ohms] = np.where(np.isnan(value[ohms]), np.nan, np.log(size))
+        variance[ohms] = np.minimum(ratio, 4.0)
+    return shown, variance
+
+
+def on_display(display: DisplayValue, value: Floats, blur: Floats) -> tuple[Floats, Floats]:
+    """Value and variance of volts (n,) as a display of a unit shows them."""
+    scale = (display.high - display.low) / (display.high_v - display.low_v)
+    shown = display.low + (value - display.low_v) * scale
+    return shown, blur * scale**2 + (DISPLAY_SD * (display.high - display.low)) ** 2
