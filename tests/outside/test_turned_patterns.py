@@ -11,7 +11,7 @@ from backprobe.circuit.bases import Bases
 from backprobe.circuit.instruments import Tap as Place
 from backprobe.circuit.instruments import show, taps_of
 from backprobe.circuit.ports import Cases, Ports
-from backprobe.circuit.settled import ITS_OWN, NOT_SETTLED, Settled
+from backprobe.circuit.settled import NOT_SETTLED, Settled
 from oracles.small_machines import defects, machine, ports_of
 
 PATTERNS = 40
@@ -36,21 +36,22 @@ def test_what_is_read_in_a_turned_pattern_is_what_its_own_factorisation_reads(se
     owner = np.repeat(np.arange(PATTERNS), np.diff(cases.start))
     plain = np.setdiff1d(np.arange(PATTERNS), owner[touches[cases.ports] >= 0])
 
-    def read(on):
+    def read(share):
         which = np.full(PATTERNS, NOT_SETTLED)
-        which[plain] = on
+        which[plain] = 0
         settled = Settled(
             ports=ports,
             cases=cases,
             references=(net.resting,),
             on=which,
+            share=np.full(PATTERNS, share),
             states=patterns,
             steady=np.ones(PATTERNS, bool),
         )
         taps = [Place(quantity="volts", p=node, n="0", meter_ohm=1e7) for node in net.nodes]
         return show(bases, settled, taps_of(net, taps))
 
-    turned, own = read(0), read(ITS_OWN)
+    turned, own = read(1.0), read(0.0)
     assert turned.mean[plain] == pytest.approx(own.mean[plain], abs=1e-7)
     assert turned.source[plain] == pytest.approx(own.source[plain], rel=1e-7, abs=1e-5)
     assert turned.slope[plain] == pytest.approx(own.slope[plain], abs=1e-6)

@@ -86,7 +86,7 @@ class Bases:
 
     def _trim(self) -> None:
         """Drop the least used while too much is kept; counted now and then, it is not exact."""
-        if len(self._kept) % 4 == 0:
+        if len(self._kept) % 16 == 0:
             weight = sum(kept.weight for kept in self._kept.values())
             while len(self._kept) > 1 and weight > self.limit:
                 _, gone = self._kept.popitem(last=False)

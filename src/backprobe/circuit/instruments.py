@@ -20,8 +20,7 @@ from backprobe.circuit.net import Flags, Floats, Ints, Net
 from backprobe.circuit.ports import Ports, entries
 from backprobe.circuit.readout import ASKED, KNOWN, Ground, Meters, Resting, Spots, readout
 from backprobe.circuit.reference import on_base
-from backprobe.circuit.settle import READS
-from backprobe.circuit.settled import Settled
+from backprobe.circuit.settled import READS, Settled
 
 LIGHT: Final = 1e6
 """Ohms from which an instrument loads so little that what contacts and warmth do to the load is
@@ -111,23 +110,29 @@ def show(
 ) -> Shown:
     """Read every tap under every hypothesis. A port that is left with less than the share `reads` of
     its own transfer is refined: volts are off by some 1e-16 of what is driven over that share."""
-    where, settled = _places(taps), settled.lean()
-    mean, source, battery = _in_variant(bases, settled, taps, where, "nominal", reads)
-    slope = np.zeros((3, *mean.shape))
-    slope[0] = battery
+    mean, source, battery = _in_variant(bases, settled.lean(), taps, "nominal", reads)
+    slope = np.zeros((*mean.shape, 3))
+    slope[..., 0] = battery
     if slopes:
-        contacts, _, _ = _in_variant(bases, settled, taps, where, "contacts", reads, source)
-        warm, _, _ = _in_variant(bases, settled, taps, where, "warm", reads, source)
-        slope[1] = (contacts - mean) / CONTACT_STEP
-        slope[2] = (warm - mean) / WARM_STEP
-    return Shown(mean=mean, slope=np.moveaxis(slope, 0, 2), source=source)
+        slope[..., 1:] = moved(bases, settled, taps, mean, source, reads=reads)
+    return Shown(mean=mean, slope=slope, source=source)
+
+
+def moved(
+    bases: Bases, settled: Settled, taps: Taps, mean: Floats, source: Floats, *, reads: float
+) -> Floats:
+    """What contacts and warm copper add (H, f, 2) to taps that show `mean` (H, f), from resistances
+    `source` (H, f) at the probes, as Shown has them."""
+    lean = settled.lean()
+    contacts, _, _ = _in_variant(bases, lean, taps, "contacts", reads, source)
+    warm, _, _ = _in_variant(bases, lean, taps, "warm", reads, source)
+    return np.stack([(contacts - mean) / CONTACT_STEP, (warm - mean) / WARM_STEP], axis=2)
 
 
 def _in_variant(
     bases: Bases,
     settled: Settled,
     taps: Taps,
-    where: tuple[Taps, Ints],
     variant: Variant,
     reads: float,
     nominal: Floats | None = None,
@@ -137,7 +142,7 @@ def _in_variant(
     shape = (settled.cases.count, len(taps.meter))
     mean, battery = np.zeros(shape), np.zeros(shape)
     source = np.zeros(shape) if nominal is None else nominal.copy()
-    places, place = where
+    places, place = _places(taps)
     state = np.zeros(len(taps.meter), np.int8)
     state[taps.loading] = KNOWN
     asked = taps.ohms | (taps.meter < LIGHT)
@@ -145,7 +150,7 @@ def _in_variant(
     wanted = np.zeros(len(places.meter), bool)
     wanted[place[state == ASKED]] = True
     meters = Meters(place=place, ohm=taps.meter, shows_ohms=taps.ohms, source=state)
-    for group in settled.groups(bases.turns):
+    for group in settled.groups(bases.turns, reads=reads):
         base = bases.get(group.states, variant)
         used = np.unique(settled.cases.only(group.who).ports)
         far_at = np.maximum(places.far_at[wanted], 0)

@@ -20,7 +20,7 @@ from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.parting import distinct, parted
 from backprobe.circuit.ports import Cases, Ports, read, solve
 from backprobe.circuit.reference import Reference
-from backprobe.circuit.settled import ITS_OWN, NOT_SETTLED, Settled
+from backprobe.circuit.settled import LEAST, NOT_SETTLED, READS, Settled
 from backprobe.circuit.step import UNSURE, Care, Crowd, step
 from backprobe.circuit.turned import Turns
 
@@ -34,13 +34,9 @@ MANY = 8
 """Hypotheses in a pattern whose digits do not suffice from which it is factorised (measured)."""
 CROWD = 20_000
 """Hypotheses in a pattern times its turns from which it is a reference of its own (measured)."""
-LEAST = 1e-13
-"""Least share of its own transfer a port must be left with for refining to find its digits again."""
 SEES = 1e-6
 """Least share of its own transfer a port must be left with to see what moves; a piece that hangs on
 its leak has about that."""
-READS = 1e-5
-"""The same share to read from."""
 CLOSE = 1e-6
 """Volts or amperes to a limit within which a pattern is factorised to say what moves, where not
 even READS is left."""
@@ -212,7 +208,6 @@ class _Walk:
     def _apart(self, unseen: Ints, patterns: States, label: Ints, verdict: States) -> None:
         """A round for hypotheses whose digits do not suffice, each pattern on its own factorisation."""
         limits = self.limits
-        self.share[unseen] = 0.0
         place = np.empty(self.cases.count, np.int64)
         place[unseen] = np.arange(len(unseen))
         seen = np.full((len(unseen), len(limits.at)), np.nan)
@@ -247,16 +242,14 @@ class _Walk:
         live = ~self.alone[cases.ports]
         some = np.flatnonzero(~live)
         live[some] = there[label[owner[some]], self.touches[cases.ports[some]]]
-        # Refining each reading of many hypotheses is dearer than one more factorisation.
-        unsure = self.share[which] < READS
-        many = np.bincount(found[unsure], minlength=len(patterns))[found] >= FEW
         on = np.full(cases.count, NOT_SETTLED, np.int64)
-        on[which] = np.where((unsure & many) | (self.share[which] < LEAST), ITS_OWN, 0)
+        on[which] = 0
         return Settled(
             ports=self.ports,
             cases=replace(cases, ports=np.where(live, cases.ports, -1)),
             references=(self.reference.base.states,),
             on=on,
+            share=self.share,
             states=self.states,
             steady=self.steady,
         )

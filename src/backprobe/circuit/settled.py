@@ -9,13 +9,19 @@ import numpy as np
 
 from backprobe.circuit.base import Base
 from backprobe.circuit.bases import Bases
-from backprobe.circuit.net import Flags, Ints, States
+from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.parting import distinct, parted
 from backprobe.circuit.ports import Block, Cases, Ports, solve
 from backprobe.circuit.turned import Turns
 
-ITS_OWN, NOT_SETTLED = -1, -2
-"""Not read from a reference: from the pattern it rests in; not at all."""
+NOT_SETTLED = -1
+"""In place of a reference."""
+LEAST = 1e-13
+"""Least share of its own transfer a port must be left with for refining to find its digits again."""
+READS = 1e-5
+"""The same share to read from without refining."""
+FEW = 12
+"""Hypotheses in one pattern from which refining each is dearer than factorising it (measured)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,13 +39,14 @@ class Group:
 class Settled:
     """Where every hypothesis came to rest. `ports` and `cases`: the hypotheses' own, -1 where a port
     does nothing at rest; `references`: patterns to read from, and `on` (H,) which of them each is
-    read from, ITS_OWN where the digits do not suffice, NOT_SETTLED for those not settled; `states`
-    (H, S) at rest; `steady` (H,) False where relays chatter."""
+    read from, NOT_SETTLED for those not settled; `share` (H,) of digits left there; `states` (H, S)
+    at rest; `steady` (H,) False where relays chatter."""
 
     ports: Ports
     cases: Cases
     references: tuple[States, ...]
     on: Ints
+    share: Floats
     states: States
     steady: Flags
 
@@ -54,6 +61,7 @@ class Settled:
             self,
             cases=self.cases.only(rows),
             on=self.on[rows],
+            share=self.share[rows],
             states=self.states[rows],
             steady=self.steady[rows],
         )
@@ -70,6 +78,7 @@ class Settled:
             cases=self.cases.then(other.cases),
             references=(*self.references, *more),
             on=np.concatenate([self.on, on]),
+            share=np.concatenate([self.share, other.share]),
             states=np.concatenate([self.states, other.states]),
             steady=np.concatenate([self.steady, other.steady]),
         )
@@ -88,24 +97,28 @@ class Settled:
         ports[own >= 0] = named.ravel()
         return replace(self, ports=self.ports.only(used), cases=replace(self.cases, ports=ports))
 
-    def groups(self, turns: Turns) -> Iterator[Group]:
-        """Who is read from where."""
+    def groups(self, turns: Turns, *, reads: float = READS) -> Iterator[Group]:
+        """Who is read from where: from their reference, or where less than the share `reads` of the
+        digits is left there to many of a pattern, or next to none, from the pattern itself."""
         for number, states in enumerate(self.references):
             who = np.flatnonzero(self.on == number)
-            if who.size:
-                patterns, label = distinct(self.states[who])
-                turned = np.asarray(turns.there(patterns) != turns.there(states[None]))
-                yield Group(states=states, who=who, label=label, turned=turned)
-        who = np.flatnonzero(self.on == ITS_OWN)
-        if who.size:
+            if not who.size:
+                continue
             patterns, label = distinct(self.states[who])
-            for states, some in zip(patterns, parted(who, label, len(patterns)), strict=True):
-                yield Group(
-                    states=states,
-                    who=some,
-                    label=np.zeros(some.size, np.int64),
-                    turned=np.zeros((1, turns.count), bool),
-                )
+            unsure = self.share[who] < reads
+            many = np.bincount(label[unsure], minlength=len(patterns))[label] >= FEW
+            lost = (unsure & many) | (self.share[who] < LEAST)
+            if not lost.all():
+                turned = np.asarray(turns.there(patterns) != turns.there(states[None]))
+                yield Group(states=states, who=who[~lost], label=label[~lost], turned=turned)
+            for pattern, some in zip(patterns, parted(who[lost], label[lost], len(patterns))):
+                if some.size:
+                    yield Group(
+                        states=pattern,
+                        who=some,
+                        label=np.zeros(some.size, np.int64),
+                        turned=np.zeros((1, turns.count), bool),
+                    )
 
     def solved(self, bases: Bases) -> Iterator[tuple[Base, Ports, tuple[Block, ...]]]:
         """The factorisations hypotheses are read from, all ports on each, and the systems solved."""

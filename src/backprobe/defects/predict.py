@@ -20,18 +20,18 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.circuit.assemble import assemble
 from backprobe.circuit.base import Base
 from backprobe.circuit.bases import Bases
-from backprobe.circuit.drift import drift
+from backprobe.circuit.drift import Drift, drift
 from backprobe.circuit.fittings import DIODE_TESTER, FITTINGS
 from backprobe.circuit.fused import opened_leads, without
-from backprobe.circuit.instruments import Tap, Taps, show, taps_of
+from backprobe.circuit.instruments import Shown, Tap, Taps, moved, show, taps_of
 from backprobe.circuit.limits import Limits, limits_of
 from backprobe.circuit.net import Flags, Ints, Net, States
 from backprobe.circuit.pair_readings import PairsShown, show_pairs
 from backprobe.circuit.pairs import SettledPairs, settle_pairs
 from backprobe.circuit.parting import distinct, parted
 from backprobe.circuit.ports import Block, Cases, Port, Ports
-from backprobe.circuit.settle import READS, settle
-from backprobe.circuit.settled import Settled
+from backprobe.circuit.settle import settle
+from backprobe.circuit.settled import READS, Settled
 from backprobe.circuit.situated import driven_states, lead_ports
 from backprobe.defects.enumerate import enumerate_defects
 from backprobe.defects.model import Defects, Floats, Probe, Seen
@@ -41,6 +41,9 @@ from backprobe.kinds import KINDS
 FAIRLY, ROUGHLY = 1e-8, 1e-9
 """Least share of its own transfer a port is left with to weigh what a voltmeter shows, right to a
 tenth of a microvolt, and to choose a check by, right to microvolts. Ohms would not be right to ohms."""
+ALIKE = 1e-6
+"""Volts and amperes within which a hypothesis reads as the healthy machine does; contacts and copper
+move it alike then."""
 NARROW = 6
 """Circuits of fewer hypotheses remembered."""
 
@@ -199,25 +202,29 @@ class Circuit:
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
         reads = (ROUGHLY if self.rough else FAIRLY) if taps.light else READS
         some = found.place.rest.only(rows)
-        shown = show(self._bases, some, taps, slopes=not self.rough, reads=reads)
+        shown = show(self._bases, some, taps, slopes=False, reads=reads)
         mean, slope = shown.mean, shown.slope
         shares = np.array([probe.kind == "share" for probe in probes], bool)
-        if shares.any() or self.rough:
+        moves = np.arange(rows.size)
+        if self.rough or shares.any() or (taps.light and self._drift(found)):
             healthy, slopes = self._healthy(found, probes, taps)
-            if self.rough:
-                slope[..., 1:] = slopes
+            slope[..., 1:] = slopes
+            if taps.light:
+                moves = _unlike(
+                    shown, rows, int(found.row[0]), [column for _, column in unread], ~shares
+                )
             mean[:, shares] = share(mean, healthy)[:, shares]
-            slope[:, shares] = 0.0
+        if not self.rough and moves.size:
+            own = mean[moves], shown.source[moves]
+            slope[moves, :, 1:] = moved(self._bases, some.only(moves), taps, *own, reads=reads)
+        slope[:, shares] = 0.0
         for k, (_, column) in enumerate(unread):
             column.put(rows, mean[:, k], slope[:, k])
 
     def _healthy(self, found: Found, probes: list[Probe], taps: Taps) -> tuple[Floats, Floats]:
         """What the machine without any defect reads (P,), of a "share" the amps, and what contacts
         and copper add to it (P, 2)."""
-        row, place = int(found.row[0]), found.place
-        if row not in place.drifts:
-            place.drifts[row] = drift(self._bases, place.rest.only(np.array([row])).lean())
-        known = place.drifts[row]
+        row, place, known = int(found.row[0]), found.place, self._drift(found)
         if known is not None and taps.light:
             return _along(taps, known.x), _along(taps, known.gain)
         lone = place.lone
@@ -230,6 +237,13 @@ class Circuit:
                 lone[row, probes[number]] = float(shown.mean[0, k]), shown.slope[0, k, 1:]
         each = [lone[row, probe] for probe in probes]
         return np.array([mean for mean, _ in each]), np.array([slopes for _, slopes in each])
+
+    def _drift(self, found: Found) -> Drift | None:
+        """How contacts and copper move the machine without any defect."""
+        row, place = int(found.row[0]), found.place
+        if row not in place.drifts:
+            place.drifts[row] = drift(self._bases, place.rest.only(np.array([row])).lean())
+        return place.drifts[row]
 
     def _found(self, situation: Situation, gone: bool) -> Found:
         """Where every hypothesis is in the memory of a situation, settled there if it was not."""
@@ -433,6 +447,19 @@ def _along(taps: Taps, x: Floats) -> Floats:
     """What taps that hardly load see (f, ...) of a solution (N, ...)."""
     seen: Floats = np.einsum("fw,fw...->f...", taps.value, x[np.maximum(taps.at, 0)])
     return seen
+
+
+def _unlike(shown: Shown, rows: Ints, sound: int, columns: Sequence[Column], of: Flags) -> Ints:
+    """Who does not read as the sound machine, which is in row `sound` of a place, at all probes `of`
+    which it is asked (P,)."""
+    at = int(np.searchsorted(rows, sound))
+    if at < rows.size and rows[at] == sound:
+        mean, slope = shown.mean[at], shown.slope[at, :, 0]
+    else:
+        mean = np.array([column.mean[sound] for column in columns])
+        slope = np.array([column.slope[0, sound] for column in columns])
+    alike = (np.abs(shown.mean - mean) <= ALIKE) & (np.abs(shown.slope[..., 0] - slope) <= ALIKE)
+    return np.flatnonzero(~alike[:, of].all(axis=1))
 
 
 def share(amps: Floats, healthy: Floats) -> Floats:

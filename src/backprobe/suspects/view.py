@@ -30,12 +30,15 @@ SAID, LISTS = 8_000_000, 2
 """Hypotheses times rules of code lists kept, of lists with as many rules as units usually have; the
 least number of lists."""
 RULES = 100
+WANTED = 64
+"""Code lists of which it is remembered what they ask."""
 
 Shape = Callable[[Floats, Floats], Floats]
 """From mean (N, W) and variance (N, 1) to likelihoods (N, W)."""
 
 
 _Key = tuple[Situation, bool, Probe]
+_Asked = dict[tuple[Situation, bool], dict[Probe, None]]
 
 
 class OfSome(Protocol):
@@ -62,12 +65,13 @@ class Chance(NamedTuple):
 @dataclass(frozen=True, slots=True, eq=False)
 class Kept:
     """What was made of a circuit's readings, kept from round to round and from job to job. `lists`:
-    what whole code lists say (suspects.codes)."""
+    what whole code lists say (suspects.codes), `wanted`: what they ask for, and say while asking."""
 
     columns: dict[_Key, Column | None] = field(default_factory=dict)
     chances: dict[Hashable, Chance] = field(default_factory=dict)
     stands: dict[tuple[Situation, bool], Ints | None] = field(default_factory=dict)
     lists: dict[Hashable, Any] = field(default_factory=dict)
+    wanted: dict[Hashable, tuple[Any, _Asked]] = field(default_factory=dict)
 
     @staticmethod
     def of(predictor: Predictor) -> Kept:
@@ -88,6 +92,7 @@ class Kept:
             stands={
                 key: None if stand is None else stand[rows] for key, stand in self.stands.items()
             },
+            wanted=dict(self.wanted),
         )
 
 
@@ -105,7 +110,7 @@ class View:
         self._of: tuple[tuple[View, Ints], ...] = ()
         self._predictor = predictor
         self.ladder = Ladder(predictor.defects)
-        self._asked: dict[tuple[Situation, bool], dict[Probe, None]] = {}
+        self._asked: _Asked = {}
         self._beside: tuple[View, View] | None = None
         self.known: dict[tuple[Situation, bool, Probe], Column | None] = {}
         self._states: dict[tuple[Situation, bool, str, str], Floats | None] = {}
@@ -179,7 +184,7 @@ class View:
     def told(self, key: Hashable, make: Callable[[], Told]) -> Told:
         """What a code list says; `make` is asked once for a `key`."""
         if self.asking:
-            return make()
+            return self._asked_for(key, make)
         found: Told | None = self.kept.lists.get(key)
         if found is None and len(self._of) == 1 and self.cut is None:
             whole, rows = self._of[0]
@@ -189,6 +194,21 @@ class View:
             found = make()
         self.kept.lists[key] = found
         _trim(self.kept.lists, max(LISTS, SAID // RULES // self.count))
+        return found
+
+    def _asked_for(self, key: Hashable, make: Callable[[], Told]) -> Told:
+        """What a code list wants to know, remembered: most ask again in every round."""
+        known = self.kept.wanted.get(key)
+        if known is None:
+            before, self._asked = self._asked, {}
+            blank = make()
+            known = self.kept.wanted[key] = blank, self._asked
+            self._asked = before
+            _trim(self.kept.wanted, WANTED)
+        blank, asked = known
+        for place, probes in asked.items():
+            self._asked.setdefault(place, {}).update(probes)
+        found: Told = blank
         return found
 
     def state(self, situation: Situation, part: str, state: str, *, gone: bool) -> Floats | None:
