@@ -22,7 +22,7 @@ def test_a_crowd_comes_to_rest_as_each_of_it_does_alone(seed):
         if situation.after is not None:
             continue
         crowd = whole.settled(situation)
-        _, sizes = np.unique(crowd.label, return_counts=True)
+        _, sizes = np.unique(crowd.states, axis=0, return_counts=True)
         assert sizes.max() >= 4 * CROWD
         moved = 0
         for part in np.split(some, 8):

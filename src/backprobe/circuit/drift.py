@@ -13,7 +13,7 @@ import numpy as np
 
 from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Base, Variant
 from backprobe.circuit.bases import Bases
-from backprobe.circuit.net import Floats, Ints
+from backprobe.circuit.net import Floats, Ints, States
 from backprobe.circuit.ports import Ports, matrix_of
 from backprobe.circuit.settled import Settled
 
@@ -32,13 +32,18 @@ class Drift(NamedTuple):
 
 def drift(bases: Bases, settled: Settled) -> Drift | None:
     """That of the one hypothesis in `settled`; None where the digits do not suffice."""
-    (group,) = settled.groups(bases.turns)
-    base, turned = bases.get(group.states), np.flatnonzero(group.turned[0])
     own = settled.cases.ports
-    turns = bases.turns.ports(base).only(turned)
-    ports = settled.ports.only(own[own >= 0]).plus(turns)
-    more = _more(bases)
-    still: Floats = base.x[:, 0]
+    ports = settled.ports.only(own[own >= 0])
+    (group,) = settled.groups(bases.turns)
+    found = _drift(bases, group.states, ports, np.flatnonzero(group.turned[0]))
+    return found or _drift(bases, settled.states[0], ports, np.zeros(0, np.int64))
+
+
+def _drift(bases: Bases, states: States, own: Ports, turned: Ints) -> Drift | None:
+    """drift() on the factorisation of one pattern, of which something is turned."""
+    base = bases.get(states)
+    ports = own.plus(bases.turns.ports(base).only(turned)) if turned.size else own
+    more, still = _more(bases), base.x[:, 0]
     nodes = base.net.size - len(base.ohm)
     if not ports.count:
         amps = np.where(base.absent[nodes:], 0.0, still[nodes:])
@@ -52,12 +57,11 @@ def drift(bases: Bases, settled: Settled) -> Drift | None:
     current = inverse @ (_at(ports, still[:, None]) - ports.emf[:, None])
     x = still - (columns @ current)[:, 0]
     amps = np.where(base.absent[nodes:], 0.0, x[nodes:])
-    branch, place = _turned_on(bases, base, turned, ports.count - turned.size)
     free = _solved(base, more * amps[:, None])
+    branch, place = _turned_on(bases, base, turned, own.count)
     owed = np.zeros((ports.count, 2))
     owed[place] = more[branch] * current[place]
-    gain = free - columns @ (inverse @ (_at(ports, free) - owed))
-    return Drift(x, gain)
+    return Drift(x, free - columns @ (inverse @ (_at(ports, free) - owed)))
 
 
 def _more(bases: Bases) -> Floats:

@@ -18,13 +18,19 @@ from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Variant
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.net import Flags, Floats, Ints, Net
 from backprobe.circuit.ports import Ports, entries
-from backprobe.circuit.readout import ASKED, KNOWN, Ground, Meters, Resting, Spots, readout
+from backprobe.circuit.readout import (
+    ASKED,
+    KNOWN,
+    LIGHT,
+    SURE,
+    Ground,
+    Meters,
+    Resting,
+    Spots,
+    readout,
+)
 from backprobe.circuit.reference import on_base
-from backprobe.circuit.settled import READS, Settled
-
-LIGHT: Final = 1e6
-"""Ohms from which an instrument loads so little that what contacts and warmth do to the load is
-nothing beside what they do to the reading."""
+from backprobe.circuit.settled import Settled
 
 NO_TURNS: Final = Ports.of([])
 
@@ -106,26 +112,26 @@ def taps_of(net: Net, taps: Sequence[Tap]) -> Taps:
 
 
 def show(
-    bases: Bases, settled: Settled, taps: Taps, *, slopes: bool = True, reads: float = READS
+    bases: Bases, settled: Settled, taps: Taps, *, slopes: bool = True, sure: float = SURE
 ) -> Shown:
-    """Read every tap under every hypothesis. A port that is left with less than the share `reads` of
-    its own transfer is refined: volts are off by some 1e-16 of what is driven over that share."""
-    mean, source, battery = _in_variant(bases, settled.lean(), taps, "nominal", reads)
+    """Read every tap under every hypothesis. What may have lost
+    more than `sure` volts is refined."""
+    mean, source, battery = _in_variant(bases, settled.lean(), taps, "nominal", sure)
     slope = np.zeros((*mean.shape, 3))
     slope[..., 0] = battery
     if slopes:
-        slope[..., 1:] = moved(bases, settled, taps, mean, source, reads=reads)
+        slope[..., 1:] = moved(bases, settled, taps, mean, source, sure=sure)
     return Shown(mean=mean, slope=slope, source=source)
 
 
 def moved(
-    bases: Bases, settled: Settled, taps: Taps, mean: Floats, source: Floats, *, reads: float
+    bases: Bases, settled: Settled, taps: Taps, mean: Floats, source: Floats, *, sure: float
 ) -> Floats:
     """What contacts and warm copper add (H, f, 2) to taps that show `mean` (H, f), from resistances
     `source` (H, f) at the probes, as Shown has them."""
     lean = settled.lean()
-    contacts, _, _ = _in_variant(bases, lean, taps, "contacts", reads, source)
-    warm, _, _ = _in_variant(bases, lean, taps, "warm", reads, source)
+    contacts, _, _ = _in_variant(bases, lean, taps, "contacts", sure, source)
+    warm, _, _ = _in_variant(bases, lean, taps, "warm", sure, source)
     return np.stack([(contacts - mean) / CONTACT_STEP, (warm - mean) / WARM_STEP], axis=2)
 
 
@@ -134,7 +140,7 @@ def _in_variant(
     settled: Settled,
     taps: Taps,
     variant: Variant,
-    reads: float,
+    sure: float,
     nominal: Floats | None = None,
 ) -> tuple[Floats, Floats, Floats]:
     """Means, resistances at the probes and battery slopes (H, f) with the states as settled.
@@ -150,7 +156,7 @@ def _in_variant(
     wanted = np.zeros(len(places.meter), bool)
     wanted[place[state == ASKED]] = True
     meters = Meters(place=place, ohm=taps.meter, shows_ohms=taps.ohms, source=state)
-    for group in settled.groups(bases.turns, reads=reads):
+    for group in settled.groups(bases.turns):
         base = bases.get(group.states, variant)
         used = np.unique(settled.cases.only(group.who).ports)
         far_at = np.maximum(places.far_at[wanted], 0)
@@ -181,7 +187,7 @@ def _in_variant(
             mean,
             battery,
             source,
-            reads,
+            sure,
         )
     return mean, source, battery
 
@@ -189,5 +195,9 @@ def _in_variant(
 def _places(taps: Taps) -> tuple[Taps, Ints]:
     """The taps without those that only differ in their meter, and where each is among them."""
     touched = np.concatenate([taps.at, taps.value, taps.far_at, taps.far], axis=1)
-    _, first, place = np.unique(touched, axis=0, return_index=True, return_inverse=True)
-    return taps.only(first), place.ravel()
+    known: dict[bytes, int] = {}
+    place = np.array([known.setdefault(row.tobytes(), len(known)) for row in touched], np.int64)
+    if len(known) == len(touched):
+        return taps, place
+    first = np.unique(place, return_index=True)[1]
+    return taps.only(first), place

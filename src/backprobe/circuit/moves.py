@@ -28,10 +28,21 @@ class Rules(NamedTuple):
 
 
 @inner
-def close_call(amount: Floats, rules: Rules, active: Ints, awake: int, within: float) -> bool:
-    """Whether some amount is so near to its limit that its last digits decide."""
+def close_call(
+    amount: Floats,
+    strain: Floats,
+    rules: Rules,
+    active: Ints,
+    awake: int,
+    there: Flags,
+    share: float,
+) -> bool:
+    """Whether some amount is so near to its limit that digits decide which were lost: the `share` of
+    what was added and taken off on the way, `strain` (K,)."""
     for a in range(awake):
-        k = active[a]
+        k, within = active[a], share * strain[a]
+        if rules.watched[k] >= 0 and not there[rules.watched[k]]:
+            continue  # it carries nothing, to the last digit
         size = abs(amount[a]) if rules.size[k] else amount[a]
         if abs(size - rules.above[k]) < within or abs(amount[a] - rules.below[k]) < within:
             return True

@@ -7,7 +7,7 @@ With w what the ports' currents do to a reading and l what a test current does t
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -15,12 +15,21 @@ from backprobe.circuit.compiled import compiled, inner
 from backprobe.circuit.factor import Exact
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.refine import Room, prepare, refine, room_for
+from backprobe.circuit.settled import READS, SEES
 from backprobe.circuit.small import Bench, Vectors, bench, put_in, take_out
 
 SWAMPED = 100.0
 """A resistance of so small a share of what it is without ports and turns is found anew."""
 AGREE = 1e-8
 """So far, as a share, what is worked out in two orders may differ."""
+LOST = 1e-13
+"""Share, over the share a port is left with, of what a reading adds up from that rounding loses at
+most: some five times what was measured."""
+SURE, LIVE = 1e-10, 100.0
+"""Volts that may be lost where nothing else is said; more volts than a machine has."""
+LIGHT: Final = 1e6
+"""Ohms from which an instrument loads so little that what contacts and warmth do to the load is
+nothing beside what they do to the reading."""
 KNOWN, ASKED = 1, 2
 """Resistance at the probes: known already, or to be found; 0 where no instrument loads them."""
 
@@ -100,11 +109,11 @@ def readout(
     mean: Floats,
     change: Floats,
     source: Floats,
-    reads: float,
+    sure: float,
 ) -> None:
     """Fill in readings, their change per volt of the battery and the resistance at the probes (H, f),
-    for the hypotheses `order` (n,), sorted by their pattern `label` (n,). A port that is left with
-    less than the share `reads` of its own transfer is refined."""
+    for the hypotheses `order` (n,), sorted by their pattern `label` (n,). What
+    may have lost more than `sure` volts is refined."""
     many, widest, most = len(places.at), 1, 1
     for h in order:
         widest = max(widest, resting.start[h + 1] - resting.start[h])
@@ -120,20 +129,22 @@ def readout(
             turned = resting.turned[resting.begin[label[n]] : resting.begin[label[n] + 1]]
             least = take_out(ground.laid, ground.x, ground.turns, turned, work)
             patterned(ground, places, turned, work, rows)
-        own, left = 0, least
+        own, left, whole = 0, least, least
         for c in range(resting.start[h], resting.start[h + 1]):
             if resting.ports[c] >= 0:
                 room[own] = resting.ports[c]
                 own += 1
         ports = room[:own]
         if own:
-            left = min(
-                left,
-                put_in(ground.laid, ground.x, ground.turns, turned, resting.own, ports, work),
+            left, whole = put_in(
+                ground.laid, ground.x, ground.turns, turned, resting.own, ports, work, least
             )
-        if left >= reads:
+            left = min(left, least)
+        plain = whole >= READS
+        if plain or whole >= SEES:
             read_plainly(ground, places, resting.own, ports, turned, work, rows)
-        else:
+            plain = plain or trusted(meters, len(ports), len(turned), work, rows, whole, sure)
+        if not plain:
             read_carefully(ground, places, resting.own, ports, turned, fine, test, rows, left)
         for f in range(len(meters.place)):
             u = meters.place[f]
@@ -230,6 +241,49 @@ def read_plainly(
         for j in range(many):
             for u in range(len(rows.ohms)):
                 rows.ohms[u] -= rows.weight[i, u] * work.solved[i, j] * rows.pull[j, u]
+
+
+@inner
+def trusted(
+    meters: Meters, ports: int, turns: int, work: Bench, rows: Rows, left: float, sure: float
+) -> bool:
+    """Whether what was read plainly has lost less than `sure` volts, and ohms no digits worth
+    mentioning: what is added up and taken off on the way is small where the probes are."""
+    lost = LOST / left
+    for f in range(len(meters.place)):
+        u, volts, ohms = meters.place[f], 0.0, 0.0
+        for d in range(turns):
+            volts += abs(work.flow[d, 0] * rows.seen[d, u])
+        for i in range(ports):
+            volts += abs(work.current[i, 0]) * passing(
+                rows.weight[i, u], work.through[:, i], rows.seen, turns, u
+            )
+        if not lost * volts < sure:
+            return False
+        if meters.source[f] != ASKED:
+            continue
+        for d in range(turns):
+            ohms += abs(rows.seen[d, u] * rows.passed[d, u])
+        for i in range(ports):
+            weight = passing(rows.weight[i, u], work.through[:, i], rows.seen, turns, u)
+            for j in range(ports):
+                pull = passing(rows.pull[j, u], work.near[j], rows.passed, turns, u)
+                ohms += weight * abs(work.solved[i, j]) * pull
+        if meters.shows_ohms[f] or meters.ohm[f] < LIGHT:
+            if not lost * ohms < AGREE * (abs(rows.ohms[u]) + 0.01):
+                return False
+        elif not lost * ohms < sure * meters.ohm[f] / LIVE:
+            return False
+    return True
+
+
+@inner
+def passing(whole: float, times: Floats, rows: Floats, turns: int, u: int) -> float:
+    """What a port does at a place, directly and by way of turns, signs left out."""
+    total = abs(whole)
+    for d in range(turns):
+        total += abs(times[d] * rows[d, u])
+    return total
 
 
 @inner

@@ -9,7 +9,7 @@ own.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -20,8 +20,8 @@ from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.parting import distinct, parted
 from backprobe.circuit.ports import Cases, Ports, read, solve
 from backprobe.circuit.reference import Reference
-from backprobe.circuit.settled import LEAST, NOT_SETTLED, READS, Settled
-from backprobe.circuit.step import UNSURE, Care, Crowd, step
+from backprobe.circuit.settled import LEAST, NOT_SETTLED, READS, SEES, Settled
+from backprobe.circuit.step import UNSURE, Care, Crowd, Frame, step
 from backprobe.circuit.turned import Turns
 
 ROUNDS = 48
@@ -34,12 +34,9 @@ MANY = 8
 """Hypotheses in a pattern whose digits do not suffice from which it is factorised (measured)."""
 CROWD = 20_000
 """Hypotheses in a pattern times its turns from which it is a reference of its own (measured)."""
-SEES = 1e-6
-"""Least share of its own transfer a port must be left with to see what moves; a piece that hangs on
-its leak has about that."""
-CLOSE = 1e-6
-"""Volts or amperes to a limit within which a pattern is factorised to say what moves, where not
-even READS is left."""
+CLOSE = 1e-13
+"""Share, over the share that is left, of what an amount adds up from within which a limit counts as
+near: some five times what was measured to be lost at most."""
 CARE = Care(mend=False, least=LEAST, sees=SEES, reads=READS, close=CLOSE)
 MENDING = CARE._replace(mend=True)
 
@@ -110,8 +107,8 @@ def _usual_rest(bases: Bases, limits: Limits, states: States) -> States:
 
 @dataclass(slots=True)
 class _Walk:
-    """Hypotheses on their way: `states` (H, S) where each is, `share` (H,) of digits left there
-    (0: looked at on a factorisation of its own)."""
+    """Hypotheses on their way: `states` (H, S) where each is, `share` (H,) of digits left there;
+    `framed`: references made ready for compiled code, with the turns (turns,) that serves."""
 
     bases: Bases
     reference: Reference
@@ -123,6 +120,7 @@ class _Walk:
     states: States
     share: Floats
     steady: Flags
+    framed: dict[int, tuple[Flags, Frame, Crowd]] = field(default_factory=dict)
 
     @staticmethod
     def of(bases: Bases, states: States, limits: Limits, ports: Ports, cases: Cases) -> _Walk:
@@ -190,9 +188,7 @@ class _Walk:
         verdict: States,
     ) -> None:
         """A round for hypotheses sorted by their pattern `label` (n,), from a reference of theirs."""
-        away = np.asarray(reference.away(there[np.unique(label)]).any(axis=0))
-        frame, own = reference.frame(self.ports, used, away)
-        crowd = Crowd(self.cases.start, self.cases.ports, own, self.touches, self.alone)
+        frame, crowd = self._framed(reference, there[np.unique(label)], used)
         for care in (CARE, MENDING):
             step(frame, rules, crowd, care, which, label, there, self.states, self.share, verdict)
             unsure = np.flatnonzero(verdict[which] == UNSURE)
@@ -204,6 +200,20 @@ class _Walk:
             which, label = which[unsure[~many]], label[unsure[~many]]
             if not which.size:
                 break
+
+    def _framed(self, reference: Reference, there: Flags, used: Ints) -> tuple[Frame, Crowd]:
+        """A reference ready for compiled code, for patterns with these turns there (p, turns) and
+        those of the rounds before."""
+        away = np.asarray(reference.away(there).any(axis=0))
+        known = self.framed.get(id(reference))
+        if known is not None and not (away & ~known[0]).any():
+            return known[1], known[2]
+        if known is not None:
+            away |= known[0]
+        frame, own = reference.frame(self.ports, used, away)
+        crowd = Crowd(self.cases.start, self.cases.ports, own, self.touches, self.alone)
+        self.framed[id(reference)] = away, frame, crowd
+        return frame, crowd
 
     def _apart(self, unseen: Ints, patterns: States, label: Ints, verdict: States) -> None:
         """A round for hypotheses whose digits do not suffice, each pattern on its own factorisation."""

@@ -19,7 +19,10 @@ NOT_SETTLED = -1
 LEAST = 1e-13
 """Least share of its own transfer a port must be left with for refining to find its digits again."""
 READS = 1e-5
-"""The same share to read from without refining."""
+"""The same share to read from whatever is asked."""
+SEES = 1e-9
+"""The same share to see with what is not decided by the last digits; a piece that hangs on its leak
+has 1e-9 to 1e-6."""
 FEW = 12
 """Hypotheses in one pattern from which refining each is dearer than factorising it (measured)."""
 

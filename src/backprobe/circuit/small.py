@@ -130,6 +130,7 @@ class Bench(NamedTuple):
     matrix: Floats
     solved: Floats
     before: Floats
+    spent: Floats
     current: Floats
 
 
@@ -153,6 +154,7 @@ def bench(turns: int, ports: int) -> Bench:
         np.empty((ports, ports)),
         np.empty((ports, ports)),
         np.empty(max(turns, ports)),
+        np.empty(ports),
         np.empty((ports, 2)),
     )
 
@@ -182,12 +184,20 @@ def take_out(laid: Floats, x: Floats, turns: Vectors, turned: Ints, work: Bench)
 
 @inner
 def put_in(
-    laid: Floats, x: Floats, turns: Vectors, turned: Ints, own: Vectors, ports: Ints, work: Bench
-) -> float:
+    laid: Floats,
+    x: Floats,
+    turns: Vectors,
+    turned: Ints,
+    own: Vectors,
+    ports: Ints,
+    work: Bench,
+    kept_out: float,
+) -> tuple[float, float]:
     """A hypothesis' ports (k,) in a pattern that was taken out, solved for: `through`, `solved` and
     `current`. The least share of its own transfer that one of them is left with, or that was left
-    of it beside what the turns added."""
-    count, many, least = len(turned), len(ports), 1.0
+    of it beside what the turns added; and the least share of digits it is left with when turns keep
+    a share `kept_out` of theirs."""
+    count, many, least, whole = len(turned), len(ports), 1.0, kept_out
     for i in range(many):
         for d in range(count):
             work.near[i, d] = transfer(laid, own, ports[i], turns, turned[d])
@@ -203,7 +213,9 @@ def put_in(
             work.matrix[i, j] = transfer(laid, own, ports[i], own, ports[j])
         work.matrix[i, i] += own.alpha[ports[i]]
         work.before[i] = work.matrix[i, i]
+        work.spent[i] = abs(work.matrix[i, i])
         for d in range(count):
+            work.spent[i] += abs(work.near[i, d] * work.through[d, i]) / kept_out
             for j in range(many):
                 work.matrix[i, j] -= work.near[i, d] * work.through[d, j]
     for i in range(many):
@@ -211,6 +223,7 @@ def put_in(
     inverted(work.matrix, work.solved, many)
     for i in range(many):
         least = min(least, kept(work.before[i] * work.solved[i, i]))
+        whole = min(whole, 1.0 / abs(work.spent[i] * work.solved[i, i]))
         work.current[i, 0] = 0.0
         work.current[i, 1] = 0.0
     for j in range(many):
@@ -220,4 +233,4 @@ def put_in(
                 drive -= work.near[j, d] * work.flow[d, c]
             for i in range(many):
                 work.current[i, c] += work.solved[i, j] * drive
-    return least
+    return least, whole

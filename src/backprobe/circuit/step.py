@@ -104,6 +104,7 @@ def step(
         np.empty(many, np.int64),
     )
     amount, level, watched = np.empty(many), np.empty(many), np.empty((most, many))
+    strain = np.empty(many)
     calm = Calm(np.empty(many), np.empty(len(frame.x)), np.empty(most))
     alike, after, moves = False, np.empty(states.shape[1], np.int8), 0
     turned, there = away[:0], frame.there
@@ -158,16 +159,17 @@ def step(
                 strange = True
             room[own] = p
             own += 1
-        left = least
+        left = whole = least
         if own and not strange:
             ports = room[:own]
-            left = min(
-                left, put_in(frame.laid, frame.x, frame.turns, turned, crowd.own, ports, work)
+            left, whole = put_in(
+                frame.laid, frame.x, frame.turns, turned, crowd.own, ports, work, least
             )
+            left = min(left, least)
         if (
             alike
             and not strange
-            and left >= care.reads
+            and whole >= care.reads
             and swayed(frame, crowd.own, ports, len(turned), work, calm, active, awake) < NEARLY
         ):
             share[h], verdict[h] = left, moves
@@ -185,9 +187,10 @@ def step(
                     back += work.through[d, i] * work.current[i, 0]
                 for a in range(awake):
                     amount[a] += back * watched[d, a]
-        lost = not left >= care.reads and (
-            not left >= care.sees or close_call(amount, rules, active, awake, care.close)
-        )
+        lost = not whole >= care.reads
+        if lost and whole >= care.sees:
+            strained(strain, watched, frame, crowd.own, ports, len(turned), work, active, awake)
+            lost = close_call(amount, strain, rules, active, awake, there, care.close / whole)
         share[h], verdict[h] = (0.0 if strange or not left >= 0.0 else left), UNSURE
         if strange or not left >= care.least or (lost and not care.mend):
             continue
@@ -231,6 +234,35 @@ def swayed(
             back += work.through[d, i] * work.current[i, 0]
         total += abs(back) * calm.sway[d]
     return total
+
+
+@inner
+def strained(
+    strain: Floats,
+    watched: Floats,
+    frame: Frame,
+    of: Vectors,
+    ports: Ints,
+    turns: int,
+    work: Bench,
+    active: Ints,
+    awake: int,
+) -> None:
+    """How much is added to or taken off what awake limits watch, signs left out."""
+    for a in range(awake):
+        strain[a] = abs(frame.level[active[a]])
+    for i in range(len(ports)):
+        for b in range(of.rights[ports[i]]):
+            watch = frame.watch[of.right_at[ports[i], b]]
+            feed = abs(of.right[ports[i], b] * work.current[i, 0])
+            for a in range(awake):
+                strain[a] += feed * abs(watch[active[a]])
+    for d in range(turns):
+        flow = abs(work.flow[d, 0])
+        for i in range(len(ports)):
+            flow += abs(work.through[d, i] * work.current[i, 0])
+        for a in range(awake):
+            strain[a] += flow * abs(watched[d, a])
 
 
 @inner

@@ -31,16 +31,15 @@ from backprobe.circuit.pairs import SettledPairs, settle_pairs
 from backprobe.circuit.parting import distinct, parted
 from backprobe.circuit.ports import Block, Cases, Port, Ports
 from backprobe.circuit.settle import settle
-from backprobe.circuit.settled import READS, Settled
+from backprobe.circuit.settled import Settled
 from backprobe.circuit.situated import driven_states, lead_ports
 from backprobe.defects.enumerate import enumerate_defects
 from backprobe.defects.model import Defects, Floats, Probe, Seen
 from backprobe.defects.settled_once import Column, Found, Memory, stacked
 from backprobe.kinds import KINDS
 
-FAIRLY, ROUGHLY = 1e-8, 1e-9
-"""Least share of its own transfer a port is left with to weigh what a voltmeter shows, right to a
-tenth of a microvolt, and to choose a check by, right to microvolts. Ohms would not be right to ohms."""
+FAIRLY, ROUGHLY = 1e-8, 1e-4
+"""Volts that a reading may have lost where it is weighed, and where a check is chosen by it."""
 ALIKE = 1e-6
 """Volts and amperes within which a hypothesis reads as the healthy machine does; contacts and copper
 move it alike then."""
@@ -197,46 +196,34 @@ class Circuit:
         return stand
 
     def _read(self, found: Found, rows: Ints, unread: list[tuple[Probe, Column]]) -> None:
-        """Read probes under the hypotheses in some rows of a place."""
-        probes = [probe for probe, _ in unread]
+        """Read probes under the hypotheses in some rows of a place, the healthy machine's among them
+        when they are read there for the first time."""
+        probes, columns = [probe for probe, _ in unread], [column for _, column in unread]
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
-        reads = (ROUGHLY if self.rough else FAIRLY) if taps.light else READS
-        some = found.place.rest.only(rows)
-        shown = show(self._bases, some, taps, slopes=False, reads=reads)
-        mean, slope = shown.mean, shown.slope
-        shares = np.array([probe.kind == "share" for probe in probes], bool)
-        moves = np.arange(rows.size)
-        if self.rough or shares.any() or (taps.light and self._drift(found)):
-            healthy, slopes = self._healthy(found, probes, taps)
-            slope[..., 1:] = slopes
-            if taps.light:
-                moves = _unlike(
-                    shown, rows, int(found.row[0]), [column for _, column in unread], ~shares
-                )
-            mean[:, shares] = share(mean, healthy)[:, shares]
-        if not self.rough and moves.size:
-            own = mean[moves], shown.source[moves]
-            slope[moves, :, 1:] = moved(self._bases, some.only(moves), taps, *own, reads=reads)
-        slope[:, shares] = 0.0
-        for k, (_, column) in enumerate(unread):
-            column.put(rows, mean[:, k], slope[:, k])
-
-    def _healthy(self, found: Found, probes: list[Probe], taps: Taps) -> tuple[Floats, Floats]:
-        """What the machine without any defect reads (P,), of a "share" the amps, and what contacts
-        and copper add to it (P, 2)."""
-        row, place, known = int(found.row[0]), found.place, self._drift(found)
-        if known is not None and taps.light:
-            return _along(taps, known.x), _along(taps, known.gain)
-        lone = place.lone
-        new = [k for k, probe in enumerate(probes) if (row, probe) not in lone]
-        if new:
-            one = place.rest.only(np.array([row]))
-            some = taps.only(np.array(new))
-            shown = show(self._bases, one, some, reads=FAIRLY if some.light else READS)
-            for k, number in enumerate(new):
-                lone[row, probes[number]] = float(shown.mean[0, k]), shown.slope[0, k, 1:]
-        each = [lone[row, probe] for probe in probes]
-        return np.array([mean for mean, _ in each]), np.array([slopes for _, slopes in each])
+        sure = ROUGHLY if self.rough else FAIRLY
+        some, sound = found.place.rest.only(rows), int(found.row[0])
+        shown = show(self._bases, some, taps, slopes=False, sure=sure)
+        moves, drifts = np.arange(rows.size), self._drift(found) if taps.light else None
+        if drifts is not None:
+            shown.slope[..., 1:] = _along(taps, drifts.gain)
+            asked = np.array([probe.kind != "share" for probe in probes], bool)
+            moves = _unlike(shown, rows, sound, columns, asked)
+        elif self.rough:
+            moves = np.flatnonzero(rows == sound)
+        if moves.size and not (self.rough and drifts):
+            own = shown.mean[moves], shown.source[moves]
+            slope = moved(self._bases, some.only(moves), taps, *own, sure=sure)
+            shown.slope[slice(None) if self.rough else moves, :, 1:] = slope
+        elif self.rough and drifts is None:
+            shown.slope[..., 1:] = [column.slope[1:, sound] for column in columns]
+        for k, (probe, column) in enumerate(unread):
+            mean, slope = shown.mean[:, k], shown.slope[:, k]
+            if probe.kind == "share":
+                amps = found.place.amps
+                if (sound, probe) not in amps:
+                    amps[sound, probe] = float(mean[np.searchsorted(rows, sound)])
+                mean, slope = share(mean, amps[sound, probe]), np.zeros_like(slope)
+            column.put(rows, mean, slope)
 
     def _drift(self, found: Found) -> Drift | None:
         """How contacts and copper move the machine without any defect."""
@@ -462,7 +449,7 @@ def _unlike(shown: Shown, rows: Ints, sound: int, columns: Sequence[Column], of:
     return np.flatnonzero(~alike[:, of].all(axis=1))
 
 
-def share(amps: Floats, healthy: Floats) -> Floats:
+def share(amps: Floats, healthy: Floats | float) -> Floats:
     """Current over its healthy value, 0 where a healthy machine would draw none."""
     live = np.abs(healthy) > 1e-6
     result: Floats = np.where(live, np.abs(amps) / np.where(live, np.abs(healthy), 1.0), 0.0)

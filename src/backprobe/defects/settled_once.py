@@ -66,13 +66,13 @@ class Place:
     """One situation: those settled in it so far, and `columns`, what was read under them, by probe
     and whether roughly. `who` (k,) rising: their names (Memory.named), and the `row` (k,) of each.
     `stand` (k,): equal where all that opens or pulls stands alike. `drifts`: of single rows;
-    `lone`: what one row reads, and what contacts and copper add (2,), of a "share" the amps."""
+    `amps`: through the load a "share" is of, in single rows."""
 
     settled: Settled | None = None
     stand: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     columns: dict[tuple[Probe, bool], Column] = field(default_factory=dict)
     drifts: dict[int, Drift | None] = field(default_factory=dict)
-    lone: dict[tuple[int, Probe], tuple[float, Floats]] = field(default_factory=dict)
+    amps: dict[tuple[int, Probe], float] = field(default_factory=dict)
     who: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     row: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
 
