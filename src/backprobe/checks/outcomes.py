@@ -278,7 +278,7 @@ class Forecast:
     def _failed(self, check: Check, function: str, count: int) -> Floats | None:
         """(K,) chance that a function does not work."""
         works = Works(target=function, works=True)
-        situation = situation_of(self._view, works, check.situation)
+        situation = situation_of(self._view, works.target, check.situation)
         pair = self._halves(works_factor(self._view, works, situation))
         if pair is None:
             return None

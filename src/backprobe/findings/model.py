@@ -142,6 +142,24 @@ class Mentioned(Finding):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Recalled(Finding):
+    """What the driver recalls of the failure: what came before, what the display did, whether the
+    machine started again at once. Each counts once, modestly, and is taken back like any finding."""
+
+    what: Literal[
+        "after wash",
+        "after storage",
+        "after repair",
+        "after boost start",
+        "display stayed on",
+        "display went out",
+        "display faded",
+        "started again",
+        "did not start again",
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Bet(Finding):
     """The technician's own hunch that it is a suspect group, by its key. It counts once per group,
     for so much and no more, and is taken back like any finding."""
@@ -207,6 +225,7 @@ AnyFinding = (
     | Failing
     | Provoked
     | Bet
+    | Recalled
     | NotPossible
     | Mentioned
     | Approved

@@ -27,6 +27,7 @@ from backprobe.findings.model import (
     NotPossible,
     Photo,
     Reading,
+    Recalled,
 )
 from backprobe.kinds import KINDS
 from backprobe.shop.history import closed_of
@@ -108,7 +109,9 @@ def write_up(job: Job, complaint: str = "") -> WriteUp:
     minutes = ending.minutes if ending.minutes is not None else minutes_spent(job.findings)
     return WriteUp(
         codes=_codes(job.book, standing),
-        said=tuple(_said(f) for f in standing if isinstance(f, Mentioned | Approved | Failing)),
+        said=tuple(
+            _said(f) for f in standing if isinstance(f, Mentioned | Recalled | Approved | Failing)
+        ),
         cause=ending.cause,
         done=ending.done,
         parts=ending.parts,
@@ -128,7 +131,7 @@ def write_up(job: Job, complaint: str = "") -> WriteUp:
 
 
 APART: Final = (
-    Approved, CodesFound, Mentioned, Failing, Reading, DisplayRead, Closed, NotPossible, Photo,
+    Approved, CodesFound, Mentioned, Recalled, Failing, Reading, DisplayRead, Closed, NotPossible, Photo,
 )  # fmt: skip
 """Findings with a place of their own in the write-up."""
 
@@ -268,9 +271,11 @@ def _display(book: Book, read: DisplayRead, *, after: bool) -> Measured:
     )
 
 
-def _said(finding: Mentioned | Approved | Failing) -> str:
+def _said(finding: Mentioned | Recalled | Approved | Failing) -> str:
     if isinstance(finding, Failing):
         return f"{failing_words(finding)}."
+    if isinstance(finding, Recalled):
+        return f"Driver: {finding.what}."
     if isinstance(finding, Approved):
         return f"Approved: {round(finding.seconds / 60.0)} min."
     return f"{finding.about[:1].upper()}{finding.about[1:]}: {finding.words}."

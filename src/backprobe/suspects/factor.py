@@ -47,7 +47,8 @@ class Factor:
     `background`: natural log of the chance that ratios refer to. `outside`: the ratio under "not
     in this book" where it is not a mixture of healthy and anything. `causes` (H,): for what was
     found wrong, the chance that the defect makes it so. `look`: for a look, by how much the ratio
-    rises with the chance that the defect shows to the eye there."""
+    rises with the chance that the defect shows to the eye there. `either`: of two faults, it speaks
+    for both as for the one it speaks for more."""
 
     finding: str
     present: Floats
@@ -59,6 +60,7 @@ class Factor:
     outside: float | None = None
     causes: Floats | None = None
     look: float = 0.0
+    either: bool = False
 
     @property
     def tells_nothing_apart(self) -> bool:

@@ -54,7 +54,11 @@ def looked_factor(view: View, looked: Looked, told_of: Set[str] = frozenset()) -
 
 
 def looked_at_both(whole: Factor, one: Factor, other: Factor) -> Factor:
-    """What a finding says of two faults at once; in a look each shows where it sits itself."""
+    """What a finding says of two faults at once; in a look each shows where it sits itself, and what
+    brings one of them is enough."""
+    if whole.either:
+        ratio = np.maximum(one.present, other.present)
+        return replace(whole, present=ratio, gone=ratio)
     if not whole.look:
         return whole
     hidden = [1.0 - (factor.present - 1.0) / whole.look for factor in (one, other)]

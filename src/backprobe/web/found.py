@@ -19,6 +19,7 @@ from backprobe.findings.model import (
     NotPossible,
     Photo,
     Reading,
+    Recalled,
     Withdrawn,
 )
 from backprobe.shop.titles import title_of
@@ -128,7 +129,8 @@ def details_of(finding: AnyFinding) -> tuple[str, ...]:
     if isinstance(finding, Closed):
         lines += [f"{name}: {said}" for name, said in _closing(finding) if said]
     if not isinstance(
-        finding, Approved | Bet | Failing | NotPossible | Mentioned | Photo | Closed | Withdrawn
+        finding,
+        Approved | Bet | Recalled | Failing | NotPossible | Mentioned | Photo | Closed | Withdrawn,
     ):
         lines.append(finding.situation.words())
     if finding.note.strip():

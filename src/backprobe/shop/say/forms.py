@@ -168,6 +168,14 @@ FORMS: Final[tuple[Form, ...]] = (
         examples=("my bet wire 41a", "my bet plug X10"),
     ),
     Form(
+        begins="driver says",
+        pattern="after wash | after storage | after repair | after boost start | display stayed on | "
+        "display went out | display faded | started again | did not start again",
+        means="What the driver recalls of the failure. What came before makes the defects it is known "
+        "to bring likelier, the rest is held against the circuit; each once, until it is taken back.",
+        examples=("driver says after wash", "driver says display went out"),
+    ),
+    Form(
         begins="approved",
         pattern="MINUTES min",
         means="What the customer approved for the whole job. What is still to go is held against it.",

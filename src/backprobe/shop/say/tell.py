@@ -20,6 +20,7 @@ from backprobe.findings.model import (
     Photo,
     Provoked,
     Reading,
+    Recalled,
     Withdrawn,
     Works,
 )
@@ -40,7 +41,8 @@ def told(finding: AnyFinding) -> str:
     its note after `#`. Visit, id and time are left out."""
     words = _found(finding)
     if not isinstance(
-        finding, Bet | Withdrawn | NotPossible | Mentioned | Approved | Photo | Closed
+        finding,
+        Bet | Recalled | Withdrawn | NotPossible | Mentioned | Approved | Photo | Closed,
     ):
         words = f"{words}, {situation_told(finding.situation)}"
     doubt = "" if finding.trusted else " ?"
@@ -70,6 +72,8 @@ def _found(finding: AnyFinding) -> str:
             return f"looked {finding.target}: {'damage' if finding.damage else 'nothing'}"
         case Act():
             return f"{finding.act} {finding.target}".strip()
+        case Recalled():
+            return f"driver says {finding.what}"
         case Bet():
             return f"my bet {finding.target}"
         case Failing():
