@@ -10,12 +10,12 @@ from trials import __main__ as whole
 from trials import store
 from trials.arrive import shown
 from trials.books import proofread, spoiled, wrong_book
-from trials.draw import STRATA, dead, drawn, field_of, noticed
+from trials.draw import STRATA, Case, dead, drawn, fault, field_of, noticed
 from trials.one import Key, keys, worked
 from trials.policies import BASELINES, POLICIES, TRADE
 from trials.report import MUST, page
 from trials.score import against, reliability, wilson
-from trials.walk import Turn
+from trials.walk import Offer, Turn, Work
 
 from backprobe.book.situations import Situation
 from backprobe.checks.model import Check
@@ -149,6 +149,29 @@ def test_a_wrong_book_that_proofreading_finds_is_passed_over():
     one = wrong_book("tracked-dumper", 8)
     assert [row for each in one.found_wrong for row in each if "switch" in row]
     assert not proofread(one.book)
+
+
+def test_a_new_fuse_that_holds_ends_a_fuse_that_was_open(small):
+    """A fuse that is tried stays in (common practice)."""
+    atoms = [atom.id for atom in small.circuit.defects.atoms]
+    open_fuse = fault(
+        small.circuit, first_of(small, atoms.index("F3/open")), np.random.default_rng(1)
+    )
+    net = small.circuit.net
+    case = Case(
+        name=SMALL,
+        faults=(open_fuse,),
+        apart=Apart(small.book, net, open_fuse.changes, Apart(small.book, net)),
+    )
+    hidden = case.hidden(1, matched=True)
+    work = Work(small, case, small.book, hidden, np.random.default_rng(2))
+    check = Check(id="f", does="new fuse", target="F3", words="", situation=Situation(key="on"))
+    walk = work.follow(start(small.book), lambda _, **__: Offer(check, 60.0))
+    assert (walk.ended, walk.checks, walk.done) == ("mended", 1, [" -> holds"])
+
+
+def first_of(of, atom):
+    return int(np.flatnonzero(of.circuit.defects.atom_of == atom)[0])
 
 
 TINY = "unplugged-sensor"
