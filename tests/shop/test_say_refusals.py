@@ -69,7 +69,7 @@ typed:1:1: error: 'codes ECU' needs more: the list of codes, or none, is missing
     codes ECU
     ^^^^^^^^^
   why: Only a sentence that can be read in one way is taken down.
-  do:  Type: codes UNIT CODES [stored CODES] [by test CODES] [not CODES] [perhaps more]
+  do:  Type: codes UNIT CODES [stored CODES] [first CODES] [by test CODES] [not CODES] [perhaps more]
 """,
     ),
     "works": (

@@ -44,7 +44,8 @@ class Finding:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CodesFound(Finding):
     """The code list of one unit. `complete`: the display can show all and all were noted;
-    `absent`: codes looked for and not active, where the list is not complete."""
+    `absent`: codes looked for and not active, where the list is not complete; `counts`: how often each
+    of `active` and then of `stored` was counted, 0 not told; `first`: those that came before the rest."""
 
     unit: str
     active: tuple[str, ...] = ()
@@ -52,6 +53,8 @@ class CodesFound(Finding):
     complete: bool = True
     absent: tuple[str, ...] = ()
     by_test: tuple[str, ...] = ()
+    counts: tuple[int, ...] = ()
+    first: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

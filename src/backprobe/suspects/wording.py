@@ -21,7 +21,7 @@ from backprobe.findings.model import (
     Recalled,
     Works,
 )
-from backprobe.suspects.codes import ANSWERS, SHOWN_IF_WRONG, STORED
+from backprobe.suspects.codes import ANSWERS, HISTORY, SHOWN_IF_WRONG, STORED
 from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
 from backprobe.suspects.looks import BET
 from backprobe.suspects.model import Beside
@@ -195,7 +195,7 @@ def _list_words(finding: AnyFinding, says: ListFactor, case: Case) -> str:
     missing = [
         code
         for code, rule in says.rules.items()
-        if code != ANSWERS and code not in explained + left and _misses(rule, case)
+        if code not in (ANSWERS, HISTORY) and code not in explained + left and _misses(rule, case)
     ]
     parts = [
         f"{words} {', '.join(codes)}"
@@ -209,6 +209,11 @@ def _list_words(finding: AnyFinding, says: ListFactor, case: Case) -> str:
     answers = says.rules.get(ANSWERS)
     if answers is not None and _misses(answers, case):
         parts.append("would leave it without power")
+    told = says.rules.get(HISTORY)
+    if told is not None:
+        speaks = best(told.present, case.hypothesis)
+        if abs(speaks - 1.0) > 0.1:
+            parts.append(f"their counts and order speak {'for' if speaks > 1.0 else 'against'} it")
     return f"{finding.unit}: {'; '.join(parts) or 'sets no code, and none was found'}"
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from backprobe.book.model import MINUS
 from backprobe.book.situations import Situation
 from backprobe.findings.model import (
@@ -109,9 +111,16 @@ def _beside(finding: NotPossible | Mentioned | Approved | Photo | Closed | Withd
 
 
 def _codes(found: CodesFound) -> str:
-    parts = [" ".join(found.active)] if found.active else []
+    often = dict(zip((*found.active, *found.stored), found.counts, strict=False))
+
+    def listed(codes: Sequence[str]) -> str:
+        return " ".join(f"{code} x{n}" if (n := often.get(code)) else code for code in codes)
+
+    parts = [listed(found.active)] if found.active else []
     if found.stored:
-        parts.append(f"stored {' '.join(found.stored)}")
+        parts.append(f"stored {listed(found.stored)}")
+    if found.first:
+        parts.append(f"first {' '.join(found.first)}")
     if found.by_test:
         parts.append(f"by test {' '.join(found.by_test)}")
     if found.absent:
