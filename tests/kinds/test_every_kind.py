@@ -244,7 +244,7 @@ def test_tasks_name_pins_and_known_hazards(record: Kind | Role) -> None:
         assert task.seconds > 0.0
         assert set(task.hazards) <= set(HAZARDS), task.name
         assert task.p in pins | {""}, (task.name, task.p)
-        assert task.n in pins | {"@minus"}, (task.name, task.n)
+        assert task.n in pins | {"@minus", "@body"}, (task.name, task.n)
         if task.does == "ohms":
             assert (task.needs, "ohms-live" in task.hazards) == ("dead", True), task.name
         if task.does == "unplug":

@@ -27,6 +27,7 @@ from backprobe.suspects.looks import (
     OTHER_DAMAGE,
     looked_factor,
     mends,
+    share_at,
     sits_at,
 )
 from backprobe.suspects.meters import INSULATION_OHM, METERS, OVERLOAD_OHM, beeps
@@ -48,6 +49,7 @@ FOUND = {
     "sweep": "does not work:",
     "beep": "beeps at",
 }
+OHMMETER = METERS["ohmmeter"]
 UNITS = {"volts": "V", "drop": "V", "millivolts": "mV", "lamp": "V", "ohms": "ohm", "amps": "A"}
 WORDS: dict[str, tuple[str, str]] = {
     "works": ("works", "does not work"),
@@ -153,8 +155,10 @@ class Forecast:
         bins = len(chance)
         chance = (1.0 - MISREAD) * chance + MISREAD / bins
         outside = HEALTHY_SHARE * chance[:, 0] + (1.0 - HEALTHY_SHARE) / bins
-        turn = np.exp if ohms else np.asarray
-        spread = float(sigma[0]) * (float(np.exp(healthy)) if ohms else 1.0)
+        turn = _ohms_of if ohms else np.asarray
+        spread = float(sigma[0])
+        if ohms:
+            spread *= float(np.hypot(OHMMETER.floor, OHMMETER.share * _ohms_of(healthy)))
         return Shown(
             chance=np.concatenate([chance, outside[:, None]], axis=1),
             unit=unit,
@@ -247,7 +251,7 @@ class Forecast:
     def _places(self, check: Check) -> Shown | None:
         """One outcome per place of a walk, the first that shows something, and "nothing"; so too
         for the functions of a sweep."""
-        places = places_of(check)
+        places = answers_of(check)
         look = {
             "look": self._looked,
             "provoke": self._provoked,
@@ -300,10 +304,23 @@ class Forecast:
 
     def _looked(self, check: Check, place: str, _: int) -> Floats | None:
         """(K,) chance that a close look at a place finds damage."""
+        named = named_in(check)
+        if place in named:
+            return self._seen_on(place, check.target, OTHER_DAMAGE / (len(named) + 1))
         seen = Looked(target=place, damage=True)
-        factor = looked_factor(self._view, seen, {*places_of(check)})
+        factor = looked_factor(self._view, seen, {*places_of(check), *named})
         found = self._flat(factor.present) * OTHER_DAMAGE
         return np.concatenate([found, found, [OTHER_DAMAGE]])
+
+    def _seen_on(self, group: str, place: str, other: float) -> Floats:
+        """(K,) chance that damage is seen on one wire where a stretch of loom is looked at; `other`:
+        damage that is not the defect."""
+        if self._view.asking:
+            return np.full(1, other)
+        atoms = self._view.defects.atoms
+        own = [share_at(a, place) * a.visible if a.group == group else 0.0 for a in atoms]
+        found = (other + (1.0 - other) * np.array(own))[self._view.defects.atom_of]
+        return np.concatenate([found, found, [other]])
 
     def _provoked(self, check: Check, place: str, places: int) -> Floats | None:
         """(K,) chance that the fault shows while a place is moved, wetted or warmed."""
@@ -338,24 +355,44 @@ class Forecast:
         return share
 
 
+def named_in(check: Check) -> tuple[str, ...]:
+    """The wires a look along a stretch of loom asks for by name."""
+    return tuple(check.setting.split(", ")) if check.does == "look" and check.setting else ()
+
+
+def answers_of(check: Check) -> tuple[str, ...]:
+    """What may be named in the answer to a walk: the wires of a stretch first, then the places."""
+    return (*named_in(check), *places_of(check))
+
+
 def places_of(check: Check) -> tuple[str, ...]:
     """The places of a look or provocation, the functions of a sweep, in the order they are gone through."""
     return tuple(check.target.split(", "))
 
 
 def _metered(check: Check, value: Floats, blur: Floats) -> tuple[Floats, Floats]:
-    """Reading and variance as an instrument shows it; ohms as logarithms up to OL."""
+    """Reading and variance as an instrument shows it; ohms, up to OL, in steps of their own error: even
+    ones where the meter's floor decides, then those of a logarithm."""
     names: dict[str, Instrument] = {"ohms": "ohmmeter", "amps": "clamp", "millivolts": "millivolts"}
     meter = METERS[names.get(check.does, "min-max" if check.instrument == "min-max" else "meter")]
     if check.does == "amps":
         value = np.abs(value)
     if check.does == "ohms":
-        size = np.clip(np.nan_to_num(np.abs(value), nan=0.0, posinf=1e12), meter.floor, 1e12)
+        size = np.nan_to_num(np.abs(value), nan=0.0, posinf=1e12)
         path = size < INSULATION_OHM
         size = np.where(path, size, 2.0 * OVERLOAD_OHM)
-        ratio = (meter.floor / size) ** 2 + meter.share**2 + np.where(path, blur, 0.0) / size**2
-        return np.where(np.isnan(value), np.nan, np.log(size)), np.minimum(ratio, 4.0)
+        own = meter.floor**2 + (meter.share * size) ** 2
+        steps = np.arcsinh(meter.share * size / meter.floor) / meter.share
+        around = np.minimum(1.0 + np.where(path, blur, 0.0) / own, (2.0 / meter.share) ** 2)
+        return np.where(np.isnan(value), np.nan, steps), around
     return value, meter.floor**2 + (meter.share * np.nan_to_num(np.abs(value))) ** 2 + blur
+
+
+def _ohms_of(steps: Floats) -> Floats:
+    """Ohms from steps of an ohmmeter's error, see _metered()."""
+    ohms = np.sinh(OHMMETER.share * np.asarray(steps)) * OHMMETER.floor / OHMMETER.share
+    result: Floats = np.maximum(ohms, 0.0)
+    return result
 
 
 def _shown_on(display: DisplayValue, value: Floats, blur: Floats) -> tuple[Floats, Floats]:

@@ -93,7 +93,7 @@ def _resistive(
         ),
         tasks=(
             supply_volts("1", "volts at the signal pin, key on", "unit-lines"),
-            ohms("1", "@minus" if far == "@body" else "2", "sensor ohms, unplugged"),
+            ohms("1", "@body" if far == "@body" else "2", "sensor ohms, unplugged"),
             look("sensor plug dry and locked"),
         ),
         hazards=("unit-lines", "hot-parts"),

@@ -42,7 +42,7 @@ def looked_factor(view: View, looked: Looked, told_of: Set[str] = frozenset()) -
         elsewhere = told_of - {looked.target}
         shown = np.array(
             [
-                0.0 if atom.group in elsewhere else _share_at(atom, looked.target) * atom.visible
+                0.0 if atom.group in elsewhere else share_at(atom, looked.target) * atom.visible
                 for atom in atoms
             ]
         )
@@ -82,7 +82,7 @@ def pulled_factor(view: View, finding: str, parts: Set[str], told_of: Set[str]) 
     return Factor(finding=finding, present=ratio, gone=ratio, background=0.0)
 
 
-def _share_at(atom: Atom, target: str) -> float:
+def share_at(atom: Atom, target: str) -> float:
     """Share of the atom that sits at a group, part, plug, section or spot."""
     if target == atom.group:
         return 1.0
