@@ -3,7 +3,7 @@ what it should read, minutes, parts, proof."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite, isnan, sqrt
 from typing import Final
@@ -109,9 +109,7 @@ def write_up(job: Job, complaint: str = "") -> WriteUp:
     minutes = ending.minutes if ending.minutes is not None else minutes_spent(job.findings)
     return WriteUp(
         codes=_codes(job.book, standing),
-        said=tuple(
-            _said(f) for f in standing if isinstance(f, Mentioned | Recalled | Approved | Failing)
-        ),
+        said=tuple(_said(f) for f in _came_in(standing)),
         cause=ending.cause,
         done=ending.done,
         parts=ending.parts,
@@ -269,6 +267,19 @@ def _display(book: Book, read: DisplayRead, *, after: bool) -> Measured:
         fits=None,
         after=after,
     )
+
+
+def _came_in(
+    standing: Sequence[AnyFinding],
+) -> Iterator[Mentioned | Recalled | Approved | Failing]:
+    """What was said of the machine; after a repair it fails or not by what was done."""
+    mended = False
+    for finding in standing:
+        mended = mended or (isinstance(finding, Act) and finding.act in MENDING)
+        if isinstance(finding, Mentioned | Recalled | Approved) or (
+            isinstance(finding, Failing) and not mended
+        ):
+            yield finding
 
 
 def _said(finding: Mentioned | Recalled | Approved | Failing) -> str:

@@ -446,7 +446,7 @@ def _news(layout: Layout, job: Job, now: Verdict, earlier: tuple[int, Verdict]) 
     if now.proof is not None and now.state == "proven" and not taken:
         return NewsView(
             heading=f"Noted: {named}",
-            summary=f"{HOLDS} {now.proof.words}",
+            summary=HOLDS,
             remarks=(),
             rows=(),
             undo=tuple(finding.id for finding in fresh),
