@@ -88,15 +88,19 @@ class Factor:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleFactor:
     """What a code list says about one rule of its unit, as Factor. `past` (H, W): ratio of
-    its stored codes, which speak of the time when the complaint showed."""
+    its stored codes, which speak of the time when the complaint showed. `ends`, `past_ends`: the ratio
+    where the rule holds for sure, and where it does not; None where there is nothing in between."""
 
     present: Floats
     gone: Floats
     past: Floats | None
+    ends: tuple[float, float] | None = None
+    past_ends: tuple[float, float] | None = None
 
     def only(self, rows: Ints) -> RuleFactor:
         """What it says about some hypotheses."""
-        return RuleFactor(
+        return replace(
+            self,
             present=_picked(self.present, rows),
             gone=_picked(self.gone, rows),
             past=None if self.past is None else _picked(self.past, rows),

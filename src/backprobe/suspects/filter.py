@@ -12,14 +12,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from itertools import product
 
 import numpy as np
 
 from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.findings.model import Condition
-from backprobe.suspects.codes import RULE_WRONG
+from backprobe.suspects.coin import coin
 from backprobe.suspects.evidence import Evidence, Segment, without
 from backprobe.suspects.factor import RHO, Factor, ListFactor
 from backprobe.suspects.looks import ONLY_WHEN_STEADY, looked_at_both
@@ -335,39 +334,6 @@ def _at_one_place(readings: Sequence[tuple[Factor, Floats]], *, shows: bool) -> 
         wrong = wrong + there / len(pins)
     mixed: Floats = (1.0 - BESIDE_PIN) * right + BESIDE_PIN * wrong
     return mixed
-
-
-Lists = tuple[tuple[ListFactor, int], ...]
-"""Code lists of one unit, each with the state (1 = present) it was read in."""
-
-
-@lru_cache(maxsize=256)
-def coin(told: Lists, before: Lists = ()) -> Floats:
-    """(H, W or 1) ratio of the code lists of one unit, with the coin "rule wrong in the book" of every
-    rule summed out; given what was told `before`."""
-    codes = dict.fromkeys(code for lists, _ in told for code in lists.rules)
-    total: Floats = np.ones((1, 1))
-    for code in codes:
-        ratio = _of_rule(told, code)
-        if before:
-            known = _of_rule(before, code)
-            whole = (1.0 - RULE_WRONG) * known * ratio + RULE_WRONG
-            total = total * (whole / ((1.0 - RULE_WRONG) * known + RULE_WRONG))
-        else:
-            total = total * ((1.0 - RULE_WRONG) * ratio + RULE_WRONG)
-    return total
-
-
-def _of_rule(told: Lists, code: str) -> Floats:
-    """(H, W or 1) ratio of what some lists say of one rule, if it is right."""
-    ratio: Floats = np.ones((1, 1))
-    for lists, state in told:
-        rule = lists.rules.get(code)
-        if rule is not None:
-            ratio = ratio * (rule.present if state else rule.gone)
-            if rule.past is not None:
-                ratio = ratio * rule.past
-    return ratio
 
 
 def _levels(evidence: Evidence, *, sometimes: bool) -> tuple[dict[Condition, Floats], int]:
