@@ -2,20 +2,24 @@
 
 A wrong book is the machine's own with 2 % of its facts changed (lengths, sizes, ohms, limits,
 pulls); one in ten also has a row missing, two pins changed over in its rows, or lacks a consumer
-that somebody added to the machine.
+that somebody added to the machine. What proofreading finds no shop works with: another one is drawn.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 
 from backprobe.book import read_book
 from backprobe.book.model import Book
+from backprobe.defects.predict import Circuit
+from backprobe.shop.as_written import as_written
 from backprobe.shop.demo import BOOKS, book_text
+from backprobe.shop.outlook import engine
 from oracles.machines import machine
 
 DEMO = "tracked-dumper"
@@ -46,15 +50,42 @@ def book_of(name: str) -> Book:
     return book
 
 
-def wrong_book(name: str, number: int) -> tuple[Book, tuple[str, ...]]:
-    """One of the wrong books of a machine, and what is wrong with it."""
+@dataclass(frozen=True)
+class WrongBook:
+    """A book that is a little wrong, what is wrong with it, and the ways in which those drawn before
+    it were wrong that proofreading found."""
+
+    book: Book
+    changed: tuple[str, ...]
+    found_wrong: tuple[tuple[str, ...], ...] = ()
+
+
+@cache
+def wrong_book(name: str, number: int) -> WrongBook:
+    """One of the wrong books of a machine. One that cannot be read, or of which proofreading says
+    what it does not say of the true book, is passed over."""
+    found: list[tuple[str, ...]] = []
     for attempt in range(20):
         rng = np.random.default_rng([number, len(text_of(name)), attempt])
         text, changed = spoiled(text_of(name), rng)
         book = _read(text)
-        if book is not None:
-            return book, changed
+        if book is None:
+            continue
+        if set(proofread(book)) <= set(_of_the_true_book(name)):
+            return WrongBook(book, changed, tuple(found))
+        found.append(changed)
     raise RuntimeError(f"no wrong book {number} of {name} can be read")
+
+
+def proofread(book: Book) -> tuple[str, ...]:
+    """What proofreading says of a book's healthy machine."""
+    with engine():
+        return tuple(problem.what for problem in as_written(Circuit.of(book)))
+
+
+@cache
+def _of_the_true_book(name: str) -> tuple[str, ...]:
+    return proofread(book_of(name))
 
 
 def _read(text: str) -> Book | None:

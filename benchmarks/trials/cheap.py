@@ -92,7 +92,7 @@ def shown_by(name: str) -> Drawn:
 
 @lru_cache(maxsize=2)
 def _tool(name: str, wrong: int) -> Circuit:
-    book: Book = book_of(name) if wrong < 0 else wrong_book(name, wrong)[0]
+    book: Book = book_of(name) if wrong < 0 else wrong_book(name, wrong).book
     return Circuit.of(book)
 
 

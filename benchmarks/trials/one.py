@@ -63,7 +63,8 @@ def worked(key: Key) -> Record:
     began = time.process_time()
     case, drawing = _case(key)
     matched = key.mode == "matched"
-    fresh, wrong = _fresh(key.machine, key.number % WRONG_BOOKS if not matched else -1)
+    wrong = key.number % WRONG_BOOKS if not matched else -1
+    fresh = _fresh(key.machine, wrong)
     work = Work(
         of=field_of(key.machine),
         case=case,
@@ -81,7 +82,9 @@ def worked(key: Key) -> Record:
         "group": [fault.atom.group for fault in case.faults],
         "rho": case.rho,
         "shows on arrival": case.now,
-        "wrong in the book": list(wrong),
+        "book": wrong,
+        "wrong in the book": [] if matched else list(wrong_book(key.machine, wrong).changed),
+        "books passed over": 0 if matched else len(wrong_book(key.machine, wrong).found_wrong),
         "right": walk.ended == "mended",
         "ended": walk.ended,
         "first repair right": walk.first_repair,
@@ -116,9 +119,6 @@ def _forget() -> None:
 
 
 @lru_cache(maxsize=2)
-def _fresh(machine: str, wrong: int) -> tuple[Job, tuple[str, ...]]:
+def _fresh(machine: str, wrong: int) -> Job:
     """A new job on the machine by its book (-1), or by one of its wrong books."""
-    if wrong < 0:
-        return start(book_of(machine)), ()
-    book, changed = wrong_book(machine, wrong)
-    return start(book), changed
+    return start(book_of(machine) if wrong < 0 else wrong_book(machine, wrong).book)

@@ -60,7 +60,8 @@ by base rate from the true book; those that nobody would notice (no code, everyt
 **Matched**: rates, meter errors and book are the tool's own. **Mismatched**: rates times a lognormal
 factor (sigma 1), a good handheld meter, one reading in twenty misread, on a wrong pin or in a wrong
 key state, 2 % of the book's facts wrong, one book in ten with a missing row, two pins changed over,
-or a consumer on the machine that is in no line (`benchmarks/trials/books.py`).
+or a consumer on the machine that is in no line (`benchmarks/trials/books.py`). A wrong book of which
+`backprobe proofread` says what it does not say of the true one is passed over: a shop would see that first.
 
 **Right** means mended in the end: the thing to open or replace that holds the defect (of a pair, both) is
 repaired before three repairs in vain. Two wires rubbed against each other are found by whoever mends either
@@ -120,6 +121,11 @@ def machine_words() -> str:
 def _measured(records: Sequence[Record], jobs: Sequence[Record], cheap: Sequence[Record]) -> str:
     runs = [r for r in records if r["what"] == "run"]
     broken = sum(r["what"] == "broken" for r in records)
+    books = {
+        (r["machine"], r["book"]): int(str(r["books passed over"]))
+        for r in jobs
+        if r["mode"] == "mismatched"
+    }
     names = Counter(str(r["machine"]) for r in jobs)
     machines = ", ".join(f"{name} ({count})" for name, count in sorted(names.items()))
     hours = sum(float(str(r["seconds"])) for r in runs) / 3600.0
@@ -134,6 +140,11 @@ def _measured(records: Sequence[Record], jobs: Sequence[Record], cheap: Sequence
             f" A job takes {mean(jobs, 'engine s'):.0f} processor seconds of the engine (median "
             f"{np.median([float(str(r['engine s'])) for r in jobs]):.0f}) and "
             f"{mean(jobs, 'oracle s'):.1f} of the hidden machine."
+        )
+    if books:
+        words += (
+            f" {len(books)} wrong books; {sum(books.values())} more passed over because proofreading "
+            "finds what is wrong."
         )
     if broken:
         words += f" {broken} broke off with a fault of the programs and are left out."

@@ -209,7 +209,7 @@ class Work:
                 job = self._repaired(job, check)
                 continue
             walk.checks += 1
-            if check.does == "swap":
+            if check.does in ("swap", "new fuse"):
                 left = self._renewed(check.target, left)
             reply = self.answer(check)
             walk.done.append(f"{check.words} -> {_words(reply)}")
@@ -293,7 +293,7 @@ class Work:
         return job if passes else self._shown_anew(job)
 
     def _renewed(self, part: str, left: Sequence[Atom]) -> list[Atom]:
-        """What is left of the faults with an equal part in place of one, which stays in."""
+        """What is left of the faults with an equal part in place of one, or a new fuse: it stays in."""
         self._mend([atom for atom in left if mends(part, atom)])
         return [atom for atom in left if not mends(part, atom)]
 

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
         Photo,
         Provoked,
         Reading,
+        Recalled,
         Withdrawn,
         Works,
     )
@@ -73,6 +74,7 @@ _HOMES: Final = {
         "Photo",
         "Provoked",
         "Reading",
+        "Recalled",
         "Withdrawn",
         "Works",
     ),
@@ -125,6 +127,7 @@ __all__ = [
     "Provoked",
     "Reading",
     "Reason",
+    "Recalled",
     "Situation",
     "Spot",
     "Suspect",

@@ -159,7 +159,25 @@ def test_a_lamp_is_fitted_and_taken_off_with_the_key_off():
         "Pull F1.",
         "Fit a 55 W lamp between F1 pin 1 (wire 1, red) and F1 pin 2 (wire 10, red).",
     )
-    assert told[-2] == "Key off, take the lead off again."
+    assert told[-1] == "When done: key off, wait, take the lead off and put F1 back."
+
+
+def test_a_lead_that_is_still_fitted_comes_off_and_what_stays_off_is_said():
+    lamp = Lead(kind="lamp 55 W", p="F1.1", n="F1.2")
+    before = Situation(
+        key="off", pulled=frozenset({"F1"}), unplugged=frozenset({"X1"}), fitted=(lamp,)
+    )
+    after = Situation(key="on", unplugged=frozenset({"X1", "rail sensor"}))
+    told = steps(LAYOUT, fold([], start=before), volts(situation=after))
+    assert told[1:6] == (
+        "Key off, wait 30 seconds.",
+        "Take the 55 W lamp off again.",
+        "Unplug rail sensor and put F1 back.",
+        "Leave X1 unplugged.",
+        "Key on, engine stopped.",
+    )
+    again = steps(LAYOUT, fold([], start=after), volts(situation=replace(after, fitted=(lamp,))))
+    assert "Leave X1 unplugged and rail sensor unplugged." in again
 
 
 def test_cranking_asks_for_neutral_and_says_how_one_man_does_it():

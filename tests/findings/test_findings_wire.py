@@ -29,6 +29,7 @@ from backprobe.findings.model import (
     Photo,
     Provoked,
     Reading,
+    Recalled,
     Withdrawn,
     Works,
 )
@@ -98,6 +99,9 @@ FINDINGS: dict[type, st.SearchStrategy[AnyFinding]] = {
     NotPossible: st.builds(NotPossible, check=WORDS, words=WORDS, **SHARED),
     Approved: st.builds(Approved, seconds=st.floats(0.0, 1e6), **SHARED),
     Bet: st.builds(Bet, target=WORDS, **SHARED),
+    Recalled: st.builds(
+        Recalled, what=st.sampled_from(["after wash", "display went out", "started again"]), **SHARED
+    ),
     Mentioned: st.builds(Mentioned, about=WORDS, words=WORDS, **SHARED),
     Photo: st.builds(Photo, digest=WORDS, of=WORDS, words=WORDS, **SHARED),
     Closed: st.builds(

@@ -9,13 +9,13 @@ import pytest
 from trials import __main__ as whole
 from trials import store
 from trials.arrive import shown
-from trials.books import spoiled, wrong_book
-from trials.draw import STRATA, dead, drawn, field_of, noticed
+from trials.books import proofread, spoiled, wrong_book
+from trials.draw import STRATA, Case, dead, drawn, fault, field_of, noticed
 from trials.one import Key, keys, worked
 from trials.policies import BASELINES, POLICIES, TRADE
 from trials.report import MUST, page
 from trials.score import against, reliability, wilson
-from trials.walk import Turn
+from trials.walk import Offer, Turn, Work
 
 from backprobe.book.situations import Situation
 from backprobe.checks.model import Check
@@ -141,8 +141,37 @@ def test_a_wrong_book_differs_in_some_facts_and_can_be_read():
     differ = sum(a != b for a, b in zip(text.splitlines(), other.splitlines(), strict=False))
     assert 20 <= differ <= 62  # 2 % of 2000, four standard deviations
     assert differ == len(changed) or any(c.startswith(("missing", "changed")) for c in changed)
-    book, _ = wrong_book(SMALL, 3)
-    assert book is not None
+    assert wrong_book(SMALL, 3).book.wires
+
+
+def test_a_wrong_book_that_proofreading_finds_is_passed_over():
+    """Two pins of the key switch changed over: a shop sees that before any machine comes in."""
+    one = wrong_book("tracked-dumper", 8)
+    assert [row for each in one.found_wrong for row in each if "switch" in row]
+    assert not proofread(one.book)
+
+
+def test_a_new_fuse_that_holds_ends_a_fuse_that_was_open(small):
+    """A fuse that is tried stays in (common practice)."""
+    atoms = [atom.id for atom in small.circuit.defects.atoms]
+    open_fuse = fault(
+        small.circuit, first_of(small, atoms.index("F3/open")), np.random.default_rng(1)
+    )
+    net = small.circuit.net
+    case = Case(
+        name=SMALL,
+        faults=(open_fuse,),
+        apart=Apart(small.book, net, open_fuse.changes, Apart(small.book, net)),
+    )
+    hidden = case.hidden(1, matched=True)
+    work = Work(small, case, small.book, hidden, np.random.default_rng(2))
+    check = Check(id="f", does="new fuse", target="F3", words="", situation=Situation(key="on"))
+    walk = work.follow(start(small.book), lambda _, **__: Offer(check, 60.0))
+    assert (walk.ended, walk.checks, walk.done) == ("mended", 1, [" -> holds"])
+
+
+def first_of(of, atom):
+    return int(np.flatnonzero(of.circuit.defects.atom_of == atom)[0])
 
 
 TINY = "unplugged-sensor"
@@ -211,7 +240,8 @@ def record(
         "policy": policy, "machine": SMALL, "truth": ["wire 1/open"], "right": right,
         "ended": "mended" if right else "handed on", "first repair right": right, "minutes": minutes,
         "vain": 0 if right else 1, "leading": [["wire 2", 0.6]], "wrong in the book": [],
-        "engine s": 3.0, "oracle s": 0.5,
+        "book": number % 12, "books passed over": int(number % 12 == 8), "engine s": 3.0,
+        "oracle s": 0.5,
     }  # fmt: skip
 
 
@@ -252,6 +282,7 @@ def test_the_page_says_reached_missed_and_too_few():
     }
     assert "200 of 200 (100%) | 98.1% | reached" in rows["single", "matched"]
     assert "20 of 40 (50%)" in rows["single", "mismatched"]
+    assert "12 wrong books; 1 more passed over" in page(records)
     assert "missed" in rows["single", "mismatched"]
     assert "too few trials to say" in rows["pair", "matched"]
     assert "not tried" in rows["sometimes", "matched"]

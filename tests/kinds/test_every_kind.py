@@ -21,6 +21,7 @@ from backprobe.kinds.records import (
     Series,
     Through,
 )
+from backprobe.kinds.usual import DRIFT
 from backprobe.kinds.values import complete, number
 
 RECORDS: dict[str, Kind | Role] = {
@@ -207,8 +208,9 @@ def test_failures_change_what_is_there_and_say_so(record: Kind | Role) -> None:
             else:
                 assert isinstance(change, Series | Lift)
                 assert change.branch in branches, (failure.name, change.branch)
-                severe |= isinstance(change, Series) and change.ohm == SEVERITY
-        assert severe == bool(failure.cells), f"{failure.name}: severity needs cells, cells use it"
+                severe |= SEVERITY in (getattr(change, "ohm", 0.0), getattr(change, "emf", 0.0))
+        by_degree = failure.cells and failure.cells is not DRIFT
+        assert severe == bool(by_degree), f"{failure.name}: severity needs cells, cells use it"
         if failure.cells:
             assert sum(cell.weight for cell in failure.cells) == pytest.approx(1.0)
             assert all(cell.spread >= 1.0 and cell.ohm > 0.0 for cell in failure.cells)
@@ -242,7 +244,7 @@ def test_tasks_name_pins_and_known_hazards(record: Kind | Role) -> None:
         assert task.seconds > 0.0
         assert set(task.hazards) <= set(HAZARDS), task.name
         assert task.p in pins | {""}, (task.name, task.p)
-        assert task.n in pins | {"@minus"}, (task.name, task.n)
+        assert task.n in pins | {"@minus", "@body"}, (task.name, task.n)
         if task.does == "ohms":
             assert (task.needs, "ohms-live" in task.hazards) == ("dead", True), task.name
         if task.does == "unplug":

@@ -81,6 +81,21 @@ def test_a_code_both_active_and_stored_is_active() -> None:
     assert (found.active, found.stored) == (("100/4",), ())
 
 
+def test_how_often_codes_were_counted_and_which_came_first_are_kept() -> None:
+    """J1939-73: SPN low byte, middle byte, FMI with the high bits, conversion bit and count (from
+    memory); 100/4 counted 12 times, then 94/4 beside it, 3 times."""
+    recording = recorded(
+        "18FECA00#04FF6400040CFFFF",
+        "18FECA00#04FF6400040CFFFF",
+        "18ECFF00#200A0002FFCAFE00",
+        "18EBFF00#0104FF6400040C5E",
+        "18EBFF00#02000403FFFFFFFF",
+    )
+    (found,) = codes_found(recording, {0: "ECU"})
+    assert dict(zip(found.active, found.counts, strict=True)) == {"100/4": 12, "94/4": 3}
+    assert found.first == ("100/4",)
+
+
 def test_a_lost_or_odd_list_is_not_complete_and_says_why() -> None:
     lost = recorded(
         "18FECA00#04FF64000401FFFF", "18ECFF00#20120003FFCAFE00", "18EBFF00#0100FF5B0003015C"

@@ -16,7 +16,7 @@ import numpy as np
 from backprobe.book.model import Book, CodeRule, Test
 from backprobe.book.situations import Situation
 from backprobe.checks.model import Check
-from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
+from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, named_in, places_of
 from backprobe.defects.model import Atom, Probe
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding, CodesFound, JobState
@@ -240,8 +240,13 @@ class Hidden:
                 shows = shows and (check.condition == self.condition or self._rng.random() < 0.5)
             if shows:
                 self.gone = self.gone and check.does != "provoke"  # wet, it goes on showing
-                return f"{FOUND[check.does]} {place}"
+                whose = next((name for name in named_in(check) if self._is(name, place)), place)
+                return f"{FOUND[check.does]} {whose}"
         return NOTHING[check.does]
+
+    def _is(self, group: str, place: str) -> bool:
+        """Whether it is this wire that is seen to be damaged at a place."""
+        return any(mends(group, atom) and self._damaged(atom, place) for atom in self.atoms)
 
     def _sits(self) -> set[str]:
         return set(self.places) or {

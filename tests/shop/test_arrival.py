@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
-from backprobe.findings.model import DisplayRead, FuseFound, Mentioned, Reading, Works
+from backprobe.findings.model import DisplayRead, FuseFound, Reading, Recalled, Works
 from backprobe.shop.arrival import Arrival, battery_of, findings_of, fuses_of
 from backprobe.shop.job import start
 
@@ -33,21 +33,11 @@ def test_answers_become_findings_in_the_key_and_load_they_are_about(dumper: Book
     assert start(dumper).note(*found).problems == ()
 
 
-def test_what_names_no_key_and_load_is_kept_and_not_weighed(dumper: Book) -> None:
-    found = findings_of(
-        dumper, Arrival(display="faded away", restart="yes", before=("washed down", "storage"))
-    )
-    assert found == (
-        Mentioned(
-            situation=Situation(key="off"),
-            about="the display when it failed",
-            words="faded away",
-        ),
-        Mentioned(situation=Situation(key="off"), about="started again at once", words="yes"),
-        Mentioned(
-            situation=Situation(key="off"), about="before it failed", words="washed down, storage"
-        ),
-    )
+def test_what_the_driver_recalls_follows_in_his_words(dumper: Book) -> None:
+    said = (Recalled(what="after wash"), Recalled(what="display faded"))
+    found = findings_of(dumper, Arrival(recalled=said))
+    assert found == tuple(Recalled(situation=Situation(key="off"), what=one.what) for one in said)
+    assert start(dumper).note(*found).problems == ()
 
 
 def test_nothing_said_is_no_finding(dumper: Book) -> None:

@@ -17,8 +17,8 @@ from backprobe.shop.say import hear
 from backprobe.shop.workshop import Shop
 
 UNLOADED = "volts engine 0.0, key off"
-LOADED = "Read it under load: volts at bare metal of the engine, key on, engine stopped."
-"""The glow plugs are the load; their current goes back through the strap."""
+LOADED = "Read it under load: volts at bare metal of the engine, cranking."
+"""The starter is the load; its current goes back through the strap."""
 
 
 @cache

@@ -39,7 +39,7 @@ typed:1:1: error: 'volt' does not begin a finding. [say-unknown-beginning]
     volt X10.3 5
     ^^^^
   why: The first word says what sort of finding it is.
-  do:  Begin with one of: codes cleared, codes, volts, ohms, beeps, silent, amps, millivolts, display, works, dead, fuse, looked, unplugged, plugged, pulled, fitted, replaced, repaired, my bet, approved, failing, moved, wetted, warmed, undo, new visit. Did you mean volts?
+  do:  Begin with one of: codes cleared, codes, volts, ohms, beeps, silent, amps, millivolts, display, works, dead, fuse, looked, unplugged, plugged, pulled, fitted, replaced, repaired, my bet, driver says, approved, failing, moved, wetted, warmed, undo, new visit. Did you mean volts?
 """,
     ),
     "ohms X10.3 5": (
@@ -69,7 +69,7 @@ typed:1:1: error: 'codes ECU' needs more: the list of codes, or none, is missing
     codes ECU
     ^^^^^^^^^
   why: Only a sentence that can be read in one way is taken down.
-  do:  Type: codes UNIT CODES [stored CODES] [by test CODES] [not CODES] [perhaps more]
+  do:  Type: codes UNIT CODES [stored CODES] [first CODES] [by test CODES] [not CODES] [perhaps more]
 """,
     ),
     "works": (

@@ -125,6 +125,7 @@ def test_a_repair_that_is_proven_and_written_down_leaves_no_question(arrived: Jo
     assert up.closed
     assert up.mended == (group,)
     assert {one.last for one in up.codes} == {"gone"}
+    assert up.said == ("Failing right now.",), "how it came in, not how it left"
 
 
 def test_a_job_is_closed_until_something_is_noted_or_the_closing_taken_back(arrived: Job) -> None:

@@ -34,6 +34,13 @@ def test_a_milliohm_meter_tells_metres_of_wire_an_ohmmeter_does_not():
     assert METERS["milliohm meter"].floor < 0.01 * METERS["ohmmeter"].floor
 
 
+def test_ten_milliohms_more_than_the_book_says_are_no_other_defect():
+    """A spot typed a quarter metre off in two, contacts within their kin: 42.5 read, 32 expected fits
+    better than chance; twice as much does not."""
+    assert odds("milliohm meter", 0.0425, 0.032)[0] > 1.0
+    assert odds("milliohm meter", 0.064, 0.032)[0] < 0.2
+
+
 def test_a_milliohm_meter_shows_ol_where_its_range_ends():
     assert odds("milliohm meter", inf, 1e6)[0] == pytest.approx(3.0, rel=0.01)
     assert odds("milliohm meter", inf, 0.02)[0] < 1e-6

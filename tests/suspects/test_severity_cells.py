@@ -105,6 +105,39 @@ def test_a_reading_drifts_on_where_something_else_gives_in(bench: Any) -> None:
     assert (up[3:].tolist(), down[3:].tolist()) == (smooth[0][3:].tolist(), smooth[1][3:].tolist())
 
 
+def test_a_reading_goes_on_up_to_where_it_jumps(bench: Any) -> None:
+    """By hand: ground volts of a unit, 0.5 V at 0.1 ohm and 2 V at 0.4 ohm, fall to 0.3 V where it
+    resets, by 1.6 ohm: until then they go with the ohms, to 8 V, and no figure between is odd."""
+    cells = {"G1": [(0.1, 2.0, 0.3), (0.4, 2.0, 0.3), (1.6, 2.0, 0.2), (6.4, 2.0, 0.2)]}
+    defects = bench.defects(bench.atom("G1"), cells=cells)
+    stand = np.array([7, 7, 7, 5, 4])
+    up, down = Ladder(defects).moves(np.array([0.0, 0.5, 2.0, 0.3, 12.0]), stand)
+    assert up[2] == pytest.approx(6.0)
+    assert (up[3], down[3]) == (0.0, 0.0)
+    low, _ = Ladder(defects).moves(np.array([0.0, 0.5, 2.0, 0.3, 5.0]), stand)
+    assert low[2] == pytest.approx(3.0)  # no further than with the worst of all
+
+
+def test_what_a_short_leaves_of_a_limited_rail_goes_with_the_ohms_until_it_is_held(
+    bench: Any,
+) -> None:
+    """By hand: a supply limited to 0.1 A keeps 0.1 V over 1 ohm and 2 V over 20 ohm, where another
+    one is not limited any more: 0.75 V is a short of 7.5 ohm, and no code of less than 0.5 V is sure."""
+    cells = {"5 V": [(0.05, 3.0, 0.3), (1.0, 3.0, 0.3), (20.0, 3.0, 0.4)]}
+    defects = bench.defects(bench.atom("5 V"), cells=cells)
+    stand = np.array([7, 5, 5, 7])
+    up, down = Ladder(defects).moves(np.array([5.0, 0.005, 0.1, 5.0]), stand)
+    assert up[2] == pytest.approx(1.9)
+    assert down[3] == 0.0
+
+
+def test_a_drift_without_ohms_is_half_as_much_or_half_as_much_again(bench: Any) -> None:
+    """By hand: a rail that should have 5 V and is given as 4.4 V may have 4.1 or 4.7 V."""
+    defects = bench.defects(bench.atom("5 V"), cells={"5 V": [(1.0, 2.0, 1.0)]})
+    up, down = Ladder(defects).moves(np.array([5.0, 4.4]))
+    assert (up[1], down[1]) == pytest.approx((-0.3, 0.3))
+
+
 def test_the_worst_rung_reaches_away_from_healthy_though_it_resets_a_unit(bench: Any) -> None:
     tables = two_suspects(bench, 1)
     mean = np.array([HEALTHY, *READS["A"], *READS["B"]])

@@ -229,11 +229,12 @@ def test_while_the_engine_is_at_work_the_page_says_so_and_comes_back(
 ) -> None:
     new = [replace(finding, note=f"nobody asked for the {which} yet") for finding in ARRIVAL]
     job = shop.start_job(SMALL, "new", findings=new)
-    monkeypatch.setattr(views, "LONG_PATIENCE", 0.0)
+    monkeypatch.setattr(views, "PATIENCE", 0.0)
     with engine():  # held by somebody else
-        page = client.get(f"/job/{job}/{which}").text
+        page = client.get(f"/job/{job}/{which}?key=run&on=S2").text
     assert "Working it out" in words(page)
-    assert f'http-equiv="refresh" content="2; url=/job/{job}/{which}"' in page
+    again = f"/job/{job}/{which}?key=run&amp;on=S2"
+    assert f'http-equiv="refresh" content="2; url={again}"' in page
 
 
 def test_words_of_a_book_are_escaped_in_the_pictures(shop: Shop, client: TestClient) -> None:
@@ -309,3 +310,13 @@ def test_a_healthy_machine_alone_reads_as_it_does_among_its_suspects(shop: Shop)
         assert np.allclose(found.volts, expected.volts, rtol=0.0, atol=1e-9, equal_nan=True)
         assert list(found.steady) == list(expected.steady)
     assert np.isnan(found.volts[0, -1])
+
+
+def test_what_is_not_on_the_loom_is_told_before_a_loom_nothing_points_to(
+    client: TestClient, shop: Shop
+) -> None:
+    book = shop.book_text(SMALL)
+    shop.add_book("loomed", f"{book}\nsection nose: nose to lamp bar, 0.9 m\n")
+    job = shop.start_job("loomed", "x", findings=ARRIVAL)
+    said = words(client.get(f"/job/{job}/loom").text)
+    assert said.index("Not on the loom") < said.index("Nothing on it is suspected.")

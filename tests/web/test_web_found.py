@@ -24,6 +24,7 @@ from backprobe.findings.model import (
 )
 from backprobe.kinds import KINDS
 from backprobe.shop.demo import book_text
+from backprobe.web.codes import listed, pasted
 from backprobe.web.found import clock_words, codes_of, details_of, title_of
 
 
@@ -87,6 +88,22 @@ def test_a_code_list_says_what_its_codes_mean_and_which_the_test_made(layout: La
         ("stored", ("91/4 hand throttle 1 signal low", "77/7 (not in this book)")),
         ("made by the test", ("3509/4 sensor supply A low",)),
     ]
+
+
+def test_how_often_a_code_was_counted_is_said_and_which_came_first(layout: Layout) -> None:
+    codes = ("3509/4", "157/4")
+    found = CodesFound(unit="ECU", stored=codes, counts=(12, 0), first=("157/4",))
+    (stored,) = codes_of(layout.book, found)
+    assert stored.codes[0].endswith(", counted 12 times")
+    assert stored.codes[1].endswith(", came first")
+
+
+@pytest.mark.parametrize("often", ["x12", "12x", "count 12", "OC: 12", "(12 times)"])
+def test_a_pasted_count_goes_with_its_code(layout: Layout, often: str) -> None:
+    active, _ = pasted(layout.book, "ECU", f"3509/4 {often}\n157/4")
+    found = listed(layout.book, "ECU", active, whole=True)
+    assert isinstance(found, CodesFound)
+    assert (found.active, found.counts) == (("3509/4", "157/4"), (12, 0))
 
 
 def test_the_details_say_how_the_machine_stood_and_the_note() -> None:

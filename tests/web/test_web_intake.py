@@ -17,9 +17,9 @@ from backprobe.findings.model import (
     CodesFound,
     DisplayRead,
     FuseFound,
-    Mentioned,
     Photo,
     Reading,
+    Recalled,
     Works,
 )
 from backprobe.shop.demo import book_text
@@ -47,8 +47,8 @@ def test_every_answer_becomes_a_finding(client: TestClient, shop: Shop) -> None:
         shop,
         **{
             "battery": "12,4 V",
-            "display": "faded away",
-            "restart": "no",
+            "display": "display faded",
+            "restart": "did not start again",
             "before-wash": "on",
             "before-boost": "on",
             "w-engine cranks": "no",
@@ -56,17 +56,18 @@ def test_every_answer_becomes_a_finding(client: TestClient, shop: Shop) -> None:
             "f-F2": "",
         },
     )
-    works, fuse, volts, display, restart, before = found
+    works, fuse, volts, *recalled = found
     assert isinstance(works, Works)
     assert (works.target, works.works, works.situation.key) == ("engine cranks", False, "crank")
     assert isinstance(fuse, FuseFound)
     assert (fuse.fuse, fuse.state) == ("F1", "looks good")
     assert isinstance(volts, Reading)
     assert (volts.p, volts.value, volts.situation.key) == ("battery.+", 12.4, "off")
-    assert [(f.about, f.words) for f in (display, restart, before) if isinstance(f, Mentioned)] == [
-        ("the display when it failed", "faded away"),
-        ("started again at once", "no"),
-        ("before it failed", "wash, boost start"),
+    assert [one.what for one in recalled if isinstance(one, Recalled)] == [
+        "after wash",
+        "after boost start",
+        "display faded",
+        "did not start again",
     ]
 
 

@@ -51,7 +51,8 @@ def test_a_repair_that_holds_ends_the_job_on_the_sheet(
     proof = shop.card(job).job.verdict.proof
     assert proof is not None
     assert proof.holds
-    assert f"The repair holds. {proof.words}" in said, "the news"
+    assert said.count("The repair holds.") == 2, "in the news, and where it is said why"
+    assert said.count(proof.words) == 1
     assert "That changed little." not in said
     assert f"Mended and proven: {first.words}. The repair holds." in said
     assert "Put everything back, clear the codes, write it up" in said

@@ -326,7 +326,7 @@ def test_the_put_back_list_does_not_wait_for_the_engine(
     client: TestClient, shop: Shop, job: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(views, "PATIENCE", 0.0)
-    shop.note(job, Act(act="unplugged", target="oil pressure sender"))
+    shop.note(job, Act(act="unplugged", target="oil pressure sender", note="nobody asked for this"))
     page = client.get(f"/job/{job}")
     assert "Working it out" in words(page.text)
     assert "Not worked out yet." in words(page.text)

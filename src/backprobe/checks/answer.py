@@ -6,7 +6,7 @@ from dataclasses import replace
 from math import inf
 
 from backprobe.checks.model import Check, displayed
-from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
+from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, answers_of, places_of
 from backprobe.checks.trap import ABOUT
 from backprobe.findings.model import (
     Act,
@@ -158,7 +158,7 @@ def _looked(check: Check, visit: int, word: str) -> tuple[AnyFinding, ...]:
             Looked(visit=visit, situation=situation, target=place, damage=False)
             for place in places_of(check)
         )
-    _must(found in places_of(check), check, word)
+    _must(found in answers_of(check), check, word)
     return (Looked(visit=visit, situation=situation, target=found, damage=True),)
 
 

@@ -10,6 +10,7 @@ from backprobe.checks.bus import bus_ohms
 from backprobe.checks.hands import FUSES, by_hand, made
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
+from backprobe.checks.outcomes import answers_of
 from backprobe.checks.parted import parted
 from backprobe.checks.places import at_places
 from backprobe.checks.readings import reading, readings
@@ -207,7 +208,7 @@ def known_already(job: JobState, check: Check, bare: Sequence[Situation]) -> boo
             case CodesFound():
                 known = same and check.does == "codes" and _answers(finding, check)
             case Looked():
-                known = check.does == "look" and finding.target in check.target.split(", ")
+                known = check.does == "look" and finding.target in answers_of(check)
             case Provoked():
                 known = (
                     check.does == "provoke"

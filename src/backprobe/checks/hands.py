@@ -23,6 +23,7 @@ SWAP_TRIES = 3
 """Functions a swapped relay is tried with."""
 GROUP_SUSPECTED = 0.05
 """Chance within a 5 V group above which its members are unplugged one by one."""
+LAMPS = ("lamp", "LED lamp")
 FUSES = ("fuse", "fusible link", "circuit breaker")
 
 
@@ -172,6 +173,7 @@ def _works(scene: Scene) -> Iterator[Check]:
             f"Does it work: {function.name}, {situation.words()}?",
             situation,
         )
+    yield from _lamps(scene, near, known)
     if len(functions) >= SWEEP_LEAST:
         names = [function.name for function in functions[:SWEEP_MOST]]
         running = any(key_of(function) == "run" for function in functions[:SWEEP_MOST])
@@ -183,6 +185,20 @@ def _works(scene: Scene) -> Iterator[Check]:
             seconds=60.0 + 30.0 * len(names) + (45.0 if running else 0.0),
             hazards=("moving-parts", "fumes") if running else (),
         )
+
+
+def _lamps(scene: Scene, near: set[str], known: set[str]) -> Iterator[Check]:
+    """Of several lamps that are lit together each is seen by itself."""
+    parts = scene.layout.book.parts
+    for function in scene.layout.book.functions.values():
+        lamps = [n for n in function.needs if n in parts and parts[n].kind in LAMPS]
+        if len(lamps) < 2 or function.moves or not _can_try(scene, function):
+            continue
+        situation = scene.situation(key_of(function), frozenset(function.commands))
+        for lamp in lamps:
+            if lamp in near and lamp not in known:
+                words = f"Does it work: {lamp}, {situation.words()}?"
+                yield made("works", lamp, words, situation)
 
 
 def _can_try(scene: Scene, function: Function) -> bool:

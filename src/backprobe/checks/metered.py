@@ -13,9 +13,12 @@ from backprobe.findings.model import Instrument
 from backprobe.suspects.meters import INSULATION_OHM, METERS, OVERLOAD_OHM
 from backprobe.suspects.readings import DISPLAY_SD
 
+OHMMETER = METERS["ohmmeter"]
+
 
 def metered(checks: Sequence[Check], value: Floats, blur: Floats) -> tuple[Floats, Floats]:
-    """Readings and variances (c, n) as instruments show them; ohms as logarithms up to OL."""
+    """Readings and variances (c, n) as instruments show them; ohms, up to OL, in steps of their own
+    error: even ones where the meter's floor decides, then those of a logarithm."""
     names: dict[str, Instrument] = {"ohms": "ohmmeter", "amps": "clamp", "millivolts": "millivolts"}
     meters = [
         METERS[names.get(check.does, "min-max" if check.instrument == "min-max" else "meter")]
@@ -29,14 +32,26 @@ def metered(checks: Sequence[Check], value: Floats, blur: Floats) -> tuple[Float
     ohms = np.flatnonzero([check.does == "ohms" for check in checks])
     if ohms.size:
         size = np.nan_to_num(np.abs(value[ohms]), nan=0.0, posinf=1e12)
-        size = np.clip(size, floor[ohms], 1e12)
         path = size < INSULATION_OHM
         size = np.where(path, size, 2.0 * OVERLOAD_OHM)
-        ratio = (floor[ohms] / size) ** 2 + share[ohms] ** 2
-        ratio += np.where(path, blur[ohms], 0.0) / size**2
-        shown[ohms] = np.where(np.isnan(value[ohms]), np.nan, np.log(size))
-        variance[ohms] = np.minimum(ratio, 4.0)
+        steps = np.arcsinh(OHMMETER.share * size / OHMMETER.floor) / OHMMETER.share
+        around = 1.0 + np.where(path, blur[ohms], 0.0) / own_error(size) ** 2
+        shown[ohms] = np.where(np.isnan(value[ohms]), np.nan, steps)
+        variance[ohms] = np.minimum(around, (2.0 / OHMMETER.share) ** 2)
     return shown, variance
+
+
+def ohms_of(steps: Floats | float) -> Floats:
+    """Ohms from steps of an ohmmeter's error, as metered() has them."""
+    ohms = np.sinh(OHMMETER.share * np.asarray(steps)) * OHMMETER.floor / OHMMETER.share
+    result: Floats = np.maximum(ohms, 0.0)
+    return result
+
+
+def own_error(ohms: Floats | float) -> Floats:
+    """Standard error of an ohmmeter that shows so many ohms."""
+    error: Floats = np.hypot(OHMMETER.floor, OHMMETER.share * np.asarray(ohms))
+    return error
 
 
 def on_display(display: DisplayValue, value: Floats, blur: Floats) -> tuple[Floats, Floats]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from backprobe.checks.bins import binned
-from backprobe.checks.metered import metered, on_display
+from backprobe.checks.metered import metered, ohms_of, on_display, own_error
 from backprobe.checks.model import Check
 from backprobe.checks.stories import Stories
 from backprobe.checks.trap import CAUGHT, FOR_NOTHING
@@ -27,6 +27,7 @@ from backprobe.suspects.looks import (
     OTHER_DAMAGE,
     looked_factor,
     mends,
+    share_at,
     sits_at,
 )
 from backprobe.suspects.meters import beeps
@@ -178,7 +179,8 @@ class Forecast:
         found = []
         for n, check in enumerate(checks):
             many = bins[n]
-            turn = np.exp if check.does == "ohms" else np.asarray
+            ohms = check.does == "ohms"
+            turn = ohms_of if ohms else np.asarray
             healthy = float(turn(value[n, 0]))
             found.append(
                 Shown(
@@ -187,7 +189,7 @@ class Forecast:
                     edges=turn(edges[n, : many + 1]),
                     middle=turn(middle[n, :many]),
                     healthy=healthy,
-                    sigma=float(sigma[n, 0]) * (healthy if check.does == "ohms" else 1.0),
+                    sigma=float(sigma[n, 0] * (own_error(healthy) if ohms else 1.0)),
                 )
             )
         return found
@@ -275,7 +277,7 @@ class Forecast:
     def _places(self, check: Check) -> Shown | None:
         """One outcome per place of a walk, the first that shows something, and "nothing"; so too
         for the functions of a sweep."""
-        places = places_of(check)
+        places = answers_of(check)
         look = {
             "look": self._looked,
             "provoke": self._provoked,
@@ -306,7 +308,7 @@ class Forecast:
     def _failed(self, check: Check, function: str, count: int) -> Floats | None:
         """(K,) chance that a function does not work."""
         works = Works(target=function, works=True)
-        situation = situation_of(self._view, works, check.situation)
+        situation = situation_of(self._view, works.target, check.situation)
         pair = self._halves(works_factor(self._view, works, situation))
         if pair is None:
             return None
@@ -328,10 +330,23 @@ class Forecast:
 
     def _looked(self, check: Check, place: str, _: int) -> Floats | None:
         """(K,) chance that a close look at a place finds damage."""
+        named = named_in(check)
+        if place in named:
+            return self._seen_on(place, check.target, OTHER_DAMAGE / (len(named) + 1))
         seen = Looked(target=place, damage=True)
-        factor = looked_factor(self._view, seen, {*places_of(check)})
+        factor = looked_factor(self._view, seen, {*places_of(check), *named})
         found = self._flat(factor.present) * OTHER_DAMAGE
         return np.concatenate([found, found, [OTHER_DAMAGE]])
+
+    def _seen_on(self, group: str, place: str, other: float) -> Floats:
+        """(K,) chance that damage is seen on one wire where a stretch of loom is looked at; `other`:
+        damage that is not the defect."""
+        if self._view.asking:
+            return np.full(1, other)
+        atoms = self._view.defects.atoms
+        own = [share_at(a, place) * a.visible if a.group == group else 0.0 for a in atoms]
+        found = (other + (1.0 - other) * np.array(own))[self._view.defects.atom_of]
+        return np.concatenate([found, found, [other]])
 
     def _provoked(self, check: Check, place: str, places: int) -> Floats | None:
         """(K,) chance that the fault shows while a place is moved, wetted or warmed."""
@@ -364,6 +379,16 @@ class Forecast:
             weight = np.ones_like(rho)
         share: Floats = weight / weight.sum()
         return share
+
+
+def named_in(check: Check) -> tuple[str, ...]:
+    """The wires a look along a stretch of loom asks for by name."""
+    return tuple(check.setting.split(", ")) if check.does == "look" and check.setting else ()
+
+
+def answers_of(check: Check) -> tuple[str, ...]:
+    """What may be named in the answer to a walk: the wires of a stretch first, then the places."""
+    return (*named_in(check), *places_of(check))
 
 
 def places_of(check: Check) -> tuple[str, ...]:

@@ -14,6 +14,8 @@ from backprobe.findings.model import CodesFound, Looked, Provoked, Works
 LOOKS = 16
 LOOK_S, LOOK_MORE_S = 180.0, 60.0
 """Seconds of a close look at a part, and at the plug or lugs at it as well. Judgement."""
+NAMED = 4
+"""Wires asked for by name where a stretch of loom is looked at: who sees damage sees whose it is."""
 WALK = 3
 """Loom sections gone through in one look or provocation, at most."""
 PROVOKED = 8
@@ -37,6 +39,7 @@ def at_places(scene: Scene) -> Iterator[Check]:
 
 def _looks(scene: Scene) -> Iterator[Check]:
     weight: dict[str, float] = {}
+    wires: dict[str, dict[str, float]] = {}
     joints = scene.layout.joints
     for atom, share in scene.suspected:
         chance = share * atom.visible
@@ -45,6 +48,8 @@ def _looks(scene: Scene) -> Iterator[Check]:
         for place in atom.places:
             for target in {place.words, place.section} - {""}:
                 weight[target] = weight.get(target, 0.0) + chance * place.share
+                here = wires.setdefault(target, {})
+                here[atom.group] = here.get(atom.group, 0.0) + chance * place.share
         if not atom.places:
             for owner in atom.owners:
                 if owner in scene.layout.book.parts and not _is_fuse(scene, owner):
@@ -79,10 +84,16 @@ def _looks(scene: Scene) -> Iterator[Check]:
             words,
             scene.situation("off"),
             opens=where,
+            setting=", ".join(_named(wires.get(target, {}))),
             seconds=seconds,
             hazards=_heat(scene, target),
         )
     yield from _look_walks(scene, weight)
+
+
+def _named(weight: Mapping[str, float]) -> list[str]:
+    """The wires that are asked for by name where a stretch of loom is looked at."""
+    return sorted(sorted(weight), key=lambda name: -weight[name])[:NAMED]
 
 
 def _look_at(scene: Scene, part: str, places: Sequence[str]) -> Check:

@@ -63,10 +63,11 @@ def _hands(layout: Layout, now: Situation, then: Situation) -> list[str]:
     off, on = then.unplugged - now.unplugged, now.unplugged - then.unplugged
     out, back = then.pulled - now.pulled, now.pulled - then.pulled
     fitted = [lead for lead in then.fitted if lead not in now.fitted]
+    over = [lead for lead in now.fitted if lead not in then.fitted]
     lift = then.battery_off and not now.battery_off
     found: list[str] = []
     new = sorted(then.renewed - now.renewed)
-    dead = bool(off or on or out or back or fitted or lift or new)
+    dead = bool(off or on or out or back or fitted or over or lift or new)
     if dead and (now.key != "off" or then.key != "off"):
         found.append(OFF_AND_WAIT)
     elif dead:
@@ -75,14 +76,12 @@ def _hands(layout: Layout, now: Situation, then: Situation) -> list[str]:
         found.append("Battery minus back on, wait 30 seconds.")
     if lift:
         found.append("Lift the battery minus cable and keep it away from the post.")
-    if off:
-        found.append(f"Unplug {listed(sorted(off))}.")
-    if on:
-        found.append(f"Plug {listed(sorted(on))} back.")
-    if out:
-        found.append(f"Pull {listed(sorted(out))}.")
-    if back:
-        found.append(f"Put {listed(sorted(back))} back.")
+    found += [f"Take the {lead_words(lead)} off again." for lead in over]
+    moves = (("unplug {}", off), ("plug {} back", on), ("pull {}", out), ("put {} back", back))
+    told = listed([words.format(listed(sorted(names))) for words, names in moves if names])
+    if told:
+        found.append(f"{told[:1].upper()}{told[1:]}.")
+    found += _stays(now, then)
     if new:
         found.append(f"Fit a new {listed(new)} of the printed rating, never larger.")
     found += [
@@ -96,6 +95,16 @@ def _hands(layout: Layout, now: Situation, then: Situation) -> list[str]:
     if then.on:
         found.append(f"Switch on {listed([_switch(layout, name) for name in sorted(then.on)])}.")
     return found
+
+
+def _stays(now: Situation, then: Situation) -> list[str]:
+    """What is off already and is wanted off."""
+    stays = [f"{name} unplugged" for name in sorted(now.unplugged & then.unplugged)]
+    stays += [f"{name} out" for name in sorted(now.pulled & then.pulled)]
+    if now.battery_off and then.battery_off:
+        stays.append("battery minus off")
+    stays += [f"the {lead_words(lead)} fitted" for lead in then.fitted if lead in now.fitted]
+    return [f"Leave {listed(stays)}."] if stays else []
 
 
 def _switch(layout: Layout, name: str) -> str:
@@ -176,17 +185,14 @@ def lead_words(lead: Lead) -> str:
 
 
 def _back(then: Situation) -> list[str]:
-    found = []
-    if then.fitted:
-        found.append("Key off, take the lead off again.")
     undo = [
+        *(["take the lead off"] if then.fitted else []),
         *(f"plug {name} back" for name in sorted(then.unplugged)),
         *(f"put {name} back" for name in sorted(then.pulled)),
     ]
-    if undo or then.battery_off:
-        last = ["battery minus back on"] if then.battery_off else []
-        found.append(f"When done: key off, wait, {listed([*undo, *last])}.")
-    return found
+    if then.battery_off:
+        undo.append("battery minus back on")
+    return [f"When done: key off, wait, {listed(undo)}."] if undo else []
 
 
 def healthy_words(value: float, sigma: float, unit: str) -> str:

@@ -310,7 +310,8 @@ class _Assembly:
         part = self.book.parts[end.part]
         if part.kind == PLUG:
             return f"{end.part}.{end.pin}{end.side or 'a'}"
-        joint = KINDS[part.kind].joint
+        kind = KINDS[part.kind]
+        joint = kind.joint
         post = self._node(inner(part.name, end.pin))
         if joint == "none":
             return post
@@ -320,7 +321,9 @@ class _Assembly:
         if joint == "plug":
             mated = self._mated(part.name)
             return self._contact(f"{part.name}.{end.pin}", post, area_m2, joint, mated)
-        return self._contact(f"{post}<{wire}>", post, area_m2, joint, None)
+        # The nut of a load with one stud comes off to measure it.
+        off = self._mated(part.name) if kind.load and len(kind.pins) == 1 else None
+        return self._contact(f"{post}<{wire}>", post, area_m2, joint, off)
 
     def _contact(self, outer: str, post: str, area_m2: float, joint: str, mated: int | None) -> str:
         name = f"{outer}/contact"

@@ -44,7 +44,8 @@ class Finding:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CodesFound(Finding):
     """The code list of one unit. `complete`: the display can show all and all were noted;
-    `absent`: codes looked for and not active, where the list is not complete."""
+    `absent`: codes looked for and not active, where the list is not complete; `counts`: how often each
+    of `active` and then of `stored` was counted, 0 not told; `first`: those that came before the rest."""
 
     unit: str
     active: tuple[str, ...] = ()
@@ -52,6 +53,8 @@ class CodesFound(Finding):
     complete: bool = True
     absent: tuple[str, ...] = ()
     by_test: tuple[str, ...] = ()
+    counts: tuple[int, ...] = ()
+    first: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,6 +145,24 @@ class Mentioned(Finding):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Recalled(Finding):
+    """What the driver recalls of the failure: what came before, what the display did, whether the
+    machine started again at once. Each counts once, modestly, and is taken back like any finding."""
+
+    what: Literal[
+        "after wash",
+        "after storage",
+        "after repair",
+        "after boost start",
+        "display stayed on",
+        "display went out",
+        "display faded",
+        "started again",
+        "did not start again",
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Bet(Finding):
     """The technician's own hunch that it is a suspect group, by its key. It counts once per group,
     for so much and no more, and is taken back like any finding."""
@@ -207,6 +228,7 @@ AnyFinding = (
     | Failing
     | Provoked
     | Bet
+    | Recalled
     | NotPossible
     | Mentioned
     | Approved

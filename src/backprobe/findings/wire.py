@@ -32,6 +32,7 @@ from backprobe.findings.model import (
     Photo,
     Provoked,
     Reading,
+    Recalled,
     Withdrawn,
     Works,
 )
@@ -47,6 +48,7 @@ TYPES: Mapping[str, type[AnyFinding]] = {
     "failing": Failing,
     "provoked": Provoked,
     "bet": Bet,
+    "recalled": Recalled,
     "not possible": NotPossible,
     "mentioned": Mentioned,
     "approved": Approved,

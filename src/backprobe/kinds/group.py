@@ -11,10 +11,12 @@ from math import inf
 from typing import Final
 
 from backprobe.kinds.records import (
+    SEVERITY,
     Across,
     Attribute,
     Attrs,
     Branch,
+    Cell,
     Failure,
     Injection,
     Lift,
@@ -38,6 +40,12 @@ def _latches(attrs: Attrs) -> float:
     """Current at which a latching regulator goes off."""
     return num(attrs, "limit") if attrs["latches"] == "yes" else inf
 
+
+DRIFTS: Final = (
+    Cell(ohm=0.35, spread=1.7, weight=0.6),
+    Cell(ohm=1.0, spread=1.7, weight=0.4),
+)
+"""Volts by which a supply has drifted: from out of tolerance to where its sensors are lost. Judgement."""
 
 _RAIL: Final = Across(p="group", n="ground")
 
@@ -159,9 +167,10 @@ GROUP: Final = Role(
         Failure(
             name="5 V drifted",
             words="5 V supply drifted down inside the unit",
-            changes=(Lift(branch="regulator", emf=0.6),),
+            changes=(Lift(branch="regulator", emf=SEVERITY),),
             rate=0.15,
             source=RATE,
+            cells=DRIFTS,
             hot=2.0,
             mend_s=7200.0,
         ),

@@ -58,14 +58,14 @@ _LIST: Final = (
     ),
     Hazard(
         slug="frozen-battery",
-        words="Never boost or charge a frozen battery: it can burst.",
+        words="Never boost or charge a frozen battery: it can burst; never boost with the wrong "
+        "voltage: it destroys control units.",
         authority="HSE INDG139; common practice",
     ),
     Hazard(
         slug="battery-off-running",
-        words="Never lift a battery cable with the engine running, and never boost with the "
-        "wrong voltage: it destroys control units. After key off wait (often 30 seconds) before "
-        "opening the isolator.",
+        words="Never lift a battery cable with the engine running: it destroys control units. After "
+        "key off wait (often 30 seconds) before opening the isolator.",
         authority="machine makers' notices",
     ),
     Hazard(
@@ -112,14 +112,13 @@ _LIST: Final = (
     ),
     Hazard(
         slug="unplug-live",
-        words="Key off before you unplug or plug; wait, then key on. Never pull a control unit's "
-        "plug with the key on.",
+        words="Key off and wait before you unplug or plug, a control unit's plug above all.",
         authority="machine makers' notices",
     ),
     Hazard(
         slug="ohms-live",
-        words="Ohmmeter only on a dead circuit: battery minus off, plugs of units open. On a live "
-        "circuit it reads nonsense and can harm a unit.",
+        words="Ohmmeter only on a dead circuit: battery minus off, plugs of units open. Live, it "
+        "misreads and can harm a unit.",
         authority="makers' meter notes",
     ),
     Hazard(

@@ -102,7 +102,7 @@ GLOW_PLUG: Final = Kind(
             needs="on",
             hazards=("hot-parts",),
         ),
-        ohms("1", "@minus", "glow plug ohms to the engine, wire off"),
+        ohms("1", "@body", "glow plug ohms to the engine, wire off"),
     ),
     load="element",
     hazards=("hot-parts", "short-circuit"),

@@ -6,7 +6,7 @@ from math import inf
 from typing import Final
 
 from backprobe.kinds.records import SEVERITY, Attribute, Branch, Bridge, Failure, Kind, Series
-from backprobe.kinds.usual import KEY, LEAK_CELLS, RATE, look, ohms, supply_volts
+from backprobe.kinds.usual import DRIFT, KEY, LEAK_CELLS, RATE, look, ohms, supply_volts
 from backprobe.kinds.values import num
 
 
@@ -87,12 +87,13 @@ def _resistive(
                 changes=(Series(branch="lead", ohm=lambda a: 2.0 * num(a, "rest")),),
                 rate=0.4,
                 source=RATE,
+                cells=DRIFT,
                 sometimes=0.1,
             ),
         ),
         tasks=(
             supply_volts("1", "volts at the signal pin, key on", "unit-lines"),
-            ohms("1", "@minus" if far == "@body" else "2", "sensor ohms, unplugged"),
+            ohms("1", "@body" if far == "@body" else "2", "sensor ohms, unplugged"),
             look("sensor plug dry and locked"),
         ),
         hazards=("unit-lines", "hot-parts"),

@@ -19,7 +19,7 @@ from backprobe.kinds.records import (
     Value,
 )
 from backprobe.kinds.sensing import ALIASES, SENSOR_TASKS, STOPPED
-from backprobe.kinds.usual import JUDGED, KEY, RATE, shorts, supply_volts, unplug
+from backprobe.kinds.usual import DRIFT, JUDGED, KEY, RATE, shorts, supply_volts, unplug
 from backprobe.kinds.values import num
 
 
@@ -146,6 +146,7 @@ THREE_WIRE: Final = Kind(
             changes=(Lift(branch="output", emf=0.4),),
             rate=0.3,
             source="sensor erratic .59, from memory of a military handbook; total a judgement",
+            cells=DRIFT,
             sometimes=0.3,
             hot=2.0,
         ),
@@ -155,6 +156,7 @@ THREE_WIRE: Final = Kind(
             changes=(Lift(branch="output", emf=-0.4),),
             rate=0.3,
             source="sensor erratic .59, from memory of a military handbook; total a judgement",
+            cells=DRIFT,
             sometimes=0.3,
             hot=2.0,
         ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from backprobe.book.situations import Situation
@@ -14,6 +14,8 @@ from backprobe.logs.trouble import DM1, DM2, Code, Lamps, decode_trouble
 
 # judgement: above a starter's speed (about 200 rpm), below any idle
 _RUNNING_RPM = 400.0
+TOGETHER_S = 2.0
+"""Codes this close in time came together: units send their list once a second (J1939-73, from memory)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +129,7 @@ def codes_found(
         if name is None or not unit.lists:
             continue
         active = tuple(seen.code for seen in unit.active)
+        stored = [seen for seen in unit.stored if seen.code not in active]
         found.append(
             CodesFound(
                 visit=visit,
@@ -135,11 +138,26 @@ def codes_found(
                 note=_note(recording.name, unit),
                 unit=name,
                 active=active,
-                stored=tuple(seen.code for seen in unit.stored if seen.code not in active),
+                stored=tuple(seen.code for seen in stored),
+                counts=_counts((*unit.active, *stored)),
+                first=_first(unit.active),
                 complete=not unit.doubts,
             )
         )
     return tuple(found)
+
+
+def _counts(seen: Sequence[CodeSeen]) -> tuple[int, ...]:
+    """How often each was counted; nothing where no unit counts."""
+    counts = tuple(one.count or 0 for one in seen)
+    return counts if any(counts) else ()
+
+
+def _first(active: Sequence[CodeSeen]) -> tuple[str, ...]:
+    """Active codes that were there before others came during the recording."""
+    began = min((one.first_s for one in active), default=0.0)
+    first = tuple(one.code for one in active if one.first_s < began + TOGETHER_S)
+    return first if len(first) < len(active) else ()
 
 
 def _seen(seen: Iterable[_Seen]) -> tuple[CodeSeen, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from backprobe.book.model import MINUS, Book
@@ -16,33 +16,28 @@ from backprobe.findings.model import (
     DisplayRead,
     Failing,
     FuseFound,
-    Mentioned,
     Reading,
+    Recalled,
     Works,
 )
 
 FUSES: Final = ("fuse", "fusible link", "circuit breaker")
 MOST_VOLTS: Final = 40.0
 """More than any battery of a 12 or 24 V machine shows, on the charger too. Judgement."""
-DISPLAY: Final = "the display when it failed"
-RESTART: Final = "started again at once"
-BEFORE: Final = "before it failed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrival:
     """The answers. `shown`: values on the display by unit and name, in its own measure, read with the key
     at `shown_key`; `battery`: volts at rest, None when not measured; `fuses` "good" or "blown" by
-    name; `works` by function. `display`, `restart` and `before` are in words, "" when not said."""
+    name; `works` by function. `recalled`: what the driver says of the failure."""
 
     codes: tuple[CodesFound, ...] = ()
     shown: Mapping[tuple[str, str], float] = field(default_factory=dict)
     shown_key: Literal["on", "run"] = "on"
     failing: Literal["", "yes", "gone"] = ""
     only_when: tuple[Condition, ...] = ()
-    display: str = ""
-    restart: str = ""
-    before: tuple[str, ...] = ()
+    recalled: tuple[Recalled, ...] = ()
     battery: float | None = None
     works: Mapping[str, bool] = field(default_factory=dict)
     fuses: Mapping[str, Literal["good", "blown"]] = field(default_factory=dict)
@@ -61,9 +56,7 @@ def fuses_of(book: Book) -> tuple[str, ...]:
 def findings_of(book: Book, arrival: Arrival) -> tuple[AnyFinding, ...]:
     """The answers as findings, the arriving machine's key off at last.
 
-    Weighed: codes, display values, "failing right now?", what works, fuses, battery volts. What the display did,
-    whether it restarted and what came before are kept, not weighed: by themselves they do not say
-    in which key and load they were seen.
+    Key off at last: what the driver recalls says of itself where it is held against the circuit.
     """
     off, run = Situation(key="off"), Situation(key="run")
     found: list[AnyFinding] = list(arrival.codes)
@@ -85,10 +78,4 @@ def findings_of(book: Book, arrival: Arrival) -> tuple[AnyFinding, ...]:
     if arrival.battery is not None and battery_of(book):
         post = f"{battery_of(book)}.+"
         found.append(Reading(situation=off, p=post, n=MINUS, value=arrival.battery))
-    said = [
-        (DISPLAY, arrival.display),
-        (RESTART, arrival.restart),
-        (BEFORE, ", ".join(arrival.before)),
-    ]
-    found += [Mentioned(situation=off, about=about, words=w) for about, w in said if w]
-    return tuple(found)
+    return (*found, *(replace(said, situation=off) for said in arrival.recalled))

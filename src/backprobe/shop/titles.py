@@ -21,6 +21,7 @@ from backprobe.findings.model import (
     Photo,
     Provoked,
     Reading,
+    Recalled,
     Withdrawn,
     Works,
 )
@@ -60,6 +61,8 @@ def title_of(layout: Layout, finding: AnyFinding) -> str:
             return ACTS[finding.act].format(finding.target)
         case Bet():
             return f"My bet: {finding.target}"
+        case Recalled():
+            return f"Driver: {finding.what}"
         case Failing():
             return failing_words(finding)
         case Provoked():

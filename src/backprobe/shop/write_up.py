@@ -3,7 +3,7 @@ what it should read, minutes, parts, proof."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite, isnan, sqrt
 from typing import Final
@@ -27,6 +27,7 @@ from backprobe.findings.model import (
     NotPossible,
     Photo,
     Reading,
+    Recalled,
 )
 from backprobe.kinds import KINDS
 from backprobe.shop.history import closed_of
@@ -108,7 +109,7 @@ def write_up(job: Job, complaint: str = "") -> WriteUp:
     minutes = ending.minutes if ending.minutes is not None else minutes_spent(job.findings)
     return WriteUp(
         codes=_codes(job.book, standing),
-        said=tuple(_said(f) for f in standing if isinstance(f, Mentioned | Approved | Failing)),
+        said=tuple(_said(f) for f in _came_in(standing)),
         cause=ending.cause,
         done=ending.done,
         parts=ending.parts,
@@ -128,7 +129,7 @@ def write_up(job: Job, complaint: str = "") -> WriteUp:
 
 
 APART: Final = (
-    Approved, CodesFound, Mentioned, Failing, Reading, DisplayRead, Closed, NotPossible, Photo,
+    Approved, CodesFound, Mentioned, Recalled, Failing, Reading, DisplayRead, Closed, NotPossible, Photo,
 )  # fmt: skip
 """Findings with a place of their own in the write-up."""
 
@@ -268,9 +269,24 @@ def _display(book: Book, read: DisplayRead, *, after: bool) -> Measured:
     )
 
 
-def _said(finding: Mentioned | Approved | Failing) -> str:
+def _came_in(
+    standing: Sequence[AnyFinding],
+) -> Iterator[Mentioned | Recalled | Approved | Failing]:
+    """What was said of the machine; after a repair it fails or not by what was done."""
+    mended = False
+    for finding in standing:
+        mended = mended or (isinstance(finding, Act) and finding.act in MENDING)
+        if isinstance(finding, Mentioned | Recalled | Approved) or (
+            isinstance(finding, Failing) and not mended
+        ):
+            yield finding
+
+
+def _said(finding: Mentioned | Recalled | Approved | Failing) -> str:
     if isinstance(finding, Failing):
         return f"{failing_words(finding)}."
+    if isinstance(finding, Recalled):
+        return f"Driver: {finding.what}."
     if isinstance(finding, Approved):
         return f"Approved: {round(finding.seconds / 60.0)} min."
     return f"{finding.about[:1].upper()}{finding.about[1:]}: {finding.words}."

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from functools import partial
 from math import log
+from typing import TypeVar
 
 import numpy as np
 from scipy.special import ndtr
@@ -18,7 +19,10 @@ from backprobe.book.situations import KEYS, Key, Situation
 from backprobe.defects.model import Floats, Probe
 from backprobe.findings.model import CodesFound
 from backprobe.suspects.factor import ListFactor, RuleFactor
+from backprobe.suspects.history import history_ratio
 from backprobe.suspects.view import View
+
+Chance = TypeVar("Chance", float, Floats)
 
 RULE_WRONG = 0.01
 """Chance that one code's rule is wrong in the book. Judgement: 5 to 10 % of jobs meet a wrong or
@@ -33,6 +37,8 @@ STORED = 0.7
 """Chance that a code which was set in the past is still stored. Judgement."""
 ANSWERS = ""
 """In place of a code: the unit answered at all, so it had power."""
+HISTORY = " "
+"""In place of a code: how often the listed codes were counted, which came first."""
 DEAD_ANSWERS = 0.02
 """Chance that a list is noted of a unit without power: another one's, or nothing lit. Judgement."""
 SHOWN_OUTSIDE = 0.1
@@ -233,22 +239,27 @@ def _told(
     shown_past = _after_hiding(rules, past)
     factors: dict[str, RuleFactor] = {}
     background = outside = 0.0
-    causes: Floats | None = None
+    causes: dict[str, Floats] = {}
     for rule in rules:
         code = rule.code
         active, stored = code in found.active, code in found.stored
         if code in found.by_test:
             continue
         if active or stored:
-            for chance in (shown_now[0][code], shown_now[1][code], shown_past[code]):
-                if chance is not None:
-                    one = np.broadcast_to(chance[:, 0], (view.count,))
-                    causes = one if causes is None else np.maximum(causes, one)
+            sets = [
+                np.broadcast_to(chance[:, 0], (view.count,))
+                for chance in (shown_now[0][code], shown_now[1][code], shown_past[code])
+                if chance is not None
+            ]
+            if sets:
+                causes[code] = np.max(sets, axis=0)
         present, gone = shown_now[0][code], shown_now[1][code]
         told_past: Floats | None = None
-        told = active or found.complete or code in found.absent
-        if present is not None and gone is not None and told:
+        ends: tuple[float, float] | None = None
+        looked = active or found.complete or code in found.absent
+        if present is not None and gone is not None and looked:
             ratios = _ratio(present, SHOWN, active), _ratio(gone, SHOWN, active)
+            ends = _ratio(1.0, SHOWN, active), _ratio(0.0, SHOWN, active)
             background += _log_background(active, SHOWN_IF_WRONG)
             outside += _log_background(active, SHOWN_OUTSIDE)
         else:
@@ -261,16 +272,25 @@ def _told(
             told_past = _ratio(chance, STORED, stored)
             background += _log_background(stored, SHOWN_IF_WRONG)
             outside += _log_background(stored, SHOWN_OUTSIDE)
-        factors[code] = RuleFactor(present=ratios[0], gone=ratios[1], past=told_past)
+        factors[code] = RuleFactor(
+            present=ratios[0],
+            gone=ratios[1],
+            past=told_past,
+            ends=ends,
+            past_ends=(_ratio(1.0, STORED, stored), _ratio(0.0, STORED, stored)),
+        )
     if found.complete or found.active:
         factors[ANSWERS] = _answered(view, found.unit, visit)
+    told = history_ratio(found, causes) if causes else None
+    if told is not None:
+        factors[HISTORY] = RuleFactor(present=told[:, None], gone=told[:, None], past=None)
     return ListFactor(
         finding=found.id,
         unit=found.unit,
         rules=factors,
         background=background,
         outside=float(np.exp(outside - background)),
-        causes=causes,
+        causes=np.max(list(causes.values()), axis=0) if causes else None,
     )
 
 
@@ -309,10 +329,9 @@ def _after_hiding(
     return shown
 
 
-def _ratio(chance: Floats, seen_if_set: float, shown: bool) -> Floats:
+def _ratio(chance: Chance, seen_if_set: float, shown: bool) -> Chance:
     listed = seen_if_set * chance + SPURIOUS * (1.0 - chance)
-    ratio: Floats = listed / SHOWN_IF_WRONG if shown else (1.0 - listed) / (1.0 - SHOWN_IF_WRONG)
-    return ratio
+    return listed / SHOWN_IF_WRONG if shown else (1.0 - listed) / (1.0 - SHOWN_IF_WRONG)
 
 
 def _log_background(shown: bool, chance: float) -> float:

@@ -23,6 +23,7 @@ from backprobe.findings.model import (
     Looked,
     Provoked,
     Reading,
+    Recalled,
     Works,
 )
 from backprobe.suspects.codes import list_factor
@@ -37,6 +38,7 @@ from backprobe.suspects.looks import (
     pulled_factor,
 )
 from backprobe.suspects.readings import display_factor, reading_factor
+from backprobe.suspects.recalled import recalled_factor
 from backprobe.suspects.view import View
 from backprobe.suspects.visits import Stretch, stretches
 from backprobe.suspects.works import fuse_factor, situation_of, works_factor
@@ -128,7 +130,7 @@ def _segments(
 ) -> tuple[tuple[Segment, ...], tuple[str, ...]]:
     segments: list[Segment] = []
     deaf: list[str] = []
-    bets: set[str] = set()
+    counted = _told_already(cut)
     tests: dict[Situation, None] = {}
     handled = _in_hands(cut)
     seen = {f.target for one in cut for f in one.findings if isinstance(f, Looked)}
@@ -139,10 +141,11 @@ def _segments(
             # A list shows what is active as the machine stands while it is read; a code set with
             # another load on, or another plug off, may be on no list by then.
             lived = (stretch.situation(finding),)
-            if isinstance(finding, Bet):
-                if finding.target in bets:
+            if isinstance(finding, Bet | Recalled):
+                once = finding.target if isinstance(finding, Bet) else finding.what
+                if once in counted:
                     continue
-                bets.add(finding.target)
+                counted.add(once)
             pulled = finding.situation.unplugged - handled
             if pulled:
                 factors.append(pulled_factor(view, finding.id, pulled, handled))
@@ -178,6 +181,13 @@ def _segments(
     return tuple(segments), tuple(deaf)
 
 
+def _told_already(cut: Sequence[Stretch]) -> set[str]:
+    """What counts no more when the driver recalls it: a fault that shows only when wet has been told
+    to be one of those a wash brings."""
+    tied = {f.condition for one in cut for f in one.findings if isinstance(f, Failing)}
+    return {"after wash"} if "wet" in tied else set()
+
+
 def _in_hands(cut: Sequence[Stretch]) -> set[str]:
     """Places somebody has looked at or worked on: what a pulled plug tells by itself is told."""
     seen = {f.target for one in cut for f in one.findings if isinstance(f, Looked)}
@@ -195,13 +205,15 @@ def _factor(
         case DisplayRead():
             return display_factor(view, finding, situation, lived)
         case Works():
-            return works_factor(view, finding, situation_of(view, finding, situation))
+            return works_factor(view, finding, situation_of(view, finding.target, situation))
         case FuseFound():
             return fuse_factor(view, finding, situation)
         case Failing():
             return failing_factor(view, finding)
         case Bet():
             return bet_factor(view, finding)
+        case Recalled():
+            return recalled_factor(view, finding, situation)
         case Provoked():
             return provoked_factor(view, finding)
         case _:

@@ -47,7 +47,8 @@ class Factor:
     `background`: natural log of the chance that ratios refer to. `outside`: the ratio under "not
     in this book" where it is not a mixture of healthy and anything. `causes` (H,): for what was
     found wrong, the chance that the defect makes it so. `look`: for a look, by how much the ratio
-    rises with the chance that the defect shows to the eye there."""
+    rises with the chance that the defect shows to the eye there. `either`: of two faults, it speaks
+    for both as for the one it speaks for more."""
 
     finding: str
     present: Floats
@@ -59,6 +60,7 @@ class Factor:
     outside: float | None = None
     causes: Floats | None = None
     look: float = 0.0
+    either: bool = False
 
     @property
     def tells_nothing_apart(self) -> bool:
@@ -86,15 +88,19 @@ class Factor:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleFactor:
     """What a code list says about one rule of its unit, as Factor. `past` (H, W): ratio of
-    its stored codes, which speak of the time when the complaint showed."""
+    its stored codes, which speak of the time when the complaint showed. `ends`, `past_ends`: the ratio
+    where the rule holds for sure, and where it does not; None where there is nothing in between."""
 
     present: Floats
     gone: Floats
     past: Floats | None
+    ends: tuple[float, float] | None = None
+    past_ends: tuple[float, float] | None = None
 
     def only(self, rows: Ints) -> RuleFactor:
         """What it says about some hypotheses."""
-        return RuleFactor(
+        return replace(
+            self,
             present=_picked(self.present, rows),
             gone=_picked(self.gone, rows),
             past=None if self.past is None else _picked(self.past, rows),

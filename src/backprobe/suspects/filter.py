@@ -12,14 +12,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from itertools import product
 
 import numpy as np
 
 from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.findings.model import Condition
-from backprobe.suspects.codes import RULE_WRONG
+from backprobe.suspects.coin import coin
 from backprobe.suspects.evidence import Evidence, Segment, without
 from backprobe.suspects.factor import RHO, Factor, ListFactor
 from backprobe.suspects.looks import ONLY_WHEN_STEADY, looked_at_both
@@ -38,7 +37,9 @@ BESIDE_PIN = 0.01
 """Chance per pin and visit that the one beside it in the plug was probed. Judgement: miscounting a
 pin is the commonest way to a wrong place."""
 LISTS = 4
-"""Code lists of one unit that share a rule's coin; later ones toss their own."""
+"""Code lists of one unit whose states are remembered until a rule's coin is summed out. Later ones of a
+defect that is always there know what the earlier ones told of the coin; of one that comes and
+goes they toss their own."""
 
 MENDED, GONE, PRESENT = 0, 1, 2
 History = tuple[tuple[int, int], ...]
@@ -249,7 +250,7 @@ def _run(sides: Sides, parts: Sequence[Evidence], count: int, comes: int | None)
                     ratio = emission(evidence.segments[number], shows=shows, jumps=jump)
                     told[side] = ratio if steady is None else ratio[None] * steady
                 one[state] = one[state] * told[side]
-        states = _tell_lists(states, number, segment, lists, sides)
+        states = _tell_lists(states, number, segment, lists, sides, always=comes is None)
         log_scale += _normalise(states)
     total, shows_now, mended = np.zeros(count), np.zeros(count), np.zeros(count)
     alone = np.zeros((count, 2))
@@ -335,24 +336,6 @@ def _at_one_place(readings: Sequence[tuple[Factor, Floats]], *, shows: bool) -> 
     return mixed
 
 
-@lru_cache(maxsize=256)
-def coin(told: tuple[tuple[ListFactor, int], ...]) -> Floats:
-    """(H, W or 1) ratio of the code lists of one unit, each with the state (1 = present) it was
-    read in, with the coin "rule wrong in the book" of every rule summed out."""
-    codes = dict.fromkeys(code for lists, _ in told for code in lists.rules)
-    total: Floats = np.ones((1, 1))
-    for code in codes:
-        ratio: Floats = np.ones((1, 1))
-        for lists, state in told:
-            rule = lists.rules.get(code)
-            if rule is not None:
-                ratio = ratio * (rule.present if state else rule.gone)
-                if rule.past is not None:
-                    ratio = ratio * rule.past
-        total = total * ((1.0 - RULE_WRONG) * ratio + RULE_WRONG)
-    return total
-
-
 def _levels(evidence: Evidence, *, sometimes: bool) -> tuple[dict[Condition, Floats], int]:
     """Per condition (K, H or 1, 1) chance of showing, over all combinations of levels."""
     used: dict[Condition, None] = {s.condition: None for s in evidence.segments}
@@ -419,9 +402,10 @@ def _change(one: Weights, part: int, segment: Segment) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Told:
-    """The code lists of one coin: (segment, place in it) in order."""
+    """The code lists of one coin: (segment, place in it) in order; `before`: earlier ones of the unit."""
 
     lists: tuple[tuple[int, int], ...]
+    before: tuple[tuple[int, int], ...]
 
     @property
     def last(self) -> int:
@@ -434,7 +418,7 @@ def _lists(segments: Sequence[Segment]) -> tuple[_Told, ...]:
         for place, told in enumerate(segment.lists):
             by_unit.setdefault(told.unit, []).append((number, place))
     return tuple(
-        _Told(tuple(lists[first : first + LISTS]))
+        _Told(tuple(lists[first : first + LISTS]), tuple(lists[:first]))
         for lists in by_unit.values()
         for first in range(0, len(lists), LISTS)
     )
@@ -446,14 +430,18 @@ def _tell_lists(
     segment: Segment,
     lists: Sequence[_Told],
     sides: Sides,
+    *,
+    always: bool,
 ) -> dict[History, Weights]:
-    """Sums out the coins whose last list is in this stretch, remembers what showed for the rest."""
+    """Sums out the coins whose last list is in this stretch, remembers what showed for the rest. Earlier
+    lists of what is `always` there were read while all of it showed."""
     if not segment.lists:
         return states
     due = [told for told in lists if told.last == number]
     open_still = {
         at for told in lists if told.last > number for at, _ in told.lists if at <= number
     }
+    every = max(sides)
     merged: dict[History, Weights] = {}
     for history, one in states.items():
         for side in sorted({_side(state) for state in one}, reverse=True):
@@ -461,7 +449,8 @@ def _tell_lists(
             ratio: Floats = np.ones((1, 1))
             for told in due:
                 ratio = ratio * coin(
-                    tuple(_seen_by(sides[known[at]], at, n) for at, n in told.lists)
+                    tuple(_seen_by(sides[known[at]], at, n) for at, n in told.lists),
+                    tuple(_seen_by(sides[every], at, n) for at, n in told.before if always),
                 )
             key = tuple((at, z) for at, z in sorted(known.items()) if at in open_still)
             into = merged.setdefault(key, {})

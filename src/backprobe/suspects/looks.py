@@ -42,7 +42,7 @@ def looked_factor(view: View, looked: Looked, told_of: Set[str] = frozenset()) -
         elsewhere = told_of - {looked.target}
         shown = np.array(
             [
-                0.0 if atom.group in elsewhere else _share_at(atom, looked.target) * atom.visible
+                0.0 if atom.group in elsewhere else share_at(atom, looked.target) * atom.visible
                 for atom in atoms
             ]
         )
@@ -54,7 +54,11 @@ def looked_factor(view: View, looked: Looked, told_of: Set[str] = frozenset()) -
 
 
 def looked_at_both(whole: Factor, one: Factor, other: Factor) -> Factor:
-    """What a finding says of two faults at once; in a look each shows where it sits itself."""
+    """What a finding says of two faults at once; in a look each shows where it sits itself, and what
+    brings one of them is enough."""
+    if whole.either:
+        ratio = np.maximum(one.present, other.present)
+        return replace(whole, present=ratio, gone=ratio)
     if not whole.look:
         return whole
     hidden = [1.0 - (factor.present - 1.0) / whole.look for factor in (one, other)]
@@ -78,7 +82,7 @@ def pulled_factor(view: View, finding: str, parts: Set[str], told_of: Set[str]) 
     return Factor(finding=finding, present=ratio, gone=ratio, background=0.0)
 
 
-def _share_at(atom: Atom, target: str) -> float:
+def share_at(atom: Atom, target: str) -> float:
     """Share of the atom that sits at a group, part, plug, section or spot."""
     if target == atom.group:
         return 1.0

@@ -46,13 +46,15 @@ class Meter:
 
 
 METERS: dict[Instrument, Meter] = {
+    # Milliohms along a loom: the four-wire meter's own 1 %, but lengths are typed to a quarter metre in
+    # one or two, and IEC 60228 and ISO 6722 limit the ohms of a wire from above only.
     "meter": Meter(floor=0.02, share=0.01),
     "low-impedance meter": Meter(floor=0.03, share=0.015),
     "min-max": Meter(floor=0.05, share=0.02),
     "lamp": Meter(floor=0.5, share=0.10),
     "ohmmeter": Meter(floor=0.2, share=0.08),
     "beeper": Meter(floor=0.2, share=0.08),
-    "milliohm meter": Meter(floor=0.0005, share=0.10),
+    "milliohm meter": Meter(floor=0.0005, share=0.20),
     "diode tester": Meter(floor=0.05, share=0.05),
     "clamp": Meter(floor=0.1, share=0.05),
     "millivolts": Meter(floor=0.0005, share=0.15),

@@ -73,10 +73,13 @@ class Ladder:
         severity cell. `stand` (H,) as in Seen.
 
         Towards a neighbouring cell the reading is taken straight in ln(ohm). At the mild end of
-        a ladder, the one whose reading is nearer the healthy one, the next rung is "healthy".
+        a ladder, the one whose reading is nearer the healthy one, the next rung is "healthy"; a rung alone
+        reaches as far the other way.
         Between rungs where a fuse or relay stands otherwise it may jump. What does not matter to the
         reading lets it drift on: then it is off the healthy one at most as many times more as there
-        are ohms more or fewer. Beyond that neither moves towards the other.
+        are ohms more or fewer. Beyond that neither moves towards the other: each goes on as it did
+        up to there, where there is a rung behind it on the same footing, no further than the healthy
+        reading and the ends of the ladder.
         """
         up, down = np.empty((2, mean.size))
         stands = np.ascontiguousarray(np.zeros(1) if stand is None else stand, np.int64)
@@ -92,16 +95,17 @@ def moved(
 ) -> None:
     """Ladder.moves(), exact severities too; `stands`: how things stand is known."""
     healthy = mean[0]
-    inward, drifts_in = 0.0, False
+    inward, drifts_in, jumps_in = 0.0, False, False
     for n in range(len(mean)):
         h = rungs.order[n]
-        outward, drifts_out = 0.0, False
+        outward, drifts_out, jumps_out = 0.0, False, False
         if not rungs.last[n]:
             k = rungs.order[n + 1]
             outward = apart(mean[h], mean[k])
             if stands and stand[h] != stand[k]:
                 drifts_out = drifting(mean[h], mean[k], healthy, rungs.ratio[n])
-                if not drifts_out:
+                jumps_out = not drifts_out
+                if jumps_out:
                     outward = 0.0
         up, down = rungs.up[n] * outward, rungs.down[n] * -inward
         if rungs.first[n] or rungs.last[n]:
@@ -117,12 +121,21 @@ def moved(
             far = mean[rungs.order[rungs.ends[n] if rungs.first[n] else rungs.begins[n]]]
             if not alone and not (adrift and abs(mean[h] - healthy) <= abs(far - healthy)):
                 outer = -np.sign(inner) * min(abs(to_healthy), abs(inner))
-            if rungs.first[n]:
+            if alone:
+                up, down = -outer, outer
+            elif rungs.first[n]:
                 down = outer
             else:
                 up = outer
+        ends = mean[rungs.order[rungs.begins[n]]], mean[rungs.order[rungs.ends[n]]]
+        if jumps_out and not rungs.first[n] and stand[rungs.order[n - 1]] == stand[h]:
+            before = mean[rungs.order[n - 1]]
+            up = beyond(before, mean[h], healthy, rungs.ratio[n - 1], rungs.ratio[n], ends)
+        if jumps_in and not rungs.last[n] and stand[rungs.order[n + 1]] == stand[h]:
+            before = mean[rungs.order[n + 1]]
+            down = beyond(before, mean[h], healthy, rungs.ratio[n], rungs.ratio[n - 1], ends)
         above[h], below[h] = up, down
-        inward, drifts_in = outward, drifts_out
+        inward, drifts_in, jumps_in = outward, drifts_out, jumps_out
 
 
 @inner
@@ -133,6 +146,32 @@ def drifting(one: float, then: float, healthy: float, ratio: float) -> bool:
     dead = DEAD * abs(healthy)
     slow: bool = off * other > 0.0 and (abs(one) <= dead) == (abs(then) <= dead)
     return slow and max(abs(off), abs(other)) <= ratio * min(abs(off), abs(other))
+
+
+@inner
+def beyond(
+    before: float, one: float, healthy: float, ratio: float, more: float, ends: tuple[float, float]
+) -> float:
+    """How far a reading goes on before it jumps, the whole way to where the next one stands otherwise.
+    Volts lost go from the healthy ones, what a short leaves from nothing: the one that goes further."""
+    if ratio <= 1.0 or more <= 1.0 or not np.isfinite(one) or not np.isfinite(before):
+        return 0.0
+    low = min(healthy, ends[0], ends[1], one)
+    high = max(healthy, ends[0], ends[1], one)
+    lost = going_on(before - healthy, one - healthy, ratio, more)
+    left = going_on(before, one, ratio, more)
+    further = left if abs(left) > abs(lost) else lost
+    return min(max(one + further, low), high) - one
+
+
+@inner
+def going_on(before: float, one: float, ratio: float, more: float) -> float:
+    """The same by the power of the ohms that it went with since `before`, no faster than the ohms go."""
+    if before * one <= 0.0:
+        return 0.0
+    power = min(max(np.log(one / before) / np.log(ratio), -1.0), 1.0)
+    grown: float = one * (more**power - 1.0)
+    return grown
 
 
 @inner

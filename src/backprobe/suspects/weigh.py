@@ -10,9 +10,10 @@ from scipy.special import logsumexp
 from backprobe.book.model import Book
 from backprobe.defects.model import Defects, Floats, Ints, Predictor
 from backprobe.findings.model import Condition, Failing, JobState
+from backprobe.suspects.coin import coin
 from backprobe.suspects.evidence import Evidence, ask, gather
 from backprobe.suspects.factor import Factor
-from backprobe.suspects.filter import Filtered, coin, filtered, laid
+from backprobe.suspects.filter import Filtered, filtered, laid
 from backprobe.suspects.model import Belief
 from backprobe.suspects.prior import Stories, stories
 from backprobe.suspects.view import View

@@ -18,13 +18,15 @@ from backprobe.findings.model import (
     Looked,
     Provoked,
     Reading,
+    Recalled,
     Works,
 )
-from backprobe.suspects.codes import ANSWERS, SHOWN_IF_WRONG, STORED
+from backprobe.suspects.codes import ANSWERS, HISTORY, SHOWN_IF_WRONG, STORED
 from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
 from backprobe.suspects.looks import BET
 from backprobe.suspects.model import Beside
 from backprobe.suspects.readings import probe_of
+from backprobe.suspects.recalled import times_likelier
 from backprobe.suspects.view import View
 
 UNIT = {"ohmmeter": "ohm", "beeper": "ohm", "milliohm meter": "ohm", "clamp": "A"}
@@ -101,6 +103,8 @@ def found_words(finding: AnyFinding) -> str:
             return f"{finding.target} {'damaged' if finding.damage else 'looks good'}"
         case Bet():
             return f"your own bet on {finding.target}"
+        case Recalled():
+            return f"the driver says: {finding.what}"
         case Failing():
             answer = f"{finding.answer} {finding.condition}".strip()
             return f"failing right now: {answer}"
@@ -130,7 +134,19 @@ def reason_words(view: View, told: Told, case: Case) -> str:
         return f"found {found}, {'as expected' if fits else 'not expected'} {ending}"
     if isinstance(finding, Bet):
         return f"{found}, counted as {BET:g} to 1"
+    if isinstance(finding, Recalled):
+        return _recalled_words(view, finding, case)
     return f"found {found}"
+
+
+def _recalled_words(view: View, recalled: Recalled, case: Case) -> str:
+    """What came before counts by a table, the rest by the circuit."""
+    found = found_words(recalled)
+    if not recalled.what.startswith("after "):
+        return found
+    atom = view.defects.atoms[view.defects.atom_of[case.hypothesis]]
+    times = times_likelier(view.book, atom, recalled.what)
+    return found if times == 1.0 else f"{found}, counted as {times:g} to 1"
 
 
 def best(ratio: Floats, hypothesis: int) -> float:
@@ -179,7 +195,7 @@ def _list_words(finding: AnyFinding, says: ListFactor, case: Case) -> str:
     missing = [
         code
         for code, rule in says.rules.items()
-        if code != ANSWERS and code not in explained + left and _misses(rule, case)
+        if code not in (ANSWERS, HISTORY) and code not in explained + left and _misses(rule, case)
     ]
     parts = [
         f"{words} {', '.join(codes)}"
@@ -193,6 +209,11 @@ def _list_words(finding: AnyFinding, says: ListFactor, case: Case) -> str:
     answers = says.rules.get(ANSWERS)
     if answers is not None and _misses(answers, case):
         parts.append("would leave it without power")
+    told = says.rules.get(HISTORY)
+    if told is not None:
+        speaks = best(told.present, case.hypothesis)
+        if abs(speaks - 1.0) > 0.1:
+            parts.append(f"their counts and order speak {'for' if speaks > 1.0 else 'against'} it")
     return f"{finding.unit}: {'; '.join(parts) or 'sets no code, and none was found'}"
 
 

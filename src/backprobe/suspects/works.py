@@ -28,7 +28,7 @@ def works_factor(view: View, works: Works, situation: Situation) -> Factor | Non
     """What "works" or "does not work" says; None when the book does not know the target."""
     ratios: list[Floats] = []
     for gone in (False, True):
-        chance = _target_chance(view, works.target, situation, gone=gone)
+        chance = target_chance(view, works.target, situation, gone=gone)
         if chance is None:
             return None
         told = chance if works.works else 1.0 - chance
@@ -50,16 +50,17 @@ def _either(view: View, ratios: Sequence[Floats]) -> Floats:
     return causes
 
 
-def situation_of(view: View, works: Works, situation: Situation) -> Situation:
+def situation_of(view: View, target: str, situation: Situation) -> Situation:
     """The situation a function is tried in; for anything else the finding's own."""
-    function = view.book.functions.get(works.target)
+    function = view.book.functions.get(target)
     if function is None:
         return situation
     key = function.key if function.key in KEYS else situation.key
     return replace(situation, key=key, on=situation.on | set(function.commands))
 
 
-def _target_chance(view: View, target: str, situation: Situation, *, gone: bool) -> Floats | None:
+def target_chance(view: View, target: str, situation: Situation, *, gone: bool) -> Floats | None:
+    """(H or 1, W or 1) chance that a part or function works; None when the book does not know it."""
     function = view.book.functions.get(target)
     if function is None:
         return _part_chance(view, target, situation, gone=gone)

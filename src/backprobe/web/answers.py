@@ -11,7 +11,7 @@ from backprobe.base.units import parse_quantity
 from backprobe.book.model import Book
 from backprobe.checks.answer import CANNOT
 from backprobe.checks.model import Check, displayed
-from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, places_of
+from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, answers_of
 from backprobe.findings.model import CodesFound
 from backprobe.shop.displays import beyond_display, beyond_words
 from backprobe.web.codes import asked_code, in_one_line, listed, oops_of
@@ -82,7 +82,7 @@ def words_of(check: Check) -> tuple[Choice, ...]:
     if check.does in WORDS:
         return tuple(Choice(value=word, words=_sentence(word)) for word in WORDS[check.does])
     if check.does in FOUND:
-        found, places = FOUND[check.does], places_of(check)
+        found, places = FOUND[check.does], answers_of(check)
         named = [f"{found} {place}" for place in places]
         return tuple(
             Choice(value=word, words=_sentence(word)) for word in (*named, NOTHING[check.does])

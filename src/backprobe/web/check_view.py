@@ -9,6 +9,7 @@ from typing import Final
 from urllib.parse import urlencode
 
 from backprobe.book.model import BODIES
+from backprobe.book.situations import Situation
 from backprobe.checks.faces import faces_of
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, Outcome, Priced
@@ -128,12 +129,17 @@ def share_of(words: str, chance: float) -> Share:
     return Share(words=words, figure=figure(chance), width=max(1, round(100.0 * chance)))
 
 
+def key_and_load(situation: Situation) -> str:
+    """The key and what is switched on; what hands take off or fit is a step."""
+    return Situation(key=situation.key, on=situation.on).words()
+
+
 def _facts(priced: Priced, likely: Mapping[str, str]) -> tuple[Said, ...]:
     check = priced.check
     people = "1 person" if check.people == 1 else f"{check.people} people"
     facts = [Said(name="Time", words=f"{minutes(priced.seconds)}, {people}")]
     if check.does not in ("repair", "stop"):
-        facts.append(Said(name="Key and load", words=check.situation.words()))
+        facts.append(Said(name="Key and load", words=key_and_load(check.situation)))
     if check.does == "repair" and check.target in likely:
         facts.append(Said(name="Likeliest", words=likely[check.target]))
     meter = METERS.get(check.instrument)

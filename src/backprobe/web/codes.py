@@ -36,6 +36,11 @@ PAIR: Final = re.compile(
     re.IGNORECASE,
 )
 """A number and how it fails, as displays print it: 157/4, 157-4, 157.4, SPN 157 FMI 4."""
+OFTEN: Final = re.compile(
+    r"\W{0,3}(?:(?:x|\u00d7|counts?|OC|occurrences?)\W{0,2}(\d{1,4})|(\d{1,4})\s?(?:x|\u00d7|times))\b",
+    re.IGNORECASE,
+)
+"""How often a code was counted, right after it: x12, 12x, count 12, OC: 12."""
 BLINKS: Final = re.compile(
     rf"\b(?:{'|'.join(BLINK_WORDS)})\b(?:\s+codes?)?\W{{0,3}}(\d{{1,2}}(?:\s?-\s?\d{{1,2}}){{0,3}})(?![\w./-])"
     r"|(?<![\w./-])(\d{1,2}(?:-\d{1,2}){1,3})(?![\w./-])",
@@ -101,9 +106,17 @@ def _codes_in(book: Book, unit: str, line: str) -> list[str]:
     known = {code.casefold(): code for of, code in book.codes if of == unit}
     quoted = re.findall(r'"[^"]+"', line)
     line = NOW.sub(" ", re.sub(r'"[^"]+"', " ", line))
-    found = [f"{m[1] or m[3]}/{m[2] or m[4]}" for m in PAIR.finditer(line)]
+    found: list[str] = []
+    beside: list[str] = []
+    at = 0
+    for m in PAIR.finditer(line):
+        found.append(f"{m[1] or m[3]}/{m[2] or m[4]}")
+        beside.append(line[at : m.start()])
+        often = OFTEN.match(line, m.end())
+        found += [f"x{often[1] or often[2]}"] if often else []
+        at = often.end() if often else m.end()
     left: list[str] = []
-    for word in PAIR.sub(" ", line).split():
+    for word in " ".join([*beside, line[at:]]).split():
         code = known.get(word.casefold().strip(":.()"))
         if code:
             found.append(code)

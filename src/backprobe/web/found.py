@@ -19,6 +19,7 @@ from backprobe.findings.model import (
     NotPossible,
     Photo,
     Reading,
+    Recalled,
     Withdrawn,
 )
 from backprobe.shop.titles import title_of
@@ -104,15 +105,20 @@ def codes_of(book: Book, finding: AnyFinding) -> tuple[CodesView, ...]:
     if not isinstance(finding, CodesFound):
         return ()
     made = finding.by_test
+    counts = dict(zip((*finding.active, *finding.stored), finding.counts, strict=False))
+
+    def said(code: str) -> str:
+        often, first = counts.get(code, 0), code in finding.first
+        more = (f"counted {often} times" if often else "", "came first" if first else "")
+        return ", ".join((code_words(book, finding.unit, code), *(m for m in more if m)))
+
     sorts = (
         ("active", [c for c in finding.active if c not in made]),
         ("stored", [c for c in finding.stored if c not in made]),
         ("made by the test", made),
     )
     return tuple(
-        CodesView(
-            heading=heading, codes=tuple(code_words(book, finding.unit, code) for code in codes)
-        )
+        CodesView(heading=heading, codes=tuple(said(code) for code in codes))
         for heading, codes in sorts
         if codes
     )
@@ -128,7 +134,8 @@ def details_of(finding: AnyFinding) -> tuple[str, ...]:
     if isinstance(finding, Closed):
         lines += [f"{name}: {said}" for name, said in _closing(finding) if said]
     if not isinstance(
-        finding, Approved | Bet | Failing | NotPossible | Mentioned | Photo | Closed | Withdrawn
+        finding,
+        Approved | Bet | Recalled | Failing | NotPossible | Mentioned | Photo | Closed | Withdrawn,
     ):
         lines.append(finding.situation.words())
     if finding.note.strip():

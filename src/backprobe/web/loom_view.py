@@ -31,7 +31,8 @@ class PlaceRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoomPage:
     """The page; `desk` and `phone` are SVG, "" where the book has no loom. `off`: what sits
-    elsewhere; `where`: where along the likeliest wire to look."""
+    elsewhere; `told`: some place of the loom is suspected; `where`: where along the likeliest wire to
+    look."""
 
     ident: str
     machine: str
@@ -42,6 +43,7 @@ class LoomPage:
     phone: str = ""
     rows: tuple[PlaceRow, ...] = ()
     off: tuple[Said, ...] = ()
+    told: bool = False
     where: WherePart | None = None
 
 
@@ -52,6 +54,7 @@ def loom_page(card: JobCard) -> LoomPage:
     desk, phone = (fitted(book, chances, room, metres) for room, metres in (DESK, PHONE))
     title = "Loom with the chance along it"
     has = bool(book.sections)
+    rows = _rows(desk, chances)
     return LoomPage(
         ident=card.row.id,
         machine=card.row.machine,
@@ -60,7 +63,8 @@ def loom_page(card: JobCard) -> LoomPage:
         book=card.book_name,
         desk=loom_svg(desk, key="desk", title=title) if has else "",
         phone=loom_svg(phone, key="phone", title=title) if has else "",
-        rows=_rows(desk, chances),
+        rows=rows,
+        told=any(row.chance for row in rows),
         off=_off(book, chances),
         where=where_part(card.job),
     )

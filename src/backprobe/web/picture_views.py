@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -42,9 +41,9 @@ class PictureViews(Views):
     async def circuit(self, request: Request) -> Response:
         """The circuit around the suspects."""
         card = await self._card(request)
-        outlook = await self._outlook(card)
+        outlook = await self._outlook(card, patient=swaps(request))
         if outlook is None:
-            return page("circuit.html", _waiting(card))
+            return page("circuit.html", _waiting(request, card))
         query = request.query_params
         on = query.getlist("on")
         look = look_of(query, on, card.job, outlook.state, outlook.proposal.next)
@@ -57,7 +56,7 @@ class PictureViews(Views):
         card = await self._card(request)
         outlook = await self._outlook(card)
         if outlook is None:
-            return page("around_part.html", _waiting(card))
+            return page("around_part.html", _waiting(request, card))
         look = look_of({}, (), card.job, outlook.state, outlook.proposal.next)
         return await run_in_threadpool(
             lambda: page(
@@ -69,8 +68,8 @@ class PictureViews(Views):
         """The loom with the chance along it."""
         card = await self._card(request)
         row = card.row
-        if await self._outlook(card) is None:
-            again = f"/job/{quote(row.id)}/loom"
+        if await self._outlook(card, patient=False) is None:
+            again = _again(request)
             waiting = LoomPage(ident=row.id, machine=row.machine, again=again, working=True)
             return page("loom.html", waiting)
         return await run_in_threadpool(lambda: page("loom.html", loom_page(card)))
@@ -128,10 +127,11 @@ class PictureViews(Views):
             422,
         )
 
-    async def _outlook(self, card: JobCard) -> Outlook | None:
-        """What is thought of a job, once the engine has said it."""
+    async def _outlook(self, card: JobCard, *, patient: bool = True) -> Outlook | None:
+        """What is thought of a job, once the engine has said it; whoever is not `patient` has a page
+        that says so and asks again."""
         future = self.desk.ask(card.job)
-        await within(future, views.LONG_PATIENCE)
+        await within(future, views.LONG_PATIENCE if patient else views.PATIENCE)
         return self.desk.known(card.job)
 
     async def _shown(
@@ -141,13 +141,19 @@ class PictureViews(Views):
         return await run_in_threadpool(lambda: page(template, make(), status))
 
 
-def _waiting(card: JobCard) -> CircuitPage:
+def _again(request: Request) -> str:
+    """The same page once more, with all that was chosen."""
+    query = request.url.query
+    return f"{request.url.path}?{query}" if query else request.url.path
+
+
+def _waiting(request: Request, card: JobCard) -> CircuitPage:
     """The page while the engine is still at its first look."""
     row = card.row
     return CircuitPage(
         ident=row.id,
         machine=row.machine,
         once="",
-        again=f"/job/{quote(row.id)}/circuit",
+        again=_again(request),
         working=True,
     )

@@ -257,7 +257,7 @@ def _worked(
         )
         for number, priced in enumerate(priceds)
     ]
-    views = _told_apart(views, priceds)
+    views = told_apart(views, priceds)
     proven = outlook.verdict.proof if outlook.verdict.state == "proven" else None
     return WorkedOut(
         notices=_notices(outlook),
@@ -294,15 +294,20 @@ def _could(layout: Layout, state: JobState, verdict: Verdict) -> CouldView:
     )
 
 
-def _told_apart(views: Sequence[CheckView], priceds: Sequence[Priced]) -> list[CheckView]:
-    """The checks, those of one title by their key and load too."""
+def told_apart(views: Sequence[CheckView], priceds: Sequence[Priced]) -> list[CheckView]:
+    """The checks, those of one title by what is theirs alone: how the machine stands, else the words
+    the title leaves out."""
     titles = [view.title for view in views]
-    return [
-        replace(view, title=f"{view.title}, {priced.check.situation.words()}")
-        if titles.count(view.title) > 1
-        else view
-        for view, priced in zip(views, priceds, strict=True)
-    ]
+    stands = [one.check.situation.words().split(", ") for one in priceds]
+    told = []
+    for number, (view, own) in enumerate(zip(views, stands, strict=True)):
+        twins = [k for k, title in enumerate(titles) if title == view.title and k != number]
+        others = [words for k in twins for words in stands[k]]
+        apart = ", ".join(words for words in own if words not in others)
+        alike = any(stands[k] == own for k in twins)
+        title = f"{view.title}, {apart or own[0]}" if twins else view.title
+        told.append(replace(view, title=priceds[number].check.words if alike else title))
+    return told
 
 
 def _seen(job: Job, check: Check) -> tuple[Choice, ...]:
@@ -441,7 +446,7 @@ def _news(layout: Layout, job: Job, now: Verdict, earlier: tuple[int, Verdict]) 
     if now.proof is not None and now.state == "proven" and not taken:
         return NewsView(
             heading=f"Noted: {named}",
-            summary=f"{HOLDS} {now.proof.words}",
+            summary=HOLDS,
             remarks=(),
             rows=(),
             undo=tuple(finding.id for finding in fresh),

@@ -9,7 +9,7 @@ from typing import Final, Literal, cast
 from backprobe.base.units import parse_quantity
 from backprobe.book.model import Book
 from backprobe.checks.layout import layout_of
-from backprobe.findings.model import AnyFinding, CodesFound, Condition
+from backprobe.findings.model import AnyFinding, CodesFound, Condition, Recalled
 from backprobe.kinds import KINDS
 from backprobe.shop.arrival import MOST_VOLTS, Arrival, battery_of, findings_of, fuses_of
 from backprobe.shop.pointing import worth_asking
@@ -27,14 +27,14 @@ FAILING: Final = (
     Choice(value="", words="?"),
 )
 DISPLAY: Final = (
-    Choice(value="stayed on", words="Stayed on"),
-    Choice(value="went out at once", words="Went out"),
-    Choice(value="faded away", words="Faded"),
+    Choice(value="display stayed on", words="Stayed on"),
+    Choice(value="display went out", words="Went out"),
+    Choice(value="display faded", words="Faded"),
     Choice(value="", words="?"),
 )
 RESTART: Final = (
-    Choice(value="yes", words="Yes"),
-    Choice(value="no", words="No"),
+    Choice(value="started again", words="Yes"),
+    Choice(value="did not start again", words="No"),
     Choice(value="", words="?"),
 )
 BEFORE: Final = (
@@ -178,9 +178,7 @@ def read_start(
         only_when=tuple(
             cast("Condition", c.value) for c in CONDITIONS if f"when-{c.value}" in typed
         ),
-        display=_one_of(DISPLAY, typed.get("display", "")),
-        restart=_one_of(RESTART, typed.get("restart", "")),
-        before=tuple(_lower(c.words) for c in BEFORE if f"before-{c.value}" in typed),
+        recalled=_recalled(typed),
         battery=None if isinstance(battery, Oops) else battery,
         works={
             asked.name: said == "yes"
@@ -267,6 +265,13 @@ def _asked(
         )
         for name in names
     )
+
+
+def _recalled(typed: Mapping[str, str]) -> tuple[Recalled, ...]:
+    """What the driver says of the failure."""
+    said = [f"after {_lower(c.words)}" for c in BEFORE if f"before-{c.value}" in typed]
+    said += [_one_of(DISPLAY, typed.get("display", "")), _one_of(RESTART, typed.get("restart", ""))]
+    return tuple(Recalled(what=what) for what in said if what)  # type: ignore[arg-type]
 
 
 def _lower(words: str) -> str:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Final
+from typing import Final, get_args, get_type_hints
 
 from backprobe.book.situations import Situation
-from backprobe.findings.model import Act, AnyFinding, Approved, Bet, Withdrawn
+from backprobe.findings.model import Act, AnyFinding, Approved, Bet, Recalled, Withdrawn
 from backprobe.shop.say.ear import Ear, Sentence
 from backprobe.shop.say.names import find, squeezed
 from backprobe.shop.say.situation import stood
@@ -81,6 +81,20 @@ def _bet(ear: Ear, said: Sentence) -> AnyFinding | None:
     return Bet(situation=ear.now, target=target)
 
 
+def _recalled(ear: Ear, said: Sentence) -> AnyFinding | None:
+    known = {words: words for words in get_args(get_type_hints(Recalled)["what"])}
+    what = named(ear, said, said.rest, known, "answer of a driver")
+    if what is None:
+        return None
+    if said.items:
+        ear.doubt(
+            "say-left-over", said.line, said.items[0], words=squeezed(said.items[0].text),
+            pattern=said.form.whole,
+        )  # fmt: skip
+        return None
+    return Recalled(situation=ear.now, what=what)  # type: ignore[arg-type]
+
+
 def _approved(ear: Ear, said: Sentence) -> AnyFinding | None:
     minutes = _MINUTES.fullmatch(said.rest.text.strip())
     if minutes is None or said.items:
@@ -115,6 +129,7 @@ LISTENERS: Final[Mapping[str, Callable[[Ear, Sentence], AnyFinding | None]]] = {
     **dict.fromkeys(_SORTS, _act),
     "codes cleared": _cleared,
     "my bet": _bet,
+    "driver says": _recalled,
     "approved": _approved,
     "undo": _undo,
 }

@@ -31,13 +31,15 @@ FORMS: Final[tuple[Form, ...]] = (
     ),
     Form(
         begins="codes",
-        pattern="UNIT CODES [stored CODES] [by test CODES] [not CODES] [perhaps more]",
+        pattern="UNIT CODES [stored CODES] [first CODES] [by test CODES] [not CODES] [perhaps more]",
         means="The whole code list of a unit; `none` when it is empty. `by test`: set by what was "
-        "unplugged. `not`: only these were looked for, and are not active. `perhaps more`: not all could be seen. A code the book lacks goes in quotes. `blinks 3-2`: a lamp blinked three times, then twice.",
+        "unplugged. `not`: only these were looked for, and are not active. `perhaps more`: not all could be seen. A code the book lacks goes in quotes. `blinks 3-2`: a lamp blinked three times, then twice. `x12` "
+        "after a code: counted twelve times. `first`: which came before the rest, where the list has times.",
         examples=(
             "codes ECU 3509/4 157/4",
             "codes ECU none",
             "codes ECU stored 91/4",
+            "codes ECU 3509/4 x12 157/4 x12 stored 91/4 x2 first 3509/4",
             "codes ECU not 3509/4, key on, X10 unplugged",
             'codes ECU 157/4 "4711/3" stored 91/4 perhaps more',
             "codes ECU SPN 157 FMI 4 by test 723/8, key on",
@@ -166,6 +168,14 @@ FORMS: Final[tuple[Form, ...]] = (
         pattern="SUSPECT",
         means="Your own hunch: that suspect counts three times as likely, once, until it is taken back.",
         examples=("my bet wire 41a", "my bet plug X10"),
+    ),
+    Form(
+        begins="driver says",
+        pattern="after wash | after storage | after repair | after boost start | display stayed on | "
+        "display went out | display faded | started again | did not start again",
+        means="What the driver recalls of the failure. What came before makes the defects it is known "
+        "to bring likelier, the rest is held against the circuit; each once, until it is taken back.",
+        examples=("driver says after wash", "driver says display went out"),
     ),
     Form(
         begins="approved",

@@ -40,7 +40,8 @@ _AND: Final = re.compile(r"\s+and\s+")
 _UNDER_LOAD: Final = ("hot both sides", "hot one side", "blew", "held")
 _HOW_FOUND: Final = {"damage": True, "damaged": True, "nothing": False}
 _SPN = re.compile(r"\bSPN\s*(\d+)\s*[,/]?\s*FMI\s*(\d+)", re.IGNORECASE)
-_LISTS: Final = ("stored", "not", "by test")
+_LISTS: Final = ("stored", "not", "by test", "first")
+_COUNT: Final = re.compile(r"(?:x|\u00d7)(\d{1,4})", re.IGNORECASE)
 BLINK_WORDS: Final = ("blink", "blinks", "blinking", "flash", "flashes", "flashing")
 _BLINKS: Final = re.compile(r"\d{1,2}(-\d{1,2}){0,3}")
 _MOST_BLINKS: Final = 24
@@ -73,11 +74,14 @@ def _codes(ear: Ear, said: Sentence) -> AnyFinding | None:
             missing="the list of codes, or none,", pattern=said.form.whole,
         )  # fmt: skip
         return None
+    shown = (*listed.found["active"], *listed.found["stored"])
     return CodesFound(
         situation=situation,
         unit=unit,
         active=tuple(listed.found["active"]),
         stored=tuple(listed.found["stored"]),
+        counts=tuple(listed.counts.get(code, 0) for code in shown) if listed.counts else (),
+        first=tuple(code for code in listed.found["first"] if code in shown),
         by_test=tuple(listed.found["by test"]),
         absent=tuple(listed.found["not"]),
         complete=not (listed.more or listed.found["not"]),
@@ -98,6 +102,7 @@ class _List:
         self._ear, self._said, self._unit = ear, said, unit
         self._codes = ear.names.codes(unit)
         self._blinks = ear.names.blinks(unit)
+        self.counts: dict[str, int] = {}
         self._list = "active"
         self._blinking = False
         self._tokens = re.compile(r'"[^"]*"|\S+')
@@ -108,7 +113,8 @@ class _List:
         first = text.split(" ", 1)[0].casefold()
         return (
             text.startswith('"')
-            or first in ("stored", "not", "none", "perhaps")
+            or first in ("stored", "not", "none", "perhaps", "first")
+            or _COUNT.fullmatch(first) is not None
             or text.casefold().startswith("by test")
             or "/" in first
             or first in BLINK_WORDS
@@ -132,7 +138,10 @@ class _List:
             self.more = self.more or pair == "perhaps more"
             self._list = pair if pair in _LISTS else self._list
             return 2
-        if words[0].casefold() in ("none", "stored", "active", "not"):
+        if (count := _COUNT.fullmatch(words[0])) and self.found[self._list]:
+            self.counts[next(reversed(self.found[self._list]))] = int(count[1])
+            return 1
+        if words[0].casefold() in ("none", "stored", "active", "not", "first"):
             self._list = words[0].casefold() if words[0].casefold() != "none" else self._list
             return 1
         if words[0].casefold() in BLINK_WORDS and len(words) > 1:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from backprobe.book.model import MINUS
 from backprobe.book.situations import Situation
 from backprobe.findings.model import (
@@ -20,6 +22,7 @@ from backprobe.findings.model import (
     Photo,
     Provoked,
     Reading,
+    Recalled,
     Withdrawn,
     Works,
 )
@@ -40,7 +43,8 @@ def told(finding: AnyFinding) -> str:
     its note after `#`. Visit, id and time are left out."""
     words = _found(finding)
     if not isinstance(
-        finding, Bet | Withdrawn | NotPossible | Mentioned | Approved | Photo | Closed
+        finding,
+        Bet | Recalled | Withdrawn | NotPossible | Mentioned | Approved | Photo | Closed,
     ):
         words = f"{words}, {situation_told(finding.situation)}"
     doubt = "" if finding.trusted else " ?"
@@ -70,6 +74,8 @@ def _found(finding: AnyFinding) -> str:
             return f"looked {finding.target}: {'damage' if finding.damage else 'nothing'}"
         case Act():
             return f"{finding.act} {finding.target}".strip()
+        case Recalled():
+            return f"driver says {finding.what}"
         case Bet():
             return f"my bet {finding.target}"
         case Failing():
@@ -105,9 +111,16 @@ def _beside(finding: NotPossible | Mentioned | Approved | Photo | Closed | Withd
 
 
 def _codes(found: CodesFound) -> str:
-    parts = [" ".join(found.active)] if found.active else []
+    often = dict(zip((*found.active, *found.stored), found.counts, strict=False))
+
+    def listed(codes: Sequence[str]) -> str:
+        return " ".join(f"{code} x{n}" if (n := often.get(code)) else code for code in codes)
+
+    parts = [listed(found.active)] if found.active else []
     if found.stored:
-        parts.append(f"stored {' '.join(found.stored)}")
+        parts.append(f"stored {listed(found.stored)}")
+    if found.first:
+        parts.append(f"first {' '.join(found.first)}")
     if found.by_test:
         parts.append(f"by test {' '.join(found.by_test)}")
     if found.absent:

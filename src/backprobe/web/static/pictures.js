@@ -43,3 +43,11 @@ document.addEventListener("click", (event) => {
 
 document.addEventListener("htmx:after:swap", resize);
 resize();
+
+// Beside a picture there is room for the table.
+const unfolded = () => {
+  if (!matchMedia("(min-width: 62rem)").matches) return;
+  for (const fold of document.querySelectorAll(".told > .more")) fold.open = true;
+};
+document.addEventListener("htmx:after:swap", unfolded);
+unfolded();

@@ -60,13 +60,13 @@ document.addEventListener("htmx:after:swap", () => {
   else scrollBy(0, topOf(anchor) - place || 0);
 });
 
-// Where there is room, what each answer would tell is there to be read.
+// Where there is room, what each answer would tell and the circuit are there to be read.
 const unfold = () => {
   if (!matchMedia("(min-width: 62rem)").matches) return;
-  for (const fold of document.querySelectorAll(".check.main > .tell")) fold.open = true;
+  for (const fold of document.querySelectorAll(".check.main > .tell, #around")) fold.open = true;
 };
 document.addEventListener("sheet", unfold);
-unfold();
+document.addEventListener("DOMContentLoaded", unfold);
 
 // Into the sun and out of it without a new page, so that what was typed stays.
 document.addEventListener("submit", (event) => {
