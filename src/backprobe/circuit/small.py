@@ -119,7 +119,7 @@ class Bench(NamedTuple):
     """Room to work in, for up to d turns and k ports: of a pattern `core` T (d, d), its `inverse` and
     the turns' currents `flow` (d, 2) while nothing is defect; of a hypothesis `near` A (k, d), `far` B
     and `through` T^-1 B (d, k), `matrix` C' (k, k), its inverse `solved` and the ports' currents
-    `current` (k, 2)."""
+    `current` (k, 2); of every port its own transfer `before`, and what is `spent` on it on the way."""
 
     core: Floats
     inverse: Floats
