@@ -116,13 +116,16 @@ voltages, because sources see the temperature within the same iteration, and a q
 
 **Pairs.** Compiled loops that put ports in one after the other
 ([decision 26](decisions/0026-pairs-one-after-the-other.md)). What bounds them: some nine rounds from key off, in each of
-which a pair that follows its leader costs ten to twenty nanoseconds (half of that to find its numbers, half
-to look closer at the three of a hundred that a bound does not clear); and the tenth that leaves its leader,
-looked at in full for six or seven rounds more at a third of a microsecond each, against some seven turns of its
-pattern and seventy watched amounts. Reading is an eighth of a microsecond at six probes; at every probe a
-fifth is dividing by the load of two meters. Few pairs bear the tables of all rounds: half a million take more than
-twice as long apiece as all nineteen million. Tried: letting pairs that stand where one of their defects does alone follow that
-one again (as dear as it saved), explicit inverses (lose the digits of pieces that hang on leaks).
+which a pair that follows its leader costs some ten nanoseconds (most of that to find its numbers and what
+its leader leaves, the rest to look closer at the three of a hundred that a bound does not clear); and the tenth that leaves
+its leader, looked at in full for six rounds more at a third of a microsecond each. What a pattern leaves
+of a second defect is kept for all pairs that stand there; what is left to do is fetching the two transfers
+between both defects from a table that no cache holds, seventy watched amounts, and finding out anew where a pair goes when a
+fuse is among what moves. At every probe a fifth of reading is dividing by the load of two meters. Few pairs bear
+the tables of all rounds: half a million take more than twice as long apiece as all nineteen million.
+Tried: letting pairs that stand where one of their defects does alone follow that
+one again (as dear as it saved), explicit inverses (lose the digits of pieces that hang on leaks), one bound for all
+severities of a second defect (it leaves thirty of a hundred defects to be looked at closer: dearer by as much again).
 Not tried: a filament's change of line as one turn instead of two, which would halve the turns of many patterns; proving
 that two defects far apart end as both alone.
 

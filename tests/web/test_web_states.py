@@ -126,7 +126,8 @@ def a_fault_in_the_engine(page: Page, shop: Shop, job: str) -> None:
         patch.setattr(desk, "_outlook", broken)
         shop.note(job, Works(target="engine cranks", works=False))
         page.reload()
-    expect(page.locator("#next")).to_contain_text("a fault in Backprobe itself")
+        # a slow computer asks twice: the second time it is still broken
+        expect(page.locator("#next")).to_contain_text("a fault in Backprobe itself")
     page.get_by_role("button", name="Take back: engine cranks").click()
     expect(page.locator("form.answer").first).to_be_visible(timeout=60_000)
 

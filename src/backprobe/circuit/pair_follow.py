@@ -5,8 +5,8 @@ In the pattern where a leading hypothesis stands, a second one of port v carries
     y = (drive_v - C_v,lead y_lead - emf) / (C_vv - C_v,lead C_lead^-1 C_lead,v + alpha)
 
 and changes what is watched by y (w_v - w_lead C_lead^-1 C_lead,v): no move differs as long as that stays
-within the room the leader leaves. One product per second tells for nearly all; the others are looked
-at amount by amount.
+within the room the leader leaves. One product per second tells for nearly all; the others are looked at
+amount by amount, and leave where that moves them otherwise.
 """
 
 from __future__ import annotations
@@ -14,28 +14,39 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from backprobe.circuit.compiled import compiled, for_numbers, loosely
 from backprobe.circuit.limits import QUICK
-from backprobe.circuit.net import Floats, Ints
-from backprobe.circuit.pair_look import Defective, Desk, Moves, join, stand
+from backprobe.circuit.net import Flags, Floats, Ints
+from backprobe.circuit.pair_look import Desk, Moves, beyond, next_of, ready
+from backprobe.circuit.pair_put import Defective, Made, Numbers, join
 from backprobe.circuit.pair_table import Conditions, Table
 from backprobe.circuit.patterns import Patterns
 
-Numbers = NDArray[np.uint32]
 USUAL = 0.5
 """Share of the usual room below which an amount is looked at on its own."""
 
 
 class Followers(NamedTuple):
-    """Second hypotheses by their leader: h leads `second`[begin[h]:begin[h] + many[h]], pairs
-    `number`."""
+    """Second hypotheses by their leader: h leads slots begin[h]:begin[h + 1], `second` there in order,
+    of pairs `number`; those on their own are `away`, `many` (H,) are not."""
 
     begin: Ints
     many: Ints
     second: Numbers
     number: Numbers
+    away: Flags
+
+
+class Leavers(NamedTuple):
+    """Those of leader h who leave in a round, from begin[h] on as `many` (H,): their `slot`, and where
+    each `goes`; `met` (1,) in all."""
+
+    begin: Ints
+    many: Ints
+    slot: Numbers
+    goes: Numbers
+    met: Ints
 
 
 class Shelf(NamedTuple):
@@ -43,7 +54,7 @@ class Shelf(NamedTuple):
     takes off what is `watched` (K, V), `across` (V, K) and the most of the usual room `gain` (V,) that is, by the `unit`
     (K,). Of the things put in, `forth` and `back` (m, V) transfers and `share` (m, V) of a current
     they take over. With a leader, what is `left` (3, V) of own, drive and gain; the room it leaves, `up`
-    and `down` (K,)."""
+    and `down` (K,); `near`: slots to be looked at closer."""
 
     own: Floats
     drive: Floats
@@ -138,32 +149,39 @@ def rooms(
 
 @loosely
 def survey(
-    table: Table, d: Defective, moves: Moves, desk: Desk, shelf: Shelf, count: int, awake: int
+    table: Table,
+    d: Defective,
+    moves: Moves,
+    made: Made,
+    desk: Desk,
+    shelf: Shelf,
+    count: int,
+    awake: int,
 ) -> None:
     """Every port's own transfer, drive and effect on what is watched, in the pattern taken out."""
     rooms(moves, desk.active[:awake], desk.level, shelf.up, shelf.down, shelf.ratio)
-    unit, own, drive, gain, live = shelf.unit, shelf.own, shelf.drive, shelf.gain, desk.live
+    unit, own, drive, gain, live = shelf.unit, shelf.own, shelf.drive, shelf.gain, made.live
     for k in range(len(unit)):
         unit[k] = live[k] / max(min(shelf.up[k], shelf.down[k]), 1e-9)
     for v in range(len(own)):
         own[v], drive[v] = table.own[v], table.drive[v, 0]
     forth, back = shelf.forth, shelf.back
     for i in range(count):
-        spread(table.z, table.turned, desk.thing[i], i, desk.lower, desk.upper, forth, back)
-        part, flow = desk.part[i], desk.flow[i]
+        spread(table.z, table.turned, made.thing[i], i, made.lower, made.upper, forth, back)
+        part, flow = made.part[i], made.flow[i]
         for v in range(len(own)):
             own[v] -= back[i, v] * forth[i, v] * part
             drive[v] -= back[i, v] * flow
     for v in range(len(own)):
         gain[v] = 0.0
-        if d.turn[v] >= 0 and not desk.there[d.turn[v]]:
+        if d.turn[v] >= 0 and not made.there[d.turn[v]]:
             own[v] = np.inf
     for i in range(count):
         for v in range(len(own)):
-            shelf.share[i, v] = forth[i, v] * desk.part[i]
+            shelf.share[i, v] = forth[i, v] * made.part[i]
     for k in range(len(unit)):
         shown(
-            k, table.watched, desk.effect, shelf.share, live[k], unit[k], shelf.watched, gain, count
+            k, table.watched, made.effect, shelf.share, live[k], unit[k], shelf.watched, gain, count
         )
         for v in range(len(own)):
             shelf.across[v, k] = shelf.watched[k, v]
@@ -185,7 +203,7 @@ def spread(
     for v in range(forth.shape[1]):
         forth[i, v], back[i, v] = z[p, v], turned[p, v]
     for j in range(i):
-        near, far = lower[j, i], upper[j, i]
+        near, far = lower[i, j], upper[i, j]
         for v in range(forth.shape[1]):
             forth[i, v] -= near * forth[j, v]
             back[i, v] -= far * back[j, v]
@@ -240,6 +258,7 @@ def lead(
     table: Table,
     d: Defective,
     moves: Moves,
+    made: Made,
     desk: Desk,
     shelf: Shelf,
     h: int,
@@ -248,25 +267,23 @@ def lead(
 ) -> int:
     """Put a leader in after the `count` turns: how many things there are then."""
     own, left, unit, seen = shelf.own, shelf.left, shelf.unit, desk.seen
-    forth, back, share, live = shelf.forth, shelf.back, shelf.share, desk.live
+    forth, back, share = shelf.forth, shelf.back, shelf.share
     for k in range(len(seen)):
         seen[k] = desk.level[k]
     for v in range(len(own)):
         left[0, v], left[1, v], left[2, v] = own[v], shelf.drive[v], shelf.gain[v]
-    many = join(table, d, h, count, desk)
+    many = join(table, d, table.watch, table.none, made, h, count)
     for i in range(count, many):
-        spread(table.z, table.turned, desk.thing[i], i, desk.lower, desk.upper, forth, back)
-        part, flow, lift = desk.part[i], desk.flow[i], 0.0
+        spread(table.z, table.turned, made.thing[i], i, made.lower, made.upper, forth, back)
+        part, flow, lift = made.part[i], made.flow[i], 0.0
         for k in range(len(unit)):
-            desk.effect[i, k] *= live[k]
-            lift = max(lift, abs(desk.effect[i, k]) * unit[k])
+            seen[k] -= flow * made.effect[i, k]
+            lift = max(lift, abs(made.effect[i, k]) * unit[k])
         for v in range(len(own)):
             share[i, v] = forth[i, v] * part
             left[0, v] -= back[i, v] * share[i, v]
             left[1, v] -= back[i, v] * flow
             left[2, v] += lift * abs(share[i, v])
-    for k in range(len(unit)):
-        seen[k] *= live[k]
     rooms(moves, desk.active[:awake], seen, shelf.up, shelf.down, shelf.ratio)
     usual, taken, work = 1.0, shelf.taken, shelf.work
     for v in range(len(own)):
@@ -278,7 +295,7 @@ def lead(
                 usual = min(usual, room * unit[k])
             else:
                 nearest(
-                    k, max(room, 1e-30), desk.effect, share, shelf.watched, taken, work, count, many
+                    k, max(room, 1e-30), made.effect, share, shelf.watched, taken, work, count, many
                 )
     scale = 1.0 / usual
     for v in range(len(own)):
@@ -293,66 +310,69 @@ def follow(
     moves: Moves,
     known: Patterns,
     d: Defective,
+    made: Made,
     desk: Desk,
     shelf: Shelf,
     pairs: Followers,
     leaders: Ints,
     stands: Ints,
-    gone: Ints,
+    aims: Ints,
+    leave: Leavers,
+    begin: int,
 ) -> int:
-    """Drop the followers of `leaders` (n,), who stand in the patterns `stands` (n,), sorted, that
-    move otherwise: their leader, second, pair and pattern in `gone` (4, m). How many there are."""
-    out, pattern, turns, awake = 0, -1, 0, 0
+    """Who of the followers of `leaders` (n,), who stand in the patterns `stands` (n,), sorted, and go
+    to `aims` (-1 stay), goes elsewhere. From place `begin` on, as far as there is room for new
+    patterns."""
+    pattern, turns, awake, out = -1, 0, 0, leave.met[0]
     left, up, down, near = shelf.left, shelf.up, shelf.down, shelf.near
-    across, effect, share, amount = shelf.across, desk.effect, shelf.share, desk.amount
-    port, alpha, emf = d.port, d.alone, d.lift
-    second, number = pairs.second, pairs.number
-    for n in range(len(leaders)):
+    across, effect, share, taken = shelf.across, made.effect, shelf.share, desk.taken
+    sign, high, low, bit, mask = desk.sign, desk.high, desk.low, desk.bit, desk.mask
+    port, alpha, emf, second, away = d.port, d.alone, d.lift, pairs.second, pairs.away
+    for n in range(begin, len(leaders)):
         h = leaders[n]
         if stands[n] != pattern:
             pattern = stands[n]
-            turns, awake = stand(table, cond, moves, d, known.states[pattern], desk)
-            survey(table, d, moves, desk, shelf, turns, awake)
-        many = lead(table, d, moves, desk, shelf, h, turns, awake)
-        first, last, some = pairs.begin[h], pairs.begin[h] + pairs.many[h], 0
-        for p in range(first, last):
+            turns, awake = ready(table, cond, moves, d, made, desk, known.states[pattern])
+            survey(table, d, moves, made, desk, shelf, turns, awake)
+        many, some, last = lead(table, d, moves, made, desk, shelf, h, turns, awake), 0, -1
+        for p in range(pairs.begin[h], pairs.begin[h + 1]):
             b = second[p]
             v = port[b]
             near[some] = p
             some += not abs(left[1, v] - emf[b]) * left[2, v] < abs(left[0, v] + alpha[b])
-        leaves = 0
+        if not leave.many[h]:
+            leave.begin[h] = out
         for q in range(some):
             p = near[q]
+            if away[p]:
+                continue
             b = second[p]
             v = port[b]
-            y = (left[1, v] - emf[b]) / (left[0, v] + alpha[b])
-            for k in range(len(up)):
-                amount[k] = -y * across[v, k]
-            for i in range(turns, many):
-                over = y * share[i, v]
+            if v != last:  # severities of one defect stand side by side
+                last = v
                 for k in range(len(up)):
-                    amount[k] += over * effect[i, k]
-            inside = 0
+                    taken[k] = across[v, k]
+                for i in range(turns, many):
+                    over = share[i, v]
+                    for k in range(len(up)):
+                        taken[k] -= over * effect[i, k]
+            y, inside = (left[1, v] - emf[b]) / (left[0, v] + alpha[b]), 0
             for k in range(len(up)):
-                inside += (amount[k] < up[k]) & (amount[k] > -down[k])
-            near[leaves] = p
-            leaves += inside < len(up)
-        for q in range(leaves):
-            p = near[q]
-            gone[0, out], gone[1, out], gone[2, out], gone[3, out] = (
-                h,
-                second[p],
-                number[p],
-                pattern,
-            )
-            out += 1
-        if leaves:
-            to, q = near[0], 0
-            for p in range(near[0], last):
-                if q < leaves and near[q] == p:
-                    q += 1
-                else:
-                    second[to], number[to] = second[p], number[p]
-                    to += 1
-            pairs.many[h] -= leaves
-    return out
+                each = y * taken[k]
+                inside += (-each < up[k]) & (each < down[k])
+            if inside == len(up):
+                continue
+            if known.met[0] == len(known.states):
+                leave.met[0] = out
+                return n
+            goes = -1
+            if beyond(desk.seen, y, taken, sign, high, low, bit, mask):
+                goes = next_of(moves, known, desk, pattern, y)
+            if goes != aims[n]:
+                away[p] = True
+                leave.slot[out], leave.goes[out] = p, goes
+                out += 1
+                leave.many[h] += 1
+                pairs.many[h] -= 1
+    leave.met[0] = out
+    return len(leaders)

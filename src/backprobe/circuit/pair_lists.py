@@ -6,7 +6,8 @@ import numpy as np
 
 from backprobe.circuit.compiled import compiled, loosely
 from backprobe.circuit.net import Flags, Ints
-from backprobe.circuit.pair_follow import Followers
+from backprobe.circuit.pair_follow import Followers, Leavers
+from backprobe.circuit.pair_put import Numbers
 
 
 @compiled
@@ -19,93 +20,109 @@ def named(count: int, first: Ints, second: Ints) -> Flags:
     return met
 
 
-@compiled
+@loosely
 def led(
-    first: Ints,
-    second: Ints,
-    rank: Ints,
-    events: Flags,
-    starts: Ints,
-    begin: Ints,
+    first: Ints, second: Ints, rank: Ints, events: Flags, starts: Ints, begin: Ints,
     followers: Followers,
-    lone: Ints,
-) -> int:
-    """Put every pair with the hypothesis that leads it, or among those on their own: two events of
-    many pins, and pairs that begin (`starts`) where their leader does not (`begin`)."""
-    lead, alone = np.empty(len(first), np.int64), 0
+) -> bool:  # fmt: skip
+    """Put every pair with the hypothesis that leads it; away are two events of many pins, and pairs
+    that begin (`starts`) where their leader does not (`begin`). Whether seconds are in order."""
+    sums, many = followers.begin, followers.many
+    for p in range(len(first)):
+        a, b = first[p], second[p]
+        sums[(b if rank[b] < rank[a] else a) + 1] += 1
+    for h in range(len(begin)):
+        sums[h + 1] += sums[h]
+    ordered = True
     for p in range(len(first)):
         a, b = first[p], second[p]
         h = b if rank[b] < rank[a] else a
+        at, other = sums[h] + many[h], a + b - h
+        ordered &= many[h] == 0 or followers.second[at - 1] < other
+        followers.second[at], followers.number[at] = other, p
+        many[h] += 1
         start = starts[p] if len(starts) and starts[p] >= 0 else begin[h]
-        if (events[a] and events[b]) or start != begin[h]:
-            lone[0, alone], lone[1, alone], lone[2, alone], lone[3, alone] = a, b, p, start
-            alone += 1
-            h = -1
-        else:
-            followers.many[h] += 1
-        lead[p] = h
-    total = 0
-    for h in range(len(begin)):
-        followers.begin[h] = total
-        total += followers.many[h]
-        followers.many[h] = 0
-    for p in range(len(first)):
-        h = lead[p]
-        if h >= 0:
-            at = followers.begin[h] + followers.many[h]
-            followers.second[at] = first[p] + second[p] - h
-            followers.number[at] = p
-            followers.many[h] += 1
-    return alone
+        followers.away[at] = (events[a] and events[b]) or start != begin[h]
+    return ordered
 
 
 @loosely
-def rested(followers: Followers, leaders: Ints, at: Ints, end: Ints) -> None:
+def alone(followers: Followers, starts: Ints, begin: Ints, loose: Numbers) -> int:
+    """Pairs that are away from the start, (4, m): slot, both hypotheses, pattern. How many."""
+    out = 0
+    for h in range(len(begin)):
+        for at in range(followers.begin[h], followers.begin[h + 1]):
+            if followers.away[at]:
+                p = followers.number[at]
+                start = starts[p] if len(starts) and starts[p] >= 0 else begin[h]
+                loose[0, out], loose[1, out] = at, h
+                loose[2, out], loose[3, out] = followers.second[at], start
+                out += 1
+                followers.many[h] -= 1
+    return out
+
+
+@loosely
+def rested(followers: Followers, leaders: Ints, at: Ints, end: Numbers) -> None:
     """The followers of these leaders end where their leader stands."""
     for h in leaders:
-        for p in range(followers.begin[h], followers.begin[h] + followers.many[h]):
-            end[followers.number[p]] = at[h]
-
-
-@compiled
-def by_pattern(loose: Ints, count: int, result: Ints) -> None:
-    """Pairs (4, m) by their pattern, below `count`."""
-    begin = np.zeros(count + 1, np.int64)
-    for p in range(loose.shape[1]):
-        begin[loose[3, p] + 1] += 1
-    for c in range(count):
-        begin[c + 1] += begin[c]
-    for p in range(loose.shape[1]):
-        at = begin[loose[3, p]]
-        begin[loose[3, p]] += 1
-        for row in range(4):
-            result[row, at] = loose[row, p]
+        for p in range(followers.begin[h], followers.begin[h + 1]):
+            if not followers.away[p]:
+                end[followers.number[p]] = at[h]
 
 
 @loosely
-def moving_on(loose: Ints, goes: Ints, end: Ints, steady: Flags, last: bool) -> int:
-    """Pairs that go nowhere end where they stand, in the `last` round all; how many go on, first."""
-    on = 0
-    for p in range(len(goes)):
-        if goes[p] < 0 or last:
-            end[loose[2, p]] = loose[3, p]
-            steady[loose[2, p]] = goes[p] < 0
-        else:
-            for row in range(3):
-                loose[row, on] = loose[row, p]
-            loose[3, on] = goes[p]
-            on += 1
+def moving_on(
+    followers: Followers, at: Ints, loose: Numbers, goes: Numbers, leave: Leavers, last: bool,
+    end: Numbers, steady: Flags, result: Numbers,
+) -> int:  # fmt: skip
+    """Pairs that go nowhere end where they stand, in the `last` round all; those that go on, slots in
+    order: those on their own and those that leave the leader who stands `at`. How many."""
+    on, p = 0, 0
+    for h in range(len(at)):
+        q, many = leave.begin[h], leave.begin[h] + leave.many[h]
+        while q < many or (p < len(goes) and loose[1, p] == h):
+            if q == many or (p < len(goes) and loose[1, p] == h and loose[0, p] < leave.slot[q]):
+                slot, stood, to = loose[0, p], loose[3, p], goes[p]
+                p += 1
+            else:
+                slot, stood, to = leave.slot[q], at[h], leave.goes[q]
+                q += 1
+            if to < 0 or last:
+                end[followers.number[slot]] = stood
+                steady[followers.number[slot]] = to < 0
+            else:
+                result[0, on], result[1, on], result[2, on], result[3, on] = (
+                    slot, h, followers.second[slot], to,
+                )  # fmt: skip
+                on += 1
     return on
 
 
-@compiled
-def by_label(label: Ints, count: int, which: Ints, order: Ints) -> None:
-    """`which` sorted by their label below `count`, equal ones as they stand."""
-    begin = np.zeros(count + 1, np.int64)
+@loosely
+def by_label(label: Numbers, begin: Ints, which: Numbers, order: Numbers) -> None:
+    """`which` sorted by their label, equal ones as they stand; `begin`: zeros, one more than labels."""
     for p in range(len(label)):
         begin[label[p] + 1] += 1
-    for c in range(count):
+    for c in range(len(begin) - 1):
         begin[c + 1] += begin[c]
     for p in which:
         order[begin[label[p]]] = p
         begin[label[p]] += 1
+
+
+@loosely
+def by_end(followers: Followers, end: Numbers, begin: Ints, order: Numbers) -> None:
+    """Pairs by their end, then by who leads: number, who leads, the other, end (4, m); `begin`:
+    zeros, one more than ends."""
+    for p in range(len(end)):
+        begin[end[p] + 1] += 1
+    for c in range(len(begin) - 1):
+        begin[c + 1] += begin[c]
+    for h in range(len(followers.many)):
+        for slot in range(followers.begin[h], followers.begin[h + 1]):
+            p = followers.number[slot]
+            at = begin[end[p]]
+            begin[end[p]] = at + 1
+            order[0, at], order[1, at] = p, h
+            order[2, at], order[3, at] = followers.second[slot], end[p]

@@ -13,8 +13,9 @@ import numpy as np
 
 from backprobe.circuit.instruments import Taps
 from backprobe.circuit.instruments import show as show_cases
-from backprobe.circuit.net import Floats, Ints
-from backprobe.circuit.pair_read import Ends, Lens, read, show, show_both, stand_for
+from backprobe.circuit.net import Floats
+from backprobe.circuit.pair_put import Numbers, found_for, made_for
+from backprobe.circuit.pair_read import Ends, Lens, read, room_for, show, show_both
 from backprobe.circuit.pairs import SettledPairs
 from backprobe.circuit.parting import parted
 from backprobe.circuit.settle import settle
@@ -30,7 +31,7 @@ class PairBlock:
     battery `battery` (b, f), empty when not asked for, and `ohm` (b, f) seen by the probes (0 where
     nothing loads)."""
 
-    pairs: Ints
+    pairs: Numbers
     open_: Floats
     battery: Floats
     ohm: Floats
@@ -76,28 +77,30 @@ def show_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> P
 def read_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> Iterator[PairBlock]:
     """Read every tap under every pair, block by block, each pair once."""
     transfer, lens, ends = settled.transfer, _lens(settled.transfer, taps), _ends(settled.transfer)
-    step = max(1, NUMBERS // max(1, len(taps.meter)))
-    most = 3 * int(settled.defective.most[0])
-    room = stand_for(
-        len(settled.table.there), most, len(taps.meter), len(taps.meter) if battery else 0
-    )
-    lost: list[Ints] = []
+    count, table = len(taps.meter), settled.table
+    step = max(1, NUMBERS // max(1, count))
+    made = made_for(len(table.there), 3 * int(settled.defective.most[0]), count, count)
+    found = found_for(len(table.z) - len(table.there), len(made.thing), count, count)
+    room = room_for(len(made.thing), count, count if battery else 0)
+    lost: list[Numbers] = []
     for first in range(0, settled.count, step):
-        pairs = settled.order[first : first + step]
-        shape = (len(pairs), len(taps.meter))
+        pairs, lead, other, stands = settled.order[:, first : first + step]
+        shape = (len(pairs), count)
         open_, ohm, unsure = np.empty(shape), np.empty(shape), np.empty(len(pairs), bool)
         volt = np.empty(shape if battery else (0, shape[1]))
         read(
-            settled.table,
+            table,
             settled.conditions,
             lens,
             ends,
             settled.defective,
+            made,
+            found,
             room,
             settled.patterns,
-            settled.first[pairs],
-            settled.second[pairs],
-            settled.end[pairs],
+            lead,
+            other,
+            stands,
             open_,
             volt,
             ohm,
@@ -114,7 +117,7 @@ def read_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> I
 
 
 def _carefully(
-    settled: SettledPairs, taps: Taps, pairs: Ints, transfer: Transfer
+    settled: SettledPairs, taps: Taps, pairs: Numbers, transfer: Transfer
 ) -> Iterator[PairBlock]:
     """Pairs read as hypotheses of their own, in the states they rest in."""
     step = max(1, 8 * NUMBERS // max(1, len(taps.meter)))

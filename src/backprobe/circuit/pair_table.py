@@ -23,7 +23,7 @@ from backprobe.circuit.transfer import Transfer
 class Table(NamedTuple):
     """One pattern of states seen from its n things: the ports' vectors, then the turns. `z` (n, n) and
     `turned`, the same with rows and columns exchanged, `own` (n,) its diagonal; `watch` (n, K): what one unit of a thing's
-    current takes off what limits watch, and `watched` (K, n), the same; `level` (K,); `drive` (n, 2): what drives a thing, and its
+    current takes off what limits watch, and `watched` (K, n), the same; `none` (n, 0); `level` (K,); `drive` (n, 2): what drives a thing, and its
     change per battery volt; of the turns, `there` in this pattern, and `alpha`, `emf`, `swing`."""
 
     z: Floats
@@ -31,6 +31,7 @@ class Table(NamedTuple):
     own: Floats
     watch: Floats
     watched: Floats
+    none: Floats
     level: Floats
     drive: Floats
     there: Flags
@@ -66,6 +67,7 @@ def table_of(transfer: Transfer, watched: Ints) -> Table:
         own=z.diagonal().copy(),
         watch=np.ascontiguousarray(t.z[ports + watched, :many].T),
         watched=t.z[ports + watched, :many],
+        none=np.zeros((many, 0)),
         level=t.z[ports + watched, many],
         drive=drive,
         there=np.concatenate([here, on]),
@@ -122,6 +124,7 @@ def swept(table: Table, turns: Ints, room: tuple[Floats, Floats]) -> Table:
         own=z.diagonal().copy(),
         watch=watch,
         watched=np.ascontiguousarray(watch.T),
+        none=table.none,
         level=table.level - flow[:, 0] @ table.watch[at],
         drive=drive,
         there=there,

@@ -18,9 +18,10 @@ import numpy as np
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Ints, States
-from backprobe.circuit.pair_follow import Followers, follow, shelf_for
-from backprobe.circuit.pair_lists import by_label, by_pattern, led, moving_on, named, rested
-from backprobe.circuit.pair_look import Defective, Desk, Moves, desk_for, look
+from backprobe.circuit.pair_follow import Followers, Leavers, Shelf, follow, shelf_for
+from backprobe.circuit.pair_lists import alone, by_end, by_label, led, moving_on, named, rested
+from backprobe.circuit.pair_look import Desk, Moves, desk_for, look
+from backprobe.circuit.pair_put import Defective, Found, Made, Numbers, found_for, made_for
 from backprobe.circuit.pair_table import (
     Conditions,
     Table,
@@ -42,7 +43,8 @@ Start = Sequence[tuple[States, Ints]]
 class SettledPairs:
     """Where every pair came to rest. `first`, `second` (m,): its hypotheses; `patterns` (p, S) the
     states some rest in and `end` (m,) which of them; `steady` (m,) False where relays chatter;
-    `order` (m,) sorts pairs by their end, those that share a hypothesis side by side."""
+    `order` (4, m): pairs by their end, those that one hypothesis leads side by side: number, who leads, the
+    other, end."""
 
     transfer: Transfer
     table: Table
@@ -54,9 +56,9 @@ class SettledPairs:
     first: Ints
     second: Ints
     patterns: States
-    end: Ints
+    end: Numbers
     steady: Flags
-    order: Ints
+    order: Numbers
 
     @property
     def count(self) -> int:
@@ -104,8 +106,9 @@ def settle_pairs(
     walk.singles(begin, np.union1d(used, [0]))
     starts = [(int(walk.number(states[None])[0]), which) for states, which in together]
     walk.pairs(first, second, starts)
-    order = np.empty(len(first), np.int64)
-    by_label(walk.end, int(walk.known.met[0]), walk.order, order)
+    patterns = walk.known.states[: walk.known.met[0]]
+    order = np.empty((4, len(first)), np.int32)
+    by_end(walk.followers, walk.end, np.zeros(len(patterns) + 1, np.int64), order)
     return SettledPairs(
         transfer=transfer,
         table=walk.table,
@@ -116,7 +119,7 @@ def settle_pairs(
         leads=tuple(leads),
         first=first,
         second=second,
-        patterns=walk.known.states[: walk.known.met[0]],
+        patterns=patterns,
         end=walk.end,
         steady=walk.steady,
         order=order,
@@ -132,28 +135,33 @@ class _Walk:
     cond: Conditions
     moves: Moves
     d: Defective
+    made: Made
+    found: Found
+    desk: Desk
     known: Patterns
     ways: list[Ints]
     followers: Followers
-    end: Ints
+    end: Numbers
     steady: Flags
-    order: Ints
 
     @staticmethod
     def of(transfer: Transfer, table: Table, moves: Moves, d: Defective) -> _Walk:
         """Nobody has set out yet."""
-        none = np.zeros(0, np.int64)
+        none, turns, watched = np.zeros(0, np.int64), len(table.there), len(moves.size)
+        vectors, things = len(table.z) - turns, turns + 3 * int(d.most[0])
         return _Walk(
             table=table,
             cond=conditions_of(transfer.net, transfer.toggles),
             moves=moves,
             d=d,
+            made=made_for(turns, 3 * int(d.most[0]), watched, 0),
+            found=found_for(vectors, things, watched, 0),
+            desk=desk_for(moves, len(transfer.net.states)),
             known=no_patterns(len(transfer.net.states)),
             ways=[],
-            followers=Followers(none, none, none.astype(np.uint32), none.astype(np.uint32)),
-            end=none,
+            followers=_followers(0, 0),
+            end=none.astype(np.int32),
             steady=np.zeros(0, bool),
-            order=none,
         )
 
     def number(self, states: States) -> Ints:
@@ -170,8 +178,9 @@ class _Walk:
         self.ways = [at]
         moving = rows
         for _ in range(ROUNDS):
-            moving = moving[by_number(at[moving], int(self.known.met[0]))]
-            goes = self._look(self.table, moving, np.full(len(moving), -1), at[moving])
+            loose = np.full((4, len(moving)), -1, np.int32)
+            loose[1], loose[3] = moving, at[moving]
+            goes = self._look(self.table, loose)
             at = at.copy()
             going = goes >= 0
             moving = moving[going]
@@ -182,96 +191,93 @@ class _Walk:
 
     def pairs(self, first: Ints, second: Ints, together: Sequence[tuple[int, Ints]]) -> None:
         """Walk pairs; `together`: patterns and the pairs that begin there."""
-        count = self.d.begin.size - 2
-        self.end, self.steady = np.zeros(len(first), np.int64), np.ones(len(first), bool)
-        rank = self._ranks()
-        events = np.diff(self.d.begin[:-1]) > 1
+        self.end, self.steady = np.zeros(len(first), np.int32), np.ones(len(first), bool)
         starts = np.full(len(first) if together else 0, -1, np.int64)
         for pattern, which in together:
             starts[which] = pattern
-        self.followers = Followers(
-            np.zeros(count, np.int64),
-            np.zeros(count, np.int64),
-            np.empty(len(first), np.uint32),
-            np.empty(len(first), np.uint32),
+        loose = self._led(first, second, starts)
+        shelf = shelf_for(
+            len(self.made.thing),
+            len(self.found.row),
+            len(self.moves.state),
+            len(self.moves.size),
+            int(np.diff(self.followers.begin).max()),
         )
-        lone = np.empty((4, len(first)), np.int64)
-        alone = led(first, second, rank, events, starts, self.ways[0], self.followers, lone)
-        loose = [lone[:, :alone].copy()]
-        self.order = np.concatenate([self.followers.number[: len(first) - alone], lone[2, :alone]])
-        gone = np.empty((4, int(self.followers.many.sum())), np.int64)
-        room = np.empty(self.table.z.shape), np.empty(self.table.z.shape)
+        many, shape = self.followers.many, self.table.z.shape
+        room = np.empty(shape), np.empty(shape)
+        leave = Leavers(
+            np.zeros(len(many), np.int64),
+            np.zeros(len(many), np.int64),
+            np.empty(len(first), np.int32),
+            np.empty(len(first), np.int32),
+            np.zeros(1, np.int64),
+        )
         for turn in range(ROUNDS):
             at = self.ways[min(turn, len(self.ways) - 1)]
             after = self.ways[min(turn + 1, len(self.ways) - 1)]
-            leaders = np.flatnonzero(self.followers.many)
-            if not leaders.size and not sum(part.shape[1] for part in loose):
+            leaders = np.flatnonzero(many)
+            if not leaders.size and not loose.size:
                 return
             turns = turned_between(self.table, self.cond, self.known.states[at[0]])
-            table = swept(self.table, turns, room)
-            if leaders.size:
-                loose.append(self._follow(table, leaders, at, gone))
-            last = turn == ROUNDS - 1
+            table, last = swept(self.table, turns, room), turn == ROUNDS - 1
+            self._follow(table, shelf, leaders, at, after, leave)
+            goes = self._look(table, loose)
             resting = leaders[(at[leaders] == after[leaders]) | last]
             rested(self.followers, resting, at, self.end)
             for h in leaders[at[leaders] != after[leaders]] if last else ():
-                begin = self.followers.begin[h]
-                self.steady[self.followers.number[begin : begin + self.followers.many[h]]] = False
-            self.followers.many[resting] = 0
-            loose = [self._loose(table, np.concatenate(loose, axis=1), last=last)]
+                slots = slice(self.followers.begin[h], self.followers.begin[h + 1])
+                here = self.followers.number[slots][~self.followers.away[slots]]
+                self.steady[here] = False
+            many[resting] = 0
+            on = np.empty((4, len(goes) + int(leave.met[0])), np.int32)
+            count = moving_on(
+                self.followers, at, loose, goes, leave, last, self.end, self.steady, on
+            )
+            loose = on[:, :count]
 
-    def _follow(self, table: Table, leaders: Ints, at: Ints, gone: Ints) -> Ints:
-        """The pairs that leave their leaders, (4, m)."""
+    def _led(self, first: Ints, second: Ints, starts: Ints) -> Numbers:
+        """Put pairs with their leaders; those on their own from the start, (4, m)."""
+        begin, rank = self.ways[0], self._ranks()
+        events = np.diff(self.d.begin[:-1]) > 1
+        self.followers = _followers(len(begin), len(first))
+        if not led(first, second, rank, events, starts, begin, self.followers):
+            order = np.lexsort((np.maximum(first, second), np.minimum(first, second)))
+            self.followers = _followers(len(begin), len(first))
+            some = starts[order] if starts.size else starts
+            led(first[order], second[order], rank, events, some, begin, self.followers)
+            self.followers.number[:] = order[self.followers.number]
+        loose = np.empty((4, int(np.count_nonzero(self.followers.away))), np.int32)
+        alone(self.followers, starts, begin, loose)
+        return loose
+
+    def _follow(
+        self, table: Table, shelf: Shelf, leaders: Ints, at: Ints, after: Ints, leave: Leavers
+    ) -> None:
+        """Who leaves the leaders that stand `at` and go to `after`."""
         leaders = leaders[by_number(at[leaders], int(self.known.met[0]))]
-        turns = len(table.there)
-        many = follow(
-            table,
-            self.cond,
-            self.moves,
-            self.known,
-            self.d,
-            self._desk(),
-            shelf_for(
-                turns + 3 * int(self.d.most[0]),
-                len(table.z) - turns,
-                len(self.moves.state),
-                len(self.moves.size),
-                int(self.followers.many.max()),
-            ),
-            self.followers,
-            leaders,
-            at[leaders],
-            gone,
-        )
-        return gone[:, :many].copy()
+        aims = np.where(at[leaders] == after[leaders], -1, after[leaders])
+        leave.many[:] = leave.met[:] = 0
+        done = 0
+        while done < len(leaders):
+            self.known = with_room(self.known)
+            done = follow(
+                table, self.cond, self.moves, self.known, self.d, self.made, self.desk,
+                shelf, self.followers, leaders, at[leaders], aims, leave, done,
+            )  # fmt: skip
 
-    def _loose(self, table: Table, loose: Ints, *, last: bool) -> Ints:
-        """One round for pairs on their own, (4, m): those that still move."""
-        ordered = np.empty(loose.shape, np.int64)
-        by_pattern(loose, int(self.known.met[0]), ordered)
-        goes = self._look(table, ordered[0], ordered[1], ordered[3])
-        left = moving_on(ordered, goes, self.end, self.steady, last)
-        return ordered[:, :left].copy()
-
-    def _look(self, table: Table, one: Ints, two: Ints, at: Ints) -> Ints:
-        """Where pairs sorted by pattern go, -1 for stay."""
-        goes, done = np.empty(len(one), np.int64), 0
-        desk = self._desk()
-        while done < len(one):
+    def _look(self, table: Table, loose: Numbers) -> Numbers:
+        """Where pairs on their own (4, m) go, -1 for stay."""
+        goes, order = np.empty(loose.shape[1], np.int32), np.empty(loose.shape[1], np.int32)
+        begin = np.zeros(int(self.known.met[0]) + 1, np.int64)
+        by_label(loose[3], begin, np.arange(len(order), dtype=np.int32), order)
+        done = 0
+        while done < len(order):
             self.known = with_room(self.known)
             done = look(
-                table, self.cond, self.moves, self.known, self.d, desk, one, two, at, goes, done
-            )
+                table, self.cond, self.moves, self.known, self.d, self.made, self.found, self.desk,
+                order, loose[1], loose[2], loose[3], goes, done,
+            )  # fmt: skip
         return goes
-
-    def _desk(self) -> Desk:
-        return desk_for(
-            len(self.table.there),
-            3 * int(self.d.most[0]),
-            len(self.moves.state),
-            len(self.moves.size),
-            self.known.states.shape[1],
-        )
 
     def _ranks(self) -> Ints:
         """(H,) how many hypotheses take the same way as each."""
@@ -318,5 +324,16 @@ def _defective(transfer: Transfer, ports: Ports, cases: Cases, leads: Ints) -> D
     switch = transfer.vectors.switch
     turn = np.where(switch >= 0, transfer.toggle_of[np.maximum(switch, 0)], -1)
     most, own = np.array([np.diff(begin).max()]), begin[:-2]
-    port = vector[own].astype(np.uint32)
+    port = vector[own].astype(np.int32)
     return Defective(begin, vector, alpha, emf, turn, most, port, alpha[own], emf[own])
+
+
+def _followers(count: int, pairs: int) -> Followers:
+    """Room for so many pairs of so many hypotheses."""
+    return Followers(
+        np.zeros(count + 1, np.int64),
+        np.zeros(count, np.int64),
+        np.empty(pairs, np.int32),
+        np.empty(pairs, np.int32),
+        np.zeros(pairs, bool),
+    )
