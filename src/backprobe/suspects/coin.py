@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from backprobe.circuit.compiled import compiled
 from backprobe.defects.model import Floats
 from backprobe.suspects.codes import RULE_WRONG
 from backprobe.suspects.factor import ListFactor
@@ -37,41 +38,54 @@ def _of_rule(told: Lists, code: str) -> Floats:
     them: it holds on those lists on which it is likelier first, and is not drawn anew.
     """
     plain: Floats = np.ones((1, 1))
-    held: list[tuple[Floats, float, float]] = []
+    said: list[tuple[Floats, tuple[float, float]]] = []
     for lists, state in told:
         rule = lists.rules.get(code)
         if rule is None:
             continue
         seen = rule.present if state else rule.gone
         for ratio, ends in ((seen, rule.ends), (rule.past, rule.past_ends)):
-            if ratio is None:
-                continue
-            if ends is None:
+            if ratio is not None and ends is not None:
+                said.append((ratio, ends))
+            elif ratio is not None:
                 plain = plain * ratio
+    return plain * _together(said) if said else plain
+
+
+def _together(said: Sequence[tuple[Floats, tuple[float, float]]]) -> Floats:
+    """(H or 1, 1) mean of the product of what is said where a rule holds (yes) or not (no), from the
+    ratios (H or 1, 1) that this comes to by the chance of holding; where it is likelier it holds first."""
+    if len(said) == 1:
+        return said[0][0]
+    ratios: Floats = np.empty((len(said), max(ratio.shape[0] for ratio, _ in said)))
+    for k, (ratio, _) in enumerate(said):
+        ratios[k] = ratio[:, 0]
+    product: Floats = np.empty((ratios.shape[1], 1))
+    held_first(ratios, np.array([ends for _, ends in said]), product[:, 0])
+    return product
+
+
+@compiled
+def held_first(ratios: Floats, ends: Floats, product: Floats) -> None:
+    """Fill in the mean product (H,) of ratios (n, H) between their `ends` (n, 2), yes and no."""
+    many = len(ratios)
+    chance, order = np.empty(many), np.empty(many, np.int64)
+    for h in range(len(product)):
+        for k in range(many):
+            yes, no = ends[k, 0], ends[k, 1]
+            chance[k] = min(max((ratios[k, h] - no) / (yes - no), 0.0), 1.0)
+            at = k
+            while at and chance[order[at - 1]] < chance[k]:
+                order[at] = order[at - 1]
+                at -= 1
+            order[at] = k
+        product[h], above = 0.0, 1.0
+        for first in range(many + 1):
+            below = chance[order[first]] if first < many else 0.0
+            both = above - below
+            above = below
+            if both == 0.0:
                 continue
-            yes, no = ends
-            chance = ((ratio - no) / (yes - no)).clip(0.0, 1.0)
-            for place, (other, its_yes, its_no) in enumerate(held):
-                if other.shape == chance.shape and np.allclose(other, chance, atol=1e-9):
-                    held[place] = other, its_yes * yes, its_no * no
-                    break
-            else:
-                held.append((chance, yes, no))
-    return plain * _together(held) if held else plain
-
-
-def _together(held: Sequence[tuple[Floats, float, float]]) -> Floats:
-    """(H, 1) mean of the product of what is said where a rule holds (yes) or not (no), each with its
-    chance (H or 1, 1) of holding, the likelier ones first."""
-    if len(held) == 1:
-        chance, yes, no = held[0]
-        return chance * yes + (1.0 - chance) * no
-    chances = np.stack(np.broadcast_arrays(*(chance for chance, _, _ in held)))
-    order = np.argsort(-chances, axis=0, kind="stable")
-    chances = np.take_along_axis(chances, order, axis=0)
-    holds, holds_not = (np.array([one[k] for one in held])[order] for k in (1, 2))
-    total: Floats = np.zeros(chances.shape[1:])
-    share = -np.diff(chances, axis=0, prepend=1.0, append=0.0)
-    for k in range(len(held) + 1):
-        total += share[k] * holds[:k].prod(axis=0) * holds_not[k:].prod(axis=0)
-    return total
+            for k in range(many):
+                both *= ends[order[k], 0 if k < first else 1]
+            product[h] += both
