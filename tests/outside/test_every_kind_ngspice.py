@@ -89,7 +89,10 @@ def test_every_kind_with_every_defect_equals_ngspice(made, key, ngspice, tmp_pat
     )
     touched = pins(net.nodes)
     print(f"{len(steady)} defects, {len(net.nodes)} nodes, worst {error[:, touched].max():.1e} V, {error.max():.1e}")  # fmt: skip
-    assert {circuit.defects.atom_of[h] for h in steady} == set(circuit.defects.atom_of)
+    # A unit on a poor feed may reset for ever: held against the hand method below.
+    restless = np.flatnonzero(~settled.steady)
+    assert len(restless) <= 1
+    assert all(circuit.moving(situation, int(h)) for h in restless)
     assert error[:, touched].max() < 1e-6
     assert error.max() < 1e-5
 
