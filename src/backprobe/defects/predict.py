@@ -40,6 +40,8 @@ from backprobe.kinds import KINDS
 
 FAIRLY, ROUGHLY = 1e-8, 1e-4
 """Volts that a reading may have lost where it is weighed, and where a check is chosen by it."""
+MOVED = 1e-6
+"""Volts that may be lost of what contacts or copper make of a reading."""
 ALIKE = 1e-6
 """Volts and amperes within which a hypothesis reads as the healthy machine does; contacts and copper
 move it alike then."""
@@ -212,7 +214,7 @@ class Circuit:
             moves = np.flatnonzero(rows == sound)
         if moves.size and not (self.rough and drifts):
             own = shown.mean[moves], shown.source[moves]
-            slope = moved(self._bases, some.only(moves), taps, *own, sure=sure)
+            slope = moved(self._bases, some.only(moves), taps, *own, sure=MOVED)
             shown.slope[slice(None) if self.rough else moves, :, 1:] = slope
         elif self.rough and drifts is None:
             shown.slope[..., 1:] = [column.slope[1:, sound] for column in columns]

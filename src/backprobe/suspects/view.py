@@ -186,7 +186,7 @@ class View:
         if self.asking:
             return self._asked_for(key, make)
         found: Told | None = self.kept.lists.get(key)
-        if found is None and len(self._of) == 1 and self.cut is None:
+        if found is None and len(self._of) == 1 and not self._list_moves(key):
             whole, rows = self._of[0]
             known: Told | None = whole.kept.lists.get(key)
             found = None if known is None else known.only(rows)
@@ -195,6 +195,15 @@ class View:
         self.kept.lists[key] = found
         _trim(self.kept.lists, max(LISTS, SAID // RULES // self.count))
         return found
+
+    def _list_moves(self, key: Hashable) -> bool:
+        """Whether something a code list asks for moves within a severity cell that was cut."""
+        if self.cut is None:
+            return False
+        wanted = self._of[0][0].kept.wanted.get(key)
+        return wanted is None or any(
+            self._moves((*place, probe)) for place, probes in wanted[1].items() for probe in probes
+        )
 
     def _asked_for(self, key: Hashable, make: Callable[[], Told]) -> Told:
         """What a code list wants to know, remembered: most ask again in every round."""
