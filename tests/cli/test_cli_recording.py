@@ -44,7 +44,7 @@ def test_as_json(command, candump: Path) -> None:
 def test_its_codes_are_taken_into_a_job(command, candump: Path, shop: Path) -> None:
     said = command("recording", candump, "--job", "1", "--unit", "0=ECU", "--shop", shop)
     assert said.code == Exit.DONE
-    assert said.out.splitlines()[-1].startswith("f4  codes ECU 100/4, key on, engine stopped")
+    assert said.out.splitlines()[-1].startswith("f4  codes ECU 100/4 x3, key on, engine stopped")
     found = command("so-far", "1", "--shop", shop, "--json").json["findings"]
     assert (found[-1]["unit"], found[-1]["active"]) == ("ECU", ["100/4"])
 

@@ -12,8 +12,6 @@ def test_note_names_the_loaded_reading(command, shop: Path) -> None:
     assert said.code == Exit.DONE
     lines = " ".join(said.out.split())
     assert lines.startswith("f6 volts engine 0.0 V, key off f6 ! It cannot tell: ")
-    assert lines.endswith(
-        "Read it under load: volts at bare metal of the engine, key on, engine stopped."
-    )
+    assert lines.endswith("Read it under load: volts at bare metal of the engine, cranking.")
     (noted,) = command("note", "2", "volts engine 0.0, key off", "--shop", shop, "--json").json
     assert noted["remark"].startswith("It cannot tell: ")
