@@ -16,7 +16,8 @@ from backprobe.checks.metered import metered, ohms_of, on_display, own_error
 from backprobe.checks.model import Check
 from backprobe.checks.stories import Stories
 from backprobe.checks.trap import CAUGHT, FOR_NOTHING
-from backprobe.defects.model import Floats, Probe
+from backprobe.defects.atoms import of_atoms
+from backprobe.defects.model import Atom, Floats, Probe
 from backprobe.findings.model import FuseFound, Looked, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
 from backprobe.suspects.column import Column
@@ -267,8 +268,7 @@ class Forecast:
             return None
         present, gone = pair
         if not self._view.asking:
-            atoms = self._view.defects.atoms
-            inside = np.array([mends(atom, check.target) for atom in atoms])
+            inside = of_atoms(self._view.defects, mends, check.target).copy()
             inside[0] = False
             present = np.where(inside[self._view.defects.atom_of], present[0], present)
         return present, gone
@@ -343,9 +343,8 @@ class Forecast:
         damage that is not the defect."""
         if self._view.asking:
             return np.full(1, other)
-        atoms = self._view.defects.atoms
-        own = [share_at(a, place) * a.visible if a.group == group else 0.0 for a in atoms]
-        found = (other + (1.0 - other) * np.array(own))[self._view.defects.atom_of]
+        own = of_atoms(self._view.defects, _bared, group, place)
+        found = (other + (1.0 - other) * own)[self._view.defects.atom_of]
         return np.concatenate([found, found, [other]])
 
     def _provoked(self, check: Check, place: str, places: int) -> Floats | None:
@@ -353,9 +352,8 @@ class Forecast:
         yes, no = (told / places for told in FAILING_TOLD["yes"])
         defects = self._view.defects
         which, at = np.unique(defects.atom_of, return_inverse=True)
-        atoms = [defects.atoms[number] for number in which]
-        here = np.array([sits_at(atom, place) for atom in atoms])
-        factor = np.array([float(getattr(a, check.condition, 1.0)) for a in atoms])
+        here = of_atoms(defects, sits_at, place)[which]
+        factor = of_atoms(defects, getattr, check.condition, 1.0)[which]
         rho = np.array(RHO)[:, None]
         odds = rho / (1.0 - rho) * factor
         level = self._levels(check.condition)[:, None]
@@ -379,6 +377,11 @@ class Forecast:
             weight = np.ones_like(rho)
         share: Floats = weight / weight.sum()
         return share
+
+
+def _bared(atom: Atom, group: str, place: str) -> float:
+    """How likely the damage of a defect of a group is seen on one wire of it."""
+    return share_at(atom, place) * atom.visible if atom.group == group else 0.0
 
 
 def named_in(check: Check) -> tuple[str, ...]:

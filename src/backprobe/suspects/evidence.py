@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
+from backprobe.defects.atoms import of_atoms
 from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor
 from backprobe.findings.fold import MENDING, usual_life
 from backprobe.findings.model import (
@@ -119,9 +118,9 @@ def gather(view: View, job: JobState) -> Evidence:
 def _odds(defects: Defects) -> dict[Condition, Floats]:
     at = defects.atom_of
     return {
-        "wet": np.array([atom.wet for atom in defects.atoms])[at],
-        "hot": np.array([atom.hot for atom in defects.atoms])[at],
-        "moved": np.array([atom.moved for atom in defects.atoms])[at],
+        "wet": of_atoms(defects, getattr, "wet")[at],
+        "hot": of_atoms(defects, getattr, "hot")[at],
+        "moved": of_atoms(defects, getattr, "moved")[at],
     }
 
 

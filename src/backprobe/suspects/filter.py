@@ -16,6 +16,7 @@ from itertools import product
 
 import numpy as np
 
+from backprobe.defects.atoms import of_atoms
 from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.findings.model import Condition
 from backprobe.suspects.coin import coin
@@ -201,7 +202,7 @@ def filtered(told: Laid, *, sometimes: bool) -> Filtered:
 
 def comes_of(defects: Defects, first: Ints, second: Ints) -> Floats:
     """(m, 2) how often each of two faults comes and goes."""
-    each = np.array([atom.sometimes for atom in defects.atoms])[defects.atom_of]
+    each = of_atoms(defects, getattr, "sometimes")[defects.atom_of]
     return np.stack([each[first], each[second]], axis=1)
 
 

@@ -8,6 +8,7 @@ from math import log
 
 import numpy as np
 
+from backprobe.defects.atoms import of_atoms
 from backprobe.defects.model import RUBBED, TO_GROUND, Atom, Defects, Flags, Floats
 from backprobe.findings.fold import MENDING
 from backprobe.findings.model import Act, Bet, Condition, Failing, Looked, Provoked
@@ -143,12 +144,11 @@ def comes_back(
 ) -> tuple[Floats, Floats, float]:
     """(H,) chance that the fault is seen at a place, when it was showing anyway and when it was
     not, and the chance of being told so on a healthy machine."""
-    seen, mistaken = (told / len(places) for told in FAILING_TOLD["yes"])
+    seen, mistaken = (one / len(places) for one in FAILING_TOLD["yes"])
     if view.asking:
         return np.full(1, seen), np.full(1, mistaken), mistaken
-    atoms = view.defects.atoms
-    here = np.array([sits_at(atom, place) for atom in atoms])
-    factor = np.array([getattr(atom, condition) if condition else 1.0 for atom in atoms])
+    here = of_atoms(view.defects, sits_at, place)
+    factor = of_atoms(view.defects, getattr, condition) if condition else np.ones(here.size)
     odds = np.array(RHO)[:, None] / (1.0 - np.array(RHO)[:, None]) * factor
     shows = np.where(here, (odds / (1.0 + odds)).mean(axis=0), DRIFT / len(places))
     shows[0] = 0.0
@@ -175,9 +175,9 @@ def change_of(defects: Defects, act: Act) -> Change | None:
             for atom in defects.atoms
         ]
     )
-    mended = np.array([mending and mends(atom, act.target) for atom in defects.atoms])
+    mended = np.zeros(len(defects.atoms), bool)
     if mending:
-        mended |= _seen_beside(defects, act.target)
+        mended = of_atoms(defects, mends, act.target) | _seen_beside(defects, act.target)
     touched[0] = mended[0] = False
     return Change(
         finding=act.id,

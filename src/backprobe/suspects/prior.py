@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from backprobe.defects.atoms import of_atoms
 from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.findings.model import Condition
 from backprobe.suspects.model import NOT_IN_BOOK
@@ -34,14 +35,13 @@ def stories(defects: Defects, conditions: Collection[Condition] = ()) -> Stories
     `conditions`: those the complaint was tied to ("after washing" = wet); they raise the rate of
     the atoms that answer to them. Rates and factors carry their source in the atoms.
     """
-    atoms = defects.atoms[1:]
-    rate = np.array([atom.rate for atom in atoms])
+    rate = of_atoms(defects, getattr, "rate")[1:]
     for condition in sorted(set(conditions) - {""}):
-        rate = rate * np.array([getattr(atom, condition) for atom in atoms])
+        rate = rate * of_atoms(defects, getattr, condition)[1:]
     total = rate.sum()
     share = rate / total if total > 0.0 else rate
-    comes = np.array([atom.sometimes for atom in atoms])
-    count = len(atoms)
+    comes = of_atoms(defects, getattr, "sometimes")[1:]
+    count = comes.size
     prior = np.empty(2 * count + 2)
     prior[0] = HEALTHY
     prior[1 : count + 1] = (1.0 - HEALTHY - OUTSIDE) * share * (1.0 - comes)

@@ -9,7 +9,8 @@ from typing import Literal
 import numpy as np
 
 from backprobe.book.model import Book
-from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor
+from backprobe.defects.atoms import of_atoms
+from backprobe.defects.model import Atom, Defects, Flags, Floats, Ints, Predictor
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import MENDING
 from backprobe.findings.model import Act, CodesFound, JobState
@@ -220,9 +221,12 @@ def _atom_chances(defects: Defects, belief: Belief) -> Floats:
 
 
 def _of_group(defects: Defects, group: str) -> Flags:
-    flags: Flags = np.array([atom.group == group for atom in defects.atoms])
-    flags[0] = False
-    return flags
+    return of_atoms(defects, _is_of, group)
+
+
+def _is_of(atom: Atom, group: str) -> bool:
+    """Whether it is mended with a group; the sound machine is mended with none."""
+    return bool(atom.group) and atom.group == group
 
 
 def _names(defects: Defects, belief: Belief, group: str) -> tuple[tuple[str, float], ...]:
