@@ -140,7 +140,7 @@ def readout(
                 ground.laid, ground.x, ground.turns, turned, resting.own, ports, work, least
             )
             left = min(left, least)
-        plain = whole >= READS
+        plain = left >= READS
         if plain or whole >= SEES:
             read_plainly(ground, places, resting.own, ports, turned, work, rows)
             plain = plain or trusted(meters, len(ports), len(turned), work, rows, whole, sure)

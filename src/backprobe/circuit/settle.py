@@ -9,7 +9,7 @@ own.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -108,7 +108,7 @@ def _usual_rest(bases: Bases, limits: Limits, states: States) -> States:
 @dataclass(slots=True)
 class _Walk:
     """Hypotheses on their way: `states` (H, S) where each is, `share` (H,) of digits left there;
-    `framed`: references made ready for compiled code, with the turns (turns,) that serves."""
+    `framed`: the reference made ready for compiled code, with the turns (turns,) that serves."""
 
     bases: Bases
     reference: Reference
@@ -120,7 +120,7 @@ class _Walk:
     states: States
     share: Floats
     steady: Flags
-    framed: dict[int, tuple[Flags, Frame, Crowd]] = field(default_factory=dict)
+    framed: tuple[Flags, Frame, Crowd] | None = None
 
     @staticmethod
     def of(bases: Bases, states: States, limits: Limits, ports: Ports, cases: Cases) -> _Walk:
@@ -202,22 +202,25 @@ class _Walk:
                 break
 
     def _framed(self, reference: Reference, there: Flags, used: Ints) -> tuple[Frame, Crowd]:
-        """A reference ready for compiled code, for patterns with these turns there (p, turns) and
-        those of the rounds before."""
+        """A reference ready for compiled code, for patterns with these turns there (p, turns); that of
+        the walk is kept for the rounds after."""
         away = np.asarray(reference.away(there).any(axis=0))
-        known = self.framed.get(id(reference))
-        if known is not None and not (away & ~known[0]).any():
-            return known[1], known[2]
-        if known is not None:
-            away |= known[0]
+        kept = self.framed if reference is self.reference else None
+        if kept is not None:
+            if not (away & ~kept[0]).any():
+                return kept[1], kept[2]
+            away |= kept[0]
+            self.framed = None
         frame, own = reference.frame(self.ports, used, away)
         crowd = Crowd(self.cases.start, self.cases.ports, own, self.touches, self.alone)
-        self.framed[id(reference)] = away, frame, crowd
+        if reference is self.reference:
+            self.framed = away, frame, crowd
         return frame, crowd
 
     def _apart(self, unseen: Ints, patterns: States, label: Ints, verdict: States) -> None:
         """A round for hypotheses whose digits do not suffice, each pattern on its own factorisation."""
         limits = self.limits
+        self.share[unseen] = 0.0
         place = np.empty(self.cases.count, np.int64)
         place[unseen] = np.arange(len(unseen))
         seen = np.full((len(unseen), len(limits.at)), np.nan)
