@@ -30,6 +30,8 @@ SURE, LIVE = 1e-10, 100.0
 LIGHT: Final = 1e6
 """Ohms from which an instrument loads so little that what contacts and warmth do to the load is
 nothing beside what they do to the reading."""
+WHOLE = 1e-6
+"""Share of digits that ports keep beside turns which lost some, from which all is read plainly."""
 KNOWN, ASKED = 1, 2
 """Resistance at the probes: known already, or to be found; 0 where no instrument loads them."""
 
@@ -140,7 +142,7 @@ def readout(
                 ground.laid, ground.x, ground.turns, turned, resting.own, ports, work, least
             )
             left = min(left, least)
-        plain = left >= READS
+        plain = left >= READS and whole >= WHOLE
         if plain or whole >= SEES:
             read_plainly(ground, places, resting.own, ports, turned, work, rows)
             plain = plain or trusted(meters, len(ports), len(turned), work, rows, whole, sure)

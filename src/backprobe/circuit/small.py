@@ -119,7 +119,8 @@ class Bench(NamedTuple):
     """Room to work in, for up to d turns and k ports: of a pattern `core` T (d, d), its `inverse` and
     the turns' currents `flow` (d, 2) while nothing is defect; of a hypothesis `near` A (k, d), `far` B
     and `through` T^-1 B (d, k), `matrix` C' (k, k), its inverse `solved` and the ports' currents
-    `current` (k, 2); of every port its own transfer `before`, and what is `spent` on it on the way."""
+    `current` (k, 2); of each its own transfer `before`, the share a turn `keeps` of it (d,), and
+    what is `spent` on a port's on the way (k,)."""
 
     core: Floats
     inverse: Floats
@@ -130,6 +131,7 @@ class Bench(NamedTuple):
     matrix: Floats
     solved: Floats
     before: Floats
+    keeps: Floats
     spent: Floats
     current: Floats
 
@@ -154,6 +156,7 @@ def bench(turns: int, ports: int) -> Bench:
         np.empty((ports, ports)),
         np.empty((ports, ports)),
         np.empty(max(turns, ports)),
+        np.empty(turns),
         np.empty(ports),
         np.empty((ports, 2)),
     )
@@ -171,7 +174,8 @@ def take_out(laid: Floats, x: Floats, turns: Vectors, turned: Ints, work: Bench)
         work.before[i] = work.core[i, i]
     inverted(work.core, work.inverse, count)
     for i in range(count):
-        least = min(least, kept(work.before[i] * work.inverse[i, i]))
+        work.keeps[i] = kept(work.before[i] * work.inverse[i, i])
+        least = min(least, work.keeps[i])
         work.flow[i, 0] = 0.0
         work.flow[i, 1] = 0.0
     for j in range(count):
@@ -195,8 +199,8 @@ def put_in(
 ) -> tuple[float, float]:
     """A hypothesis' ports (k,) in a pattern that was taken out, solved for: `through`, `solved` and
     `current`. The least share of its own transfer that one of them is left with, or that was left
-    of it beside what the turns added; and the least share of digits it is left with when turns keep
-    a share `kept_out` of theirs."""
+    of it beside what the turns added; and the least share of digits it is left with beside turns
+    that keep theirs, at least `kept_out`."""
     count, many, least, whole = len(turned), len(ports), 1.0, kept_out
     for i in range(many):
         for d in range(count):
@@ -215,7 +219,7 @@ def put_in(
         work.before[i] = work.matrix[i, i]
         work.spent[i] = abs(work.matrix[i, i])
         for d in range(count):
-            work.spent[i] += abs(work.near[i, d] * work.through[d, i]) / kept_out
+            work.spent[i] += abs(work.near[i, d] * work.through[d, i]) / work.keeps[d]
             for j in range(many):
                 work.matrix[i, j] -= work.near[i, d] * work.through[d, j]
     for i in range(many):
