@@ -114,8 +114,7 @@ def taps_of(net: Net, taps: Sequence[Tap]) -> Taps:
 def show(
     bases: Bases, settled: Settled, taps: Taps, *, slopes: bool = True, sure: float = SURE
 ) -> Shown:
-    """Read every tap under every hypothesis. What may have lost
-    more than `sure` volts is refined."""
+    """Read every tap under every hypothesis. What may have lost more than `sure` volts is refined."""
     mean, source, battery = _in_variant(bases, settled.lean(), taps, "nominal", sure)
     slope = np.zeros((*mean.shape, 3))
     slope[..., 0] = battery

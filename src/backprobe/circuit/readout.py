@@ -15,16 +15,13 @@ from backprobe.circuit.compiled import compiled, inner
 from backprobe.circuit.factor import Exact
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.refine import Room, prepare, refine, room_for
-from backprobe.circuit.settled import READS, SEES
+from backprobe.circuit.settled import LOST, READS, SEES
 from backprobe.circuit.small import Bench, Vectors, bench, put_in, take_out
 
 SWAMPED = 100.0
 """A resistance of so small a share of what it is without ports and turns is found anew."""
 AGREE = 1e-8
 """So far, as a share, what is worked out in two orders may differ."""
-LOST = 1e-13
-"""Share, over the share a port is left with, of what a reading adds up from that rounding loses at
-most: some five times what was measured."""
 SURE, LIVE = 1e-10, 100.0
 """Volts that may be lost where nothing else is said; more volts than a machine has."""
 LIGHT: Final = 1e6

@@ -20,7 +20,7 @@ from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.parting import distinct, parted
 from backprobe.circuit.ports import Cases, Ports, read, solve
 from backprobe.circuit.reference import Reference
-from backprobe.circuit.settled import LEAST, NOT_SETTLED, READS, SEES, Settled
+from backprobe.circuit.settled import LEAST, LOST, NOT_SETTLED, READS, SEES, Settled
 from backprobe.circuit.step import UNSURE, Care, Crowd, Frame, step
 from backprobe.circuit.turned import Turns
 
@@ -34,10 +34,7 @@ MANY = 8
 """Hypotheses in a pattern whose digits do not suffice from which it is factorised (measured)."""
 CROWD = 20_000
 """Hypotheses in a pattern times its turns from which it is a reference of its own (measured)."""
-CLOSE = 1e-13
-"""Share, over the share that is left, of what an amount adds up from within which a limit counts as
-near: some five times what was measured to be lost at most."""
-CARE = Care(mend=False, least=LEAST, sees=SEES, reads=READS, close=CLOSE)
+CARE = Care(mend=False, least=LEAST, sees=SEES, reads=READS, close=LOST)
 MENDING = CARE._replace(mend=True)
 
 Start = Sequence[tuple[States, Ints]]

@@ -23,6 +23,9 @@ READS = 1e-5
 SEES = 1e-9
 """The same share to see with what is not decided by the last digits; a piece that hangs on its leak
 has 1e-9 to 1e-6."""
+LOST = 1e-13
+"""Share, over the share that is left, of what an amount adds up from that rounding loses at most: some
+five times what was measured."""
 FEW = 12
 """Hypotheses in one pattern from which refining each is dearer than factorising it (measured)."""
 

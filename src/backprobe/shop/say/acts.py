@@ -68,15 +68,21 @@ def _cleared(ear: Ear, said: Sentence) -> AnyFinding | None:
     return Act(situation=told.situation, act="codes cleared", target=target) if told else None
 
 
-def _bet(ear: Ear, said: Sentence) -> AnyFinding | None:
-    target = named(ear, said, said.rest, {**ear.names.groups, **ear.names.parts}, "suspect")
-    if target is None:
-        return None
+def _more_said(ear: Ear, said: Sentence) -> bool:
+    """Whether more was said than such a sentence takes; noted as a doubt."""
     if said.items:
         ear.doubt(
             "say-left-over", said.line, said.items[0], words=squeezed(said.items[0].text),
             pattern=said.form.whole,
         )  # fmt: skip
+    return bool(said.items)
+
+
+def _bet(ear: Ear, said: Sentence) -> AnyFinding | None:
+    target = named(ear, said, said.rest, {**ear.names.groups, **ear.names.parts}, "suspect")
+    if target is None:
+        return None
+    if _more_said(ear, said):
         return None
     return Bet(situation=ear.now, target=target)
 
@@ -86,11 +92,7 @@ def _recalled(ear: Ear, said: Sentence) -> AnyFinding | None:
     what = named(ear, said, said.rest, known, "answer of a driver")
     if what is None:
         return None
-    if said.items:
-        ear.doubt(
-            "say-left-over", said.line, said.items[0], words=squeezed(said.items[0].text),
-            pattern=said.form.whole,
-        )  # fmt: skip
+    if _more_said(ear, said):
         return None
     return Recalled(situation=ear.now, what=what)  # type: ignore[arg-type]
 
@@ -116,11 +118,7 @@ def _undo(ear: Ear, said: Sentence) -> AnyFinding | None:
             "say-unknown-finding", said.line, said.rest, name=squeezed(said.rest.text), known=known
         )
         return None
-    if said.items:
-        ear.doubt(
-            "say-left-over", said.line, said.items[0], words=squeezed(said.items[0].text),
-            pattern=said.form.whole,
-        )  # fmt: skip
+    if _more_said(ear, said):
         return None
     return Withdrawn(situation=ear.now, finding=wanted)
 
