@@ -61,3 +61,9 @@ def test_where_nothing_else_is_left_it_stays():
     defects = small.small_defects()
     belief = small.believe({1: 1.0}, outside=0.0)
     assert set_aside(defects, belief, [defects.atoms[1].group]) is belief
+
+
+def test_where_it_has_no_chance_any_more_there_is_nothing_to_set_aside():
+    defects = small.small_defects()
+    belief = small.believe({1: 0.0, 2: 1.0}, outside=0.02)
+    assert set_aside(defects, belief, [defects.atoms[1].group]) is belief

@@ -99,11 +99,11 @@ def set_aside(defects: Defects, belief: Belief, groups: Collection[str]) -> Beli
     aside = np.array([atom.group in groups for atom in defects.atoms])
     aside[0] = False
     gone = aside[np.maximum(belief.atom, 0)] & (belief.atom > 0)
-    left = float(belief.chance[~gone].sum())
-    if not gone.any() or left < NOTHING_LEFT:
+    taken, left = float(belief.chance[gone].sum()), float(belief.chance[~gone].sum())
+    if taken <= 0.0 or left < NOTHING_LEFT:
         return belief
     keep = DOUBTED if left < LITTLE else 0.0
-    shares = keep / (1.0 - left), (1.0 - keep) / left
+    shares = keep / taken, (1.0 - keep) / left
     return replace(
         belief,
         chance=belief.chance * np.where(gone, *shares),
