@@ -36,7 +36,8 @@ class Tables:
         """Means and slopes from the tables; a gone defect reads as the healthy machine."""
         self.asked.append((situation, len(probes)))
         rows = [np.asarray(self.volts[probe.p], float) for probe in probes]
-        mean = np.stack([np.full_like(row, row[0]) if gone else row for row in rows], axis=1)
+        shown = [np.full_like(row, row[0]) if gone else row for row in rows]
+        mean = np.stack([np.empty(self.defects.atom_of.size), *shown], axis=1)[:, 1:]
         slope = np.zeros((*mean.shape, 3))
         for number, probe in enumerate(probes):
             slope[:, number] = self.slopes.get(probe.p, (0.0, 0.0, 0.0))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from backprobe.book.model import CodeRule, End, Function, Pin
+from backprobe.book.model import MINUS, CodeRule, End, Function, Pin
 from backprobe.book.situations import Key, Situation
 from backprobe.checks.cost import BY_CLASS
 from backprobe.checks.layout import WIRE
@@ -13,7 +13,7 @@ from backprobe.checks.readings import reading
 from backprobe.checks.scene import Scene, key_of
 from backprobe.checks.wording import listed
 from backprobe.defects.model import Probe
-from backprobe.findings.model import CodesFound, FuseFound, Works
+from backprobe.findings.model import Act, CodesFound, FuseFound, Reading, Works
 
 MEMBERS = 8
 FUSE_PULLS = 4
@@ -25,6 +25,8 @@ GROUP_SUSPECTED = 0.05
 """Chance within a 5 V group above which its members are unplugged one by one."""
 LAMPS = ("lamp", "LED lamp")
 FUSES = ("fuse", "fusible link", "circuit breaker")
+DEAD, FED = 0.1, 0.8
+"""Shares of the machine's volts below which a pin is dead, above which it is fed. Judgement."""
 
 
 def by_hand(scene: Scene) -> Iterator[Check]:
@@ -233,9 +235,9 @@ def _new_fuses(scene: Scene) -> Iterator[Check]:
     blown = {
         f.fuse
         for f in scene.job.findings
-        if isinstance(f, FuseFound) and f.state in ("blown", "blew")
+        if isinstance(f, FuseFound) and f.state in ("blown", "blew", "hot one side")
     }
-    for name in sorted(blown & set(scene.layout.book.parts)):
+    for name in sorted((blown | _dead_behind(scene)) & set(scene.layout.book.parts)):
         part = scene.layout.book.parts[name]
         amps = part.attrs.get("amps")
         rating = f"{amps:g} A, never larger" if isinstance(amps, float) else "same rating"
@@ -257,6 +259,24 @@ def _new_fuses(scene: Scene) -> Iterator[Check]:
                 opens=(name,),
                 hazards=("fuse-rating",),
             )
+
+
+def _dead_behind(scene: Scene) -> set[str]:
+    """Fuses with feed on one side and none on the other, as measured since they were last renewed."""
+    volts = scene.layout.book.machine.volts
+    sides: dict[tuple[str, Situation], set[bool]] = {}
+    for finding in scene.job.findings:
+        if isinstance(finding, Act):
+            sides = {key: seen for key, seen in sides.items() if key[0] != finding.target}
+        touch = scene.layout.touch.get(finding.p) if isinstance(finding, Reading) else None
+        if touch is None or not isinstance(finding, Reading) or finding.n != MINUS:
+            continue
+        part = scene.layout.book.parts.get(touch.part)
+        if part is not None and part.kind in FUSES and finding.instrument == "meter":
+            share = finding.value / volts
+            if share < DEAD or share > FED:
+                sides.setdefault((touch.part, finding.situation), set()).add(share > FED)
+    return {fuse for (fuse, _), seen in sides.items() if len(seen) > 1}
 
 
 def _behind(scene: Scene, fuse: str, function: Function) -> bool:

@@ -33,7 +33,7 @@ CONDITIONS: dict[str, tuple[str, str, str]] = {
 def at_places(scene: Scene) -> Iterator[Check]:
     """Looks near the suspicion; provocations when the fault is gone."""
     yield from _looks(scene)
-    if scene.job.failing in ("gone", "only when"):
+    if scene.waits:
         yield from _provoke(scene)
 
 

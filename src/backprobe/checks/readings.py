@@ -254,14 +254,8 @@ def _lamps(scene: Scene) -> Iterator[Check]:
         if scene.layout.sensitive(touch.node) or scene.layout.joint(touch.part) != "plug":
             continue
         lamp = Lead(kind=lamp_for(scene.layout.book.machine.volts), p=touch.node, n=MINUS)
-        with_lamp = Situation(
-            key=situation.key,
-            on=situation.on,
-            unplugged=situation.unplugged | {touch.part},
-            pulled=situation.pulled,
-            fitted=(lamp,),
-            after=situation.after,
-        )
+        off = situation.unplugged | {touch.part}
+        with_lamp = replace(situation, unplugged=off, fitted=(lamp,))
         done += 1
         yield reading(scene.layout, "lamp", Probe(kind="volts", p=touch.node), with_lamp)
 

@@ -22,6 +22,8 @@ GROUPS = 24
 NODES = 40
 LIVE = 5
 REACH = 2
+AWAY = 0.5
+"""Share of the suspicion that does not show from which a fault counts as away, where nobody said. Judgement."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,7 +31,8 @@ class Scene:
     """What the makers of checks share. `groups`: chance by group key, likeliest first; `atoms`:
     chance by atom number; `near`: touches worth a probe, most suspected neighbourhood first;
     `live`: situations to measure in; `past`: what every one of them comes after, `renewed`: fuses
-    fitted new since; `stands`: the engine does not start, so nothing can be tried with it running."""
+    fitted new since; `stands`: the engine does not start, so nothing can be tried with it running;
+    `away`: share of what is suspected that does not show now."""
 
     layout: Layout
     job: JobState
@@ -42,6 +45,15 @@ class Scene:
     past: Situation | None
     renewed: frozenset[str]
     stands: bool
+    away: float = 0.0
+
+    @property
+    def waits(self) -> bool:
+        """Whether the fault does not show, as was said, or as is likely since something was renewed:
+        a new fuse that holds."""
+        job = self.job
+        fresh = job.failing == "unknown" and bool(job.repaired) and self.away > AWAY
+        return job.failing in ("gone", "only when") or fresh
 
     @cached_property
     def suspected(self) -> tuple[tuple[Atom, float], ...]:
@@ -92,7 +104,16 @@ def scene_of(layout: Layout, job: JobState, defects: Defects, belief: Belief) ->
         stands=_stands(layout, job),
         past=past,
         renewed=renewed,
+        away=_away(belief),
     )
+
+
+def _away(belief: Belief) -> float:
+    """Share of the chance of all defects that does not show."""
+    inside = belief.atom > 0
+    total = float(belief.chance[inside].sum())
+    shows = float((belief.chance * belief.present)[inside].sum())
+    return 1.0 - shows / total if total > 0.0 else 0.0
 
 
 def opened_for(scene: Scene, group: RepairGroup) -> RepairGroup:

@@ -37,7 +37,7 @@ def trap(scene: Scene) -> Iterator[Check]:
     dead = {f.target for f in scene.job.findings if isinstance(f, Works) and not f.works}
     moving = any(functions[name].moves for name in dead & set(functions))
     left = sum(isinstance(f, Mentioned) and f.about == ABOUT for f in scene.job.findings)
-    if left >= TRAPS or scene.job.failing not in ("gone", "only when"):
+    if left >= TRAPS or not scene.waits:
         return
     yield made(
         "trap",

@@ -208,7 +208,7 @@ def _factor(
         case FuseFound():
             return fuse_factor(view, finding, situation)
         case Failing():
-            return failing_factor(view, finding)
+            return failing_factor(view, finding, situation)
         case Bet():
             return bet_factor(view, finding)
         case Recalled():

@@ -8,6 +8,7 @@ from math import log
 
 import numpy as np
 
+from backprobe.book.situations import Situation
 from backprobe.defects.atoms import of_atoms
 from backprobe.defects.model import RUBBED, TO_GROUND, Atom, Defects, Flags, Floats
 from backprobe.findings.fold import MENDING
@@ -103,15 +104,17 @@ def bet_factor(view: View, bet: Bet) -> Factor:
     return Factor(finding=bet.id, present=ratio, gone=ratio, background=0.0, outside=1.0)
 
 
-def failing_factor(view: View, failing: Failing) -> Factor:
+def failing_factor(view: View, failing: Failing, situation: Situation) -> Factor:
     """What "yes", "gone" and "only when ..." say about the present state. Half is no opinion.
 
-    A healthy machine is not failing whichever state it is asked in.
+    A healthy machine is not failing whichever state it is asked in. A fault that is gone may have
+    left a blown fuse, and the machine fails as if it showed.
     """
     shows, shows_not = FAILING_TOLD[failing.answer]
     present = np.full((view.count, 1), shows / 0.5)
     gone = np.full((view.count, 1), shows_not / 0.5)
     if failing.answer != "only when":
+        gone[view.left_behind(situation)] = shows / 0.5
         present[0] = gone[0]
     return Factor(finding=failing.id, present=present, gone=gone, background=log(0.5), outside=1.0)
 

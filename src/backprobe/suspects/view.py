@@ -15,7 +15,7 @@ import numpy as np
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
-from backprobe.defects.model import Defects, Floats, Ints, Predictor, Probe
+from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor, Probe
 from backprobe.defects.predict import Circuit
 from backprobe.suspects.column import BLANK, Column
 from backprobe.suspects.severity import Ladder
@@ -238,6 +238,27 @@ class View:
             return self._predictor.state(situation, part, state, gone=gone).astype(np.float64)
         except KeyError:
             return None
+
+    def left_behind(self, situation: Situation) -> Flags:
+        """(H,) whose machine does not stand as the healthy one while the defect is gone: what it blew
+        is still blown."""
+        stand = None if self.asking else self.stand(situation)
+        return np.zeros(self.count, bool) if stand is None else stand != stand[0]
+
+    def stand(self, situation: Situation) -> Ints | None:
+        """(H,) how all that opens or pulls stands while no defect shows, None when that is not known."""
+        if self._of:
+            each = [view.stand(situation) for view, _ in self._of]
+            known = [
+                stand[at]
+                for stand, (_, at) in zip(each, self._of, strict=True)
+                if stand is not None
+            ]
+            return np.concatenate(known) if len(known) == len(each) else None
+        key = situation, True
+        if key not in self.kept.stands:
+            self.kept.stands[key] = self._predictor.seen(situation, (), gone=True).stand
+        return self.kept.stands[key]
 
     def fetch(self, of: Worlds | None = None) -> None:
         """Ask the predictor for all that was noted; take the given worlds, or choose those the
