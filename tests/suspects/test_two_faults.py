@@ -10,11 +10,12 @@ import numpy as np
 import pytest
 
 from backprobe.defects.model import Probe
-from backprobe.defects.pairs import all_pairs, with_pairs
+from backprobe.defects.pairs import PairList, all_pairs, with_pairs
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, AnyFinding, Failing, Reading
+from backprobe.suspects.model import Belief
 from backprobe.suspects.odd import TWO
-from backprobe.suspects.twofold import one_left
+from backprobe.suspects.twofold import led, one_left
 from backprobe.suspects.verdict import judge, judge_with_pairs
 from backprobe.suspects.weigh import weigh
 from oracles.machines import machine
@@ -179,3 +180,36 @@ def test_one_fault_that_explains_all_leaves_no_room_for_pairs(broken: Any) -> No
     belief, verdict = judge(circuit.book, circuit, job)
     assert np.array_equal(found.belief.chance, belief.chance)
     assert found.verdict.suspects == verdict.suspects
+
+
+def test_a_pair_stands_under_the_half_left_to_mend_however_its_severities_are_written() -> None:
+    """One was mended: it is the other, in both severities, though the halves of one are the other way
+    round."""
+    circuit = WHOLE.circuit
+    atom_of, atoms = circuit.defects.atom_of, circuit.defects.atoms
+    many = next(a for a in range(1, len(atoms)) if (atom_of == a).sum() > 1)
+    one = next(h for h in range(1, atom_of.size) if atoms[atom_of[h]].group != atoms[many].group)
+    mild, grave = np.flatnonzero(atom_of == many)[:2]
+    for rows in ((mild, grave), (grave, mild)):
+        pairs = PairList(
+            first=np.array([one, rows[0]]),
+            second=np.array([rows[1], one]),
+            rate=np.ones(2),
+            one_cause=np.zeros(2, bool),
+        )
+        carried = with_pairs(circuit, pairs)
+        last = carried.cases.count - 2
+        chance, alone = np.zeros(last + 2), np.zeros((last + 2, 2))
+        chance[last:] = 0.9, 0.1
+        alone[last:] = (0.0, 0.97), (0.97, 0.0)
+        belief = Belief(
+            atom=np.zeros(0, np.int64),
+            sometimes=np.zeros(0, np.int64),
+            chance=np.zeros(0),
+            present=np.zeros(0),
+            hypothesis=chance,
+            evidence=0.0,
+            alone=alone,
+        )
+        pair = led(carried, belief).defects.atoms[-1]
+        assert (pair.group, pair.second) == (atoms[many].group, atoms[atom_of[one]].group)

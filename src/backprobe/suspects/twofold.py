@@ -338,23 +338,21 @@ def led(circuit: Circuit, belief: Belief) -> Circuit:
     for part in (0, 1):
         np.add.at(total, parts[:, part], still[:, part])
     mend = np.array([max(group.mend_s, 1.0) for group in defects.groups])
-    worth = (total / mend)[parts]
+    # Severities of one pair may have its halves either way round.
+    halves = defects.atom_of[defects.halves[rows]]
+    each = np.take_along_axis(still * (total / mend)[parts], halves.argsort(axis=1), axis=1)
+    pair, at, first = np.unique(defects.atom_of[rows], return_index=True, return_inverse=True)
+    worth = np.zeros((pair.size, 2))
+    np.add.at(worth, first.ravel(), each)
     atoms = list(defects.atoms)
-    by_atom: dict[int, Floats] = {}
-    for k, row in enumerate(rows):
-        left = belief.hypothesis[row] * (1.0 - belief.alone[row][::-1])
-        each = left * worth[k]
-        atom = int(defects.atom_of[row])
-        by_atom[atom] = by_atom.get(atom, 0.0) + each
-        if belief.hypothesis[row] >= 0.0:
-            one, two = (atoms[a] for a in defects.atom_of[defects.halves[row]])
-            first, other = (one, two) if by_atom[atom][0] >= by_atom[atom][1] else (two, one)
-            atoms[atom] = replace(
-                atoms[atom],
-                group=first.group,
-                second=other.group,
-                words=f"{first.words}, and {other.words}",
-            )
+    for number, two, value in zip(pair, np.sort(halves[at], axis=1), worth, strict=True):
+        one, other = (atoms[k] for k in (two if value[0] >= value[1] else two[::-1]))
+        atoms[number] = replace(
+            atoms[number],
+            group=one.group,
+            second=other.group,
+            words=f"{one.words}, and {other.words}",
+        )
     return circuit.beside(cases=circuit.cases, defects=replace(defects, atoms=tuple(atoms)))
 
 
