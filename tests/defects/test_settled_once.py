@@ -54,6 +54,23 @@ def test_whoever_asked_before_the_readings_are_the_same(situation: Situation, go
     ] == [True]
 
 
+def test_in_a_crowd_a_switch_with_a_bad_contact_reads_as_alone() -> None:
+    """A crowded pattern is walked on a factorisation of its own (circuit.settle); what is measured of
+    its digits there holds there alone. Of 300 nodes a switched branch with a defect read as sound."""
+    made = machine(300, seed=1)
+    switched = Situation(key="on", on=frozenset({"S1"}))
+    whole = Circuit.of(made.book)
+    probes = [Probe(kind="volts", p=n) for n in whole.net.nodes if n.endswith((".1", ".87"))]
+    crowd = whole.seen(switched, probes).mean
+    assert len(whole.settled(switched).references) > 1
+    kind = np.array([a.kind == "bad contact" for a in whole.defects.atoms])
+    rows = np.concatenate([[0], np.flatnonzero(kind[whole.defects.atom_of])])
+    alone = Circuit.of(made.book).within(rows).seen(switched, probes).mean
+    assert crowd[rows] == pytest.approx(alone, abs=1e-7)
+    owner = np.array(["S1" in whole.defects.atoms[a].owners for a in whole.defects.atom_of[rows]])
+    assert np.abs(alone[owner] - alone[0]).max() > 5.0
+
+
 def test_what_one_circuit_settled_the_next_one_does_not_settle_again() -> None:
     circuit = fresh()
     circuit.within(drawn(1, 60)).seen(RUN, PROBES)

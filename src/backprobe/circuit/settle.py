@@ -104,8 +104,9 @@ def _usual_rest(bases: Bases, limits: Limits, states: States) -> States:
 
 @dataclass(slots=True)
 class _Walk:
-    """Hypotheses on their way: `states` (H, S) where each is, `share` (H,) of digits left there;
-    `framed`: the reference made ready for compiled code, with the turns (turns,) that serves."""
+    """Hypotheses on their way: `states` (H, S) where each is, `share` (H,) of digits left there on the
+    pattern `on` (H,) among `stands`, the reference first; `framed`: the reference made ready for
+    compiled code, with the turns (turns,) that serves."""
 
     bases: Bases
     reference: Reference
@@ -117,15 +118,18 @@ class _Walk:
     states: States
     share: Floats
     steady: Flags
+    on: Ints
+    stands: list[States]
     framed: tuple[Flags, Frame, Crowd] | None = None
 
     @staticmethod
     def of(bases: Bases, states: States, limits: Limits, ports: Ports, cases: Cases) -> _Walk:
         """Nobody has set out yet."""
         touches, alone = bases.touched(ports)
+        reference = bases.reference(states, limits)
         return _Walk(
             bases=bases,
-            reference=bases.reference(states, limits),
+            reference=reference,
             limits=limits,
             ports=ports,
             cases=cases,
@@ -134,6 +138,8 @@ class _Walk:
             states=np.zeros((cases.count, len(bases.net.states)), np.int8),
             share=np.ones(cases.count),
             steady=np.ones(cases.count, bool),
+            on=np.full(cases.count, NOT_SETTLED, np.int64),
+            stands=[reference.base.states],
         )
 
     def run(self, start: Start, rounds: int) -> None:
@@ -185,6 +191,7 @@ class _Walk:
         verdict: States,
     ) -> None:
         """A round for hypotheses sorted by their pattern `label` (n,), from a reference of theirs."""
+        self.on[which] = self._number(reference)
         frame, crowd = self._framed(reference, there[np.unique(label)], used)
         for care in (CARE, MENDING):
             step(frame, rules, crowd, care, which, label, there, self.states, self.share, verdict)
@@ -197,6 +204,15 @@ class _Walk:
             which, label = which[unsure[~many]], label[unsure[~many]]
             if not which.size:
                 break
+
+    def _number(self, reference: Reference) -> int:
+        """Which of the patterns that are read from a reference is."""
+        states = reference.base.states
+        for number, known in enumerate(self.stands):
+            if np.array_equal(known, states):
+                return number
+        self.stands.append(states)
+        return len(self.stands) - 1
 
     def _framed(self, reference: Reference, there: Flags, used: Ints) -> tuple[Frame, Crowd]:
         """A reference ready for compiled code, for patterns with these turns there (p, turns); that of
@@ -252,13 +268,11 @@ class _Walk:
         live = ~self.alone[cases.ports]
         some = np.flatnonzero(~live)
         live[some] = there[label[owner[some]], self.touches[cases.ports[some]]]
-        on = np.full(cases.count, NOT_SETTLED, np.int64)
-        on[which] = 0
         return Settled(
             ports=self.ports,
             cases=replace(cases, ports=np.where(live, cases.ports, -1)),
-            references=(self.reference.base.states,),
-            on=on,
+            references=tuple(self.stands),
+            on=self.on,
             share=self.share,
             states=self.states,
             steady=self.steady,
