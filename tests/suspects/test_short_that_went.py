@@ -5,15 +5,26 @@ Common practice, no source: fit a new fuse, and when it holds bring the fault ba
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from backprobe.book import read_book
 from backprobe.book.situations import Situation
 from backprobe.checks.generate import candidates
 from backprobe.checks.model import Check
+from backprobe.checks.plan import planned, proposal
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
-from backprobe.findings.model import Act, AnyFinding, Failing, FuseFound, JobState, Reading, Works
+from backprobe.findings.model import (
+    Act,
+    AnyFinding,
+    Failing,
+    FuseFound,
+    JobState,
+    Reading,
+    Works,
+)
 from backprobe.suspects.verdict import judge_with_pairs
 
 TEXT = """
@@ -115,3 +126,19 @@ def test_every_check_afterwards_has_the_new_fuse_in(circuit: Circuit) -> None:
     assert after
     assert all("F1" in c.situation.renewed for c in after)
     assert {c.does for c in after} >= {"lamp", "volts"}
+
+
+def test_a_new_fuse_comes_before_a_repair_or_the_end_though_no_check_is_worth_it(
+    circuit: Circuit,
+) -> None:
+    """What is suspected does not show: without a fuse nothing can be brought back."""
+    told = job(DARK, TOLD, STILL, FED, DEAD, OPEN)
+    judged = judge_with_pairs(circuit, told)
+    made = planned(circuit.book, judged.circuit, told, judged.belief)
+    dear = replace(made, table=replace(made.table, seconds=made.table.seconds + 1e5))
+    assert dear.step.does != "check"
+    shows, away = (replace(dear, scene=replace(dear.scene, away=share)) for share in (0.1, 0.9))
+    assert proposal(shows, judged.verdict).next[0].check.does == "repair"
+    first, *others = proposal(away, judged.verdict).next
+    assert (first.check.does, first.check.target) == ("new fuse", "F1")
+    assert "repair" not in {other.check.does for other in others}

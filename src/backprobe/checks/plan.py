@@ -19,7 +19,7 @@ from backprobe.checks.policy import Step, best_step, starting
 from backprobe.checks.present import priced, priced_repair, priced_stop, repair_id
 from backprobe.checks.proving import closing, proving
 from backprobe.checks.safety import Live, allowed
-from backprobe.checks.scene import Scene, opened_for, scene_of
+from backprobe.checks.scene import AWAY, Scene, opened_for, scene_of
 from backprobe.checks.stories import Stories, set_aside, stories_of
 from backprobe.checks.table import Table
 from backprobe.checks.wording import ask_words, left_words, listed, minutes, percent
@@ -197,22 +197,21 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
     found = bool(groups[:-1].max(initial=0.0) >= plan.table.sure * groups.sum())
     if found and step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
         step = starting(plan.table, plan.stories.mass, step)
-    # A fault that is away is waited for before the job is handed on (common practice).
-    traps = [n for n, check in enumerate(plan.checks) if check.does == "trap"]
+    before = [] if found or proof is not None else _before(plan, step)
     offers: list[Priced] = []
     if proof is not None:
         offers.append(proof)
-    elif step.does == "repair":
+    elif step.does == "repair" and not before:
         offers.append(priced_repair(plan.scene, plan.table, plan.stories, plan.repairs, step))
-    elif step.does == "stop" and not traps:
+    elif step.does == "stop" and not before:
         offers.append(priced_stop(plan.scene, plan.table))
     seen: set[tuple[str, str]] = set()
-    for number in (*(traps if step.does == "stop" else ()), *step.ranking):
+    for number in (*before, *step.ranking):
         check = plan.checks[number]
         subject = ("", check.opens[0]) if check.opens else (check.does, check.target)
         if len(offers) >= OFFERED:
             break
-        if step.scores.bits[number] < LEAST_BITS or subject in seen:
+        if (step.scores.bits[number] < LEAST_BITS and number not in before) or subject in seen:
             continue
         seen.add(subject)
         offers.append(
@@ -234,6 +233,24 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
     ask = ask_words(job.worked_s, half_s, job.approved_s)
     words = " ".join((_words(plan, verdict, offers, (half_s, ninety_s)), ask)).rstrip()
     return Proposal(next=tuple(offers), half_s=half_s, ninety_s=ninety_s, ask=ask, words=words)
+
+
+def _before(plan: Plan, step: Step) -> list[int]:
+    """What comes before a repair or the end of the search (common practice, no source). Where what is
+    suspected does not show and a fuse stands open: a new one, so that the fault can be brought back.
+    Before the job is handed on: waiting for a fault that is away."""
+    if step.does == "check":
+        return []
+    scene = plan.scene
+    fresh = [
+        n
+        for n, check in enumerate(plan.checks)
+        if check.does == "new fuse" and check.target not in scene.renewed and scene.away > AWAY
+    ]
+    if fresh:
+        return [min(fresh, key=lambda n: (plan.seconds[n], n))]
+    wait = step.does == "stop"
+    return [n for n, check in enumerate(plan.checks) if check.does == "trap" and wait]
 
 
 def _batch(plan: Plan, number: int) -> str:
