@@ -91,6 +91,7 @@ def worked(key: Key) -> Record:
         "found": walk.found,
         "checks": walk.checks,
         "minutes": round(walk.minutes, 2),
+        "spent": {what: round(seconds / 60.0, 2) for what, seconds in walk.spent.items()},
         "vain": walk.vain,
         "not in book": round(walk.outside, 4),
         "leading": walk.leading,

@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 
+from backprobe.checks.plan import ESCALATE_S
 from trials.draw import MODES, STRATA
 from trials.policies import BASELINES
 from trials.score import (
@@ -36,6 +37,19 @@ ERROR: Final = {"matched": 0.03, "mismatched": 0.07}
 ENOUGH = 1000
 """Cheap trials below which even a perfect tool shows an error of .03."""
 LOST = 40
+
+SPENT: Final = {
+    "meter": ("volts", "drop", "millivolts", "lamp", "ohms", "amps", "beep"),
+    "codes, display, what works": ("codes", "display", "works", "sweep"),
+    "look": ("look",),
+    "unplug, swap, fuses": ("unplug", "swap", "fuse", "new fuse"),
+    "provoke": ("provoke",),
+    "trap": ("trap",),
+    "repair that hit": ("mended",),
+    "repair in vain": ("in vain",),
+    "proof": ("prove",),
+}
+"""What minutes go into, by class of check."""
 
 HEAD = """\
 <!-- Written by `make trials`. Run it again instead of changing this page. -->
@@ -103,6 +117,7 @@ def page(records: Sequence[Record]) -> str:
         _measured(records, jobs, cheap),
         _right(ours),
         _minutes(jobs),
+        _spent(ours),
         _calibration(cheap),
         _lost(ours),
         HOW,
@@ -253,6 +268,32 @@ def _musts(jobs: Sequence[Record]) -> list[str]:
                 f"- {mode}: {found.value:.0%} of {name}{policy} (must {must:.0%}): {told}."
             )
     return ["", *lines] if lines else []
+
+
+def _spent(ours: Sequence[Record]) -> str:
+    """Where the minutes of the proposals go."""
+    lines = ["## Where the minutes go", "", "Mean minutes a job of the proposals.", ""]
+    lines.append(f"| | {' | '.join(STRATA)} |")
+    lines.append("|---|" + "---|" * len(STRATA))
+    by = {stratum: [r for r in ours if r["stratum"] == stratum] for stratum in STRATA}
+    rows = {name: [_minutes_of(by[s], classes) for s in STRATA] for name, classes in SPENT.items()}
+    rows["not mended in the end"] = [
+        ESCALATE_S / 60.0 * sum(not r["right"] for r in some) / max(1, len(some))
+        for some in by.values()
+    ]
+    for name, figures in rows.items():
+        lines.append(f"| {name} | " + " | ".join(f"{figure:.1f}" for figure in figures) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def _minutes_of(some: Sequence[Record], classes: Sequence[str]) -> float:
+    """Mean minutes of jobs on some classes of check."""
+    total = 0.0
+    for record in some:
+        spent = record.get("spent", {})
+        assert isinstance(spent, dict)
+        total += sum(float(spent.get(name, 0.0)) for name in classes)
+    return total / max(1, len(some))
 
 
 def _calibration(cheap: Sequence[Record]) -> str:

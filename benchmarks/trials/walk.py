@@ -146,10 +146,11 @@ def _likeliest(turn: Turn) -> Offer | None:
 @dataclass
 class Walk:
     """A job being worked. `ended`: "mended", "handed on", "came back" (closed with the fault in
-    it), "given up" (too many repairs in vain)."""
+    it), "given up" (too many repairs in vain). `spent`: seconds by class of check, "mended" and "in
+    vain" for repairs."""
 
     checks: int = 0
-    seconds: float = 0.0
+    spent: dict[str, float] = field(default_factory=dict)
     vain: int = 0
     first_repair: bool | None = None
     found: int = 0
@@ -158,6 +159,15 @@ class Walk:
     leading: list[tuple[str, float]] = field(default_factory=list)
     outside: float = 0.0
     solving: float = 0.0
+
+    @property
+    def seconds(self) -> float:
+        """On the clock, to the last repair."""
+        return sum(self.spent.values())
+
+    def spend(self, what: str, seconds: float) -> None:
+        """So long on this."""
+        self.spent[what] = self.spent.get(what, 0.0) + seconds
 
     @property
     def minutes(self) -> float:
@@ -189,7 +199,6 @@ class Work:
                 closed = job.verdict.proof is not None and job.verdict.proof.holds
                 walk.ended = "came back" if closed else "handed on"
                 break
-            walk.seconds += offer.seconds
             check = offer.check
             if check.does == "repair":
                 mended = [atom for atom in left if mends(check.target, atom)]
@@ -197,6 +206,7 @@ class Work:
                 if walk.first_repair is None:
                     walk.first_repair = hit
                 walk.vain += not hit
+                walk.spend("mended" if hit else "in vain", offer.seconds)
                 left = [atom for atom in left if atom not in mended]
                 word = "right" if hit else "mended, the part for nothing" if mended else "in vain"
                 walk.done.append(f"{check.words} -> {word}")
@@ -209,6 +219,7 @@ class Work:
                 job = self._repaired(job, check)
                 continue
             walk.checks += 1
+            walk.spend(check.does, offer.seconds)
             if check.does in ("swap", "new fuse"):
                 left = self._renewed(check.target, left)
             reply = self.answer(check)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -13,12 +14,12 @@ from trials.books import proofread, spoiled, wrong_book
 from trials.draw import STRATA, Case, dead, drawn, fault, field_of, noticed
 from trials.one import Key, keys, worked
 from trials.policies import BASELINES, POLICIES, TRADE
-from trials.report import MUST, page
+from trials.report import MUST, SPENT, page
 from trials.score import against, reliability, wilson
 from trials.walk import Offer, Turn, Work
 
 from backprobe.book.situations import Situation
-from backprobe.checks.model import Check
+from backprobe.checks.model import Check, Does
 from backprobe.defects.model import Probe
 from backprobe.findings.model import CodesFound, Looked, Works
 from backprobe.shop.job import start
@@ -230,6 +231,26 @@ def test_a_job_is_worked_to_its_end():
     assert found["truth"]
     assert 10 < found["minutes"] < 180
     assert found["checks"] + found["vain"] + 1 == len(found["done"])
+    assert sum(found["spent"].values()) == pytest.approx(found["minutes"], abs=0.05)
+    assert found["spent"]["mended"] > 0.0
+
+
+def test_where_the_minutes_go_adds_up_to_all_of_them():
+    jobs = [record(k, "proposals", right=k < 3, minutes=0.0) for k in range(4)]
+    jobs = [r | {"spent": {"volts": 4.0, "ohms": 2.0, "mended": 8.0}} for r in jobs]
+    table = page(jobs).partition("## Where the minutes go")[2].partition("##")[0]
+    rows = {
+        line.split("|")[1].strip(): float(line.split("|")[2])
+        for line in table.splitlines()[6:]
+        if line.startswith("|")
+    }
+    assert {name: figure for name, figure in rows.items() if figure} == {
+        "meter": 6.0,
+        "repair that hit": 8.0,
+        "not mended in the end": 45.0,
+    }
+    known = {name for classes in SPENT.values() for name in classes}
+    assert known >= {*get_args(Does), "mended", "in vain"} - {"repair", "stop"}
 
 
 def record(
