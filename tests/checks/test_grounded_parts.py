@@ -59,3 +59,36 @@ def test_with_its_nut_off_a_glow_plug_reads_its_own_ohms_and_not_those_of_the_ra
     assert mean[0] == pytest.approx(1.35, rel=0.1)
     atom = [a.id for a in circuit.defects.atoms].index("glow plug 1/shorted")
     assert mean[np.flatnonzero(circuit.defects.atom_of == atom)] == pytest.approx(0.02, abs=0.05)
+
+
+def test_the_ground_wire_of_a_load_that_moves_the_machine_is_measured_dead(job: Job):
+    """Worked by hand: 1 mm2 of wire to its stud is well below an ohm, a broken one reads OL. The load is
+    not switched on for it."""
+    run = Situation(key="run", on=frozenset({"S4", "S5"}))
+    told = start(job.book).note(
+        Works(target="tip skip", works=False, situation=run),
+        Failing(answer="yes", situation=ON),
+    )
+    stands = standing(told.circuit, told.findings)
+    near, belief = planned_on(stands)
+    plan = planned(told.book, near, stands.state, belief)
+    (at,) = (
+        k
+        for k, c in enumerate(plan.checks)
+        if c.probe is not None
+        and (c.does, c.probe.p, c.probe.n) == ("ohms", "tip lock valve.2", "frame")
+    )
+    check, shown = plan.checks[at], plan.shown[at]
+    assert (check.situation.key, check.situation.battery_off) == ("off", True)
+    assert check.situation.unplugged == {"tip lock valve"}
+    assert not check.situation.on
+    assert shown.healthy is not None
+    assert shown.healthy < 0.3
+    atoms = near.defects.atoms
+    broken = [
+        k
+        for k, h in enumerate(plan.stories.rows)
+        if atoms[near.defects.atom_of[h]].id == "wire 54d/open/valve run"
+    ]
+    assert broken
+    assert shown.chance[-1, broken].min() > 0.9

@@ -23,6 +23,7 @@ SOCKETS = 2
 SOCKET_LOADS = 4
 SOCKET_PLUGS = 6
 OHM_WIRES = 5
+GROUND_WIRES = 3
 FUSE = "fuse"
 BLOWN = ("blown", "blew")
 CLAMPS = 8
@@ -49,6 +50,7 @@ def readings(scene: Scene) -> Iterator[Check]:
     yield from _over_lugs(scene)
     yield from _ohms(scene)
     yield from _wire_ohms(scene)
+    yield from _ground_ohms(scene)
     yield from _lamps(scene)
     yield from _lamp_for_fuse(scene)
     yield from _clamps(scene)
@@ -340,6 +342,29 @@ def _wire_ohms(scene: Scene) -> Iterator[Check]:
             yield reading(layout, "ohms", probe, dead, target=wire.id, opens=parts)
         probe = Probe(kind="ohms", p=a.node, n=b.node)
         yield reading(layout, "ohms", probe, dead, target=wire.id, opens=parts)
+
+
+def _ground_ohms(scene: Scene) -> Iterator[Check]:
+    """Dead circuit, a load's plug off: from the ground wire in it to the metal its stud stands on. All
+    there is where the load moves the machine and is not switched on; common practice."""
+    layout, done = scene.layout, 0
+    for touch in scene.near:
+        if done >= GROUND_WIRES or touch.part not in layout.moving:
+            continue
+        body = _stud_metal(layout, layout.net_at(touch.node))
+        if not body or touch.side or layout.joint(touch.part) != "plug":
+            continue
+        done += 1
+        dead = scene.situation("off", unplugged=frozenset({touch.part}), battery_off=True)
+        probe = Probe(kind="ohms", p=touch.node, n=body)
+        yield reading(layout, "ohms", probe, dead, opens=(touch.part,))
+
+
+def _stud_metal(layout: Layout, net: int) -> str:
+    """The metal that the ground stud of a net stands on, "" where it has none."""
+    parts = layout.book.parts
+    studs = (parts[e.part] for e in layout.members.get(net, ()) if e.part in parts)
+    return next((p.body.split(" ")[0] for p in studs if p.kind == "ground stud" and p.body), "")
 
 
 def _clamps(scene: Scene) -> Iterator[Check]:
