@@ -14,7 +14,7 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Reading
 from backprobe.suspects.meters import METERS
-from backprobe.suspects.severity import Ladder
+from backprobe.suspects.severity import ASTRAY, Ladder
 from backprobe.suspects.weigh import weigh
 
 CELLS = {"A": [(1.0, 2.0, 0.5), (4.0, 2.0, 0.5)], "B": [(1.0, 2.0, 0.5), (4.0, 2.0, 0.5)]}
@@ -53,11 +53,16 @@ def test_a_reading_moves_to_both_ends_of_its_cell(bench: Any) -> None:
     assert Ladder(tables.defects).width(mean)[1:] == pytest.approx(ends[:, 0] - ends[:, 2])
 
 
-def integral(ends: tuple[tuple[float, float, float], ...], value: float, times: int) -> float:
+LAW = {"A": (6.0, 2.0), "B": (8.4045, 2.1127)}
+"""By hand: 12 V less a s / (s + b), the law of a divider, through both rungs."""
+
+
+def integral(law: tuple[float, float], value: float, times: int) -> float:
     """Chance density of `times` equal readings, the severity integrated out on a fine grid."""
-    total = 0.0
-    for upper, middle, lower in ends:
-        volts = np.concatenate([np.linspace(upper, middle, 2000), np.linspace(middle, lower, 2000)])
+    total, (a, b) = 0.0, law
+    for rung, _, _ in CELLS["A"]:
+        ohm = rung * 2.0 ** np.linspace(-1.0, 1.0, 4000)
+        volts = HEALTHY - a * ohm / (ohm + b)
         sigma = np.hypot(METERS["meter"].floor, METERS["meter"].share * volts)
         density = np.exp(-0.5 * ((value - volts) / sigma) ** 2) / sigma
         total += 0.5 * float((density**times).mean())
@@ -75,8 +80,55 @@ def test_readings_along_one_path_are_weighed_as_the_integral_over_severity(
     readings = [Reading(id=f"r{k}", p=f"X.{k}", value=value) for k in range(times)]
     belief = weigh(bench.book(), tables, bench.job(*readings))
     chance = [float(belief.chance[belief.atom == number].sum()) for number in (1, 2)]
-    expected = integral(ENDS["A"], value, times) / integral(ENDS["B"], value, times)
+    expected = integral(LAW["A"], value, times) / integral(LAW["B"], value, times)
     assert np.log(chance[0] / chance[1]) == pytest.approx(np.log(expected), abs=0.35)
+
+
+def test_within_a_cell_a_reading_goes_by_the_law_of_a_divider(bench: Any) -> None:
+    """Worked out: 12 V over a load of 5 ohm behind the defect, 12 x 5 / (5 + s); and over the defect as a
+    short behind 5 ohm, 12 x s / (5 + s). At every ohm within the cells, the worst and the mildest too."""
+    ohms = np.array([0.1, 0.5, 2.5, 15.0])
+    cells = {"A": [(ohm, 2.2, 0.25) for ohm in ohms]}
+    ladder = Ladder(bench.defects(bench.atom("A"), cells=cells))
+    at = np.linspace(-1.0, 1.0, 9)
+    rows = np.arange(1, 5)
+    within = ohms[:, None] * 2.2**at
+    for volts in (lambda s: 60.0 / (5.0 + s), lambda s: 12.0 * s / (5.0 + s)):
+        mean = np.array([12.0, *volts(ohms)])
+        found = ladder.along(mean, None, rows, at)
+        assert volts(ohms)[:, None] + found.move == pytest.approx(volts(within), abs=1e-9)
+        assert not found.share.any()
+
+
+def test_where_a_unit_resets_the_law_goes_on_and_may_be_over_already(bench: Any) -> None:
+    """By hand: the worst of four severities resets a unit, its reading jumps. Up to there the law goes on;
+    the further a piece lies on the way, the likelier it reads as the worst one."""
+    ohms = np.array([0.1, 0.5, 2.5, 15.0])
+    cells = {"A": [(ohm, 2.2, 0.25) for ohm in ohms]}
+    ladder = Ladder(bench.defects(bench.atom("A"), cells=cells))
+    mean = np.array([0.0, *(12.0 * ohms[:3] / (5.0 + ohms[:3])), 0.2])
+    found = ladder.along(mean, np.array([7, 7, 7, 7, 5]), np.array([3]), np.array([0.0, 0.5, 1.0]))
+    ohm = 2.5 * 2.2 ** np.array([0.0, 0.5, 1.0])
+    assert mean[3] + found.move[0] == pytest.approx(12.0 * ohm / (5.0 + ohm), abs=1e-9)
+    way = np.log(2.2) / np.log(6.0)
+    assert found.share[0] == pytest.approx(ASTRAY * np.array([0.0, way / 2.0, way]))
+    assert found.other[0, 1:] == pytest.approx([0.2, 0.2])
+
+
+def test_a_severity_between_two_is_weighed_by_readings_along_one_path(bench: Any) -> None:
+    """Four readings of one resistance of 3.1 ohm, between rungs of 2.5 and 15, each over another load:
+    straight lines in ln(ohm) are off by several errors of the meter, each by its own."""
+    cells = {n: [(o, 2.2, 0.25) for o in (0.1, 0.5, 2.5, 15.0)] for n in ("A", "B")}
+    defects = bench.defects(bench.atom("A"), bench.atom("B"), cells=cells)
+    ohms = np.array([0.1, 0.5, 2.5, 15.0])
+    volts, readings = {}, []
+    for k, load in enumerate((1.0, 3.0, 8.0, 20.0)):
+        same = 12.0 * load / (load + ohms)
+        # B tells nothing of the first two, A of none of them too little.
+        volts[f"X.{k}"] = [12.0, *same, *(same if k > 1 else np.full(4, 12.0))]
+        readings.append(Reading(id=f"r{k}", p=f"X.{k}", value=12.0 * load / (load + 3.1)))
+    belief = weigh(bench.book(), bench.tables(defects, volts=volts), bench.job(*readings))
+    assert belief.chance[belief.atom == 1].sum() > 0.95
 
 
 def test_where_a_fuse_blows_a_reading_jumps_and_is_not_smeared(bench: Any) -> None:

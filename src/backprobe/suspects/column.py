@@ -24,7 +24,8 @@ class Column:
     """What one probe reads under every hypothesis. mean, width (H,); slope (3, H); `unlike`:
     hypotheses that do not read as the healthy one does (they are computed, the rest are copies);
     `felt` (3,): by how many sigmas each shared unknown moves it at most; `chatters`: hypotheses
-    without a steady reading."""
+    without a steady reading; `other`: what pieces of severity cells may read as well (H,), and the
+    chance of it (H,)."""
 
     mean: Floats
     slope: Floats
@@ -32,6 +33,7 @@ class Column:
     unlike: Ints
     felt: Floats
     chatters: Ints
+    other: tuple[Floats, Floats] | None = None
 
     @staticmethod
     def of(
@@ -66,6 +68,7 @@ class Column:
             unlike=_among(self.unlike, rows, self.mean.size),
             felt=self.felt,
             chatters=_among(self.chatters, rows, self.mean.size),
+            other=None if self.other is None else (self.other[0][rows], self.other[1][rows]),
         )
 
     def moves_at(self, rows: Ints) -> bool:

@@ -345,13 +345,17 @@ class View:
             return drawn
         parts, fine, at = self.cut
         singles = self._of[0][0]
-        up, down = singles.ladder.moves(whole.mean, singles.kept.stands.get(key[:2]))
-        move = np.where(at > 0.0, at * up[fine], -at * down[fine])
+        stand = singles.kept.stands.get(key[:2])
+        found = singles.ladder.along(whole.mean, stand, fine[::parts], at[:parts])
         count = drawn.mean.size - fine.size
         mean, width = drawn.mean.copy(), drawn.width.copy()
-        mean[count:] += np.where(np.isin(fine, whole.unlike), move, 0.0)
+        mean[count:] += np.where(np.isin(fine, whole.unlike), found.move.ravel(), 0.0)
         width[count:] /= parts
-        return replace(drawn, mean=mean, width=width)
+        if not found.share.any():
+            return replace(drawn, mean=mean, width=width)
+        none = np.zeros(count)
+        other = (np.concatenate([none, one.ravel()]) for one in (found.other, found.share))
+        return replace(drawn, mean=mean, width=width, other=(next(other), next(other)))
 
     def _worlds(self, cells: tuple[int, int]) -> Worlds:
         felt = self.felt
@@ -375,6 +379,11 @@ class View:
         variance = slope**2 @ left + column.width[rows] ** 2 / 12.0
         with np.errstate(invalid="ignore"):
             some = shape(mean, variance[:, None])
+            if column.other is not None:
+                # Pieces of severity cells in which something may have given in already.
+                at, share = (part[rows, None] for part in column.other)
+                moved = mean + np.where(share > 0.0, at - column.mean[rows, None], 0.0)
+                some = (1.0 - share) * some + share * shape(moved, variance[:, None])
         if not shared and not column.unlike.size:
             return some
         full = np.empty((self.count, some.shape[1]))
