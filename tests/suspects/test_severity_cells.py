@@ -116,7 +116,7 @@ def test_where_a_unit_resets_the_law_goes_on_and_may_be_over_already(bench: Any)
 
 
 def test_a_severity_between_two_is_weighed_by_readings_along_one_path(bench: Any) -> None:
-    """Four readings of one resistance of 3.1 ohm, between rungs of 2.5 and 15, each over another load:
+    """Four readings of one resistance of 5 ohm, between rungs of 2.5 and 15, each over another load:
     straight lines in ln(ohm) are off by several errors of the meter, each by its own."""
     cells = {n: [(o, 2.2, 0.25) for o in (0.1, 0.5, 2.5, 15.0)] for n in ("A", "B")}
     defects = bench.defects(bench.atom("A"), bench.atom("B"), cells=cells)
@@ -126,7 +126,7 @@ def test_a_severity_between_two_is_weighed_by_readings_along_one_path(bench: Any
         same = 12.0 * load / (load + ohms)
         # B tells nothing of the first two, A of none of them too little.
         volts[f"X.{k}"] = [12.0, *same, *(same if k > 1 else np.full(4, 12.0))]
-        readings.append(Reading(id=f"r{k}", p=f"X.{k}", value=12.0 * load / (load + 3.1)))
+        readings.append(Reading(id=f"r{k}", p=f"X.{k}", value=12.0 * load / (load + 5.0)))
     belief = weigh(bench.book(), bench.tables(defects, volts=volts), bench.job(*readings))
     assert belief.chance[belief.atom == 1].sum() > 0.95
 
