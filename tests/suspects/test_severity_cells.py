@@ -12,9 +12,9 @@ from backprobe.book import read_book
 from backprobe.book.situations import Situation
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
-from backprobe.findings.model import Reading
+from backprobe.findings.model import CodesFound, Reading
 from backprobe.suspects.meters import METERS
-from backprobe.suspects.severity import ASTRAY, Ladder
+from backprobe.suspects.severity import ASTRAY, EARLY, Ladder
 from backprobe.suspects.weigh import weigh
 
 CELLS = {"A": [(1.0, 2.0, 0.5), (4.0, 2.0, 0.5)], "B": [(1.0, 2.0, 0.5), (4.0, 2.0, 0.5)]}
@@ -101,18 +101,44 @@ def test_within_a_cell_a_reading_goes_by_the_law_of_a_divider(bench: Any) -> Non
 
 
 def test_where_a_unit_resets_the_law_goes_on_and_may_be_over_already(bench: Any) -> None:
-    """By hand: the worst of four severities resets a unit, its reading jumps. Up to there the law goes on;
-    the further a piece lies on the way, the likelier it reads as the worst one."""
+    """By hand: the worst of four severities resets a unit, its reading jumps, anywhere up to 15 ohm. Up to
+    there the law goes on; the further a piece lies on the way, the likelier it reads as the worst one."""
     ohms = np.array([0.1, 0.5, 2.5, 15.0])
     cells = {"A": [(ohm, 2.2, 0.25) for ohm in ohms]}
     ladder = Ladder(bench.defects(bench.atom("A"), cells=cells))
     mean = np.array([0.0, *(12.0 * ohms[:3] / (5.0 + ohms[:3])), 0.2])
     found = ladder.along(mean, np.array([7, 7, 7, 7, 5]), np.array([3]), np.array([0.0, 0.5, 1.0]))
-    ohm = 2.5 * 2.2 ** np.array([0.0, 0.5, 1.0])
+    ohm = 2.5 * 6.0 ** np.array([0.0, 0.5, 1.0])
     assert mean[3] + found.move[0] == pytest.approx(12.0 * ohm / (5.0 + ohm), abs=1e-9)
-    way = np.log(2.2) / np.log(6.0)
-    assert found.share[0] == pytest.approx(ASTRAY * np.array([0.0, way / 2.0, way]))
+    assert found.share[0] == pytest.approx(ASTRAY * np.array([0.0, 0.5, 1.0]))
     assert found.other[0, 1:] == pytest.approx([0.2, 0.2])
+
+
+def test_between_two_severities_a_unit_may_still_be_on(bench: Any) -> None:
+    """Worked out: of the half of a cell towards the next one, what gives in anywhere on the way between both
+    has given in a quarter of the time; where nothing differs nothing is mixed, exact severities never are."""
+    cells = {"A": [(0.5, 2.2, 0.3), (2.5, 2.2, 0.3), (15.0, 2.2, 0.2), (np.inf, 1.0, 0.2)]}
+    ladder = Ladder(bench.defects(bench.atom("A"), bench.atom("B"), cells=cells))
+    on = ladder.beside(np.array([1.0, 1.0, 1.0, 0.0, 0.0, 0.0]))
+    assert on == pytest.approx([1.0, 1.0, 1.0 - EARLY, EARLY, 0.0, 0.0])
+    share = np.linspace(0.0, 0.5, 100_001)  # of the way, as far as the cell goes
+    assert pytest.approx(0.5 * share.mean(), rel=1e-4) == EARLY
+
+
+def test_a_code_between_the_severities_that_set_it_and_reset_its_unit(bench: Any) -> None:
+    """At 2.5 ohm the supply is not low yet, at 15 ohm the unit is off: in between it says so. Before, the
+    list left next to nothing of it beside a suspect that sets no code at all."""
+    cells = {"A": [(0.5, 2.2, 0.3), (2.5, 2.2, 0.4), (15.0, 2.2, 0.3)]}
+    defects = bench.defects(bench.atom("A"), bench.atom("B"), cells=cells)
+    tables = bench.tables(
+        defects,
+        volts={"U:7": [5.0, 4.0, 2.0, 0.1, 5.0]},
+        states={("U", "power"): [1, 1, 1, 0, 1]},
+    )
+    book = bench.book(bench.low("low", "7"))
+    found = CodesFound(id="c", unit="U", active=("low",), situation=Situation(key="on"))
+    belief = weigh(book, tables, bench.job(found))
+    assert belief.chance[belief.atom == 1].sum() > 0.9
 
 
 def test_a_severity_between_two_is_weighed_by_readings_along_one_path(bench: Any) -> None:

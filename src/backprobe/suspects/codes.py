@@ -56,11 +56,12 @@ COMMON_V = 7.0
 
 
 def powered(view: View, unit: str, situation: Situation, *, gone: bool) -> Floats:
-    """(H or 1, 1) 1 where the unit is on. A unit the circuit does not know counts as on."""
-    state = view.state(situation, unit, "power", gone=gone)
-    if state is None:
+    """(H or 1, 1) chance that the unit is on: between two severities of which one resets it, it may be
+    so still. A unit the circuit does not know counts as on."""
+    chance = view.powered(situation, unit, gone=gone)
+    if chance is None:
         return np.ones((1, 1))
-    on: Floats = (state == 1.0).astype(np.float64)[:, None]
+    on: Floats = chance[:, None]
     return on[:1] if (on == on[0]).all() else on
 
 
@@ -235,6 +236,10 @@ def _told(
     }
     if view.asking:
         return ListFactor(finding=found.id, unit=found.unit)
+    now = [
+        _as_it_answered(view, found, visit, chances, gone=gone)
+        for chances, gone in zip(now, (False, True), strict=True)
+    ]
     shown_now = [_after_hiding(rules, chances) for chances in now]
     shown_past = _after_hiding(rules, past)
     factors: dict[str, RuleFactor] = {}
@@ -303,6 +308,28 @@ def _answered(view: View, unit: str, visit: Sequence[Situation]) -> RuleFactor:
             on = np.minimum(on, powered(view, unit, situation, gone=gone))
         sides.append(DEAD_ANSWERS + (1.0 - DEAD_ANSWERS) * on)
     return RuleFactor(present=sides[0], gone=sides[1], past=None)
+
+
+def _as_it_answered(
+    view: View,
+    found: CodesFound,
+    visit: Sequence[Situation],
+    chances: dict[str, Floats | None],
+    *,
+    gone: bool,
+) -> dict[str, Floats | None]:
+    """What rules come to while the unit answers: that it had power is told by that (ANSWERS)."""
+    on = np.ones((1, 1))
+    for situation in visit:
+        on = np.minimum(on, powered(view, found.unit, situation, gone=gone))
+    doubt = (on > 0.0) & (on < 1.0)
+    if not (found.complete or found.active) or not doubt.any():
+        return chances
+    lit = np.where(doubt, 1.0 / (on + DEAD_ANSWERS * (1.0 - on)), 1.0)
+    return {
+        code: None if chance is None else np.minimum(chance * lit, 1.0)
+        for code, chance in chances.items()
+    }
 
 
 def _life_of(rule: CodeRule, life: Sequence[Situation]) -> tuple[Situation, ...]:

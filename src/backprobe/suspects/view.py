@@ -29,6 +29,8 @@ KEPT = 2_000_000
 SAID, LISTS = 8_000_000, 2
 """Hypotheses times rules of code lists kept, of lists with as many rules as units usually have; the
 least number of lists."""
+POWERED = " powered"
+"""In place of a state's name: the chance that a unit has power."""
 RULES = 100
 WANTED = 64
 """Code lists of which it is remembered what they ask."""
@@ -238,6 +240,21 @@ class View:
             return self._predictor.state(situation, part, state, gone=gone).astype(np.float64)
         except KeyError:
             return None
+
+    def powered(self, situation: Situation, unit: str, *, gone: bool) -> Floats | None:
+        """(H,) chance that a unit has power; None when the circuit knows no such unit."""
+        key = (situation, gone, unit, POWERED)
+        if not self.asking and key not in self._states:
+            self._states[key] = self._powered(situation, unit, gone=gone)
+        return np.zeros(1) if self.asking else self._states[key]
+
+    def _powered(self, situation: Situation, unit: str, *, gone: bool) -> Floats | None:
+        if self._of:
+            each = [(view.powered(situation, unit, gone=gone), at) for view, at in self._of]
+            known = [found[at] for found, at in each if found is not None]
+            return np.concatenate(known) if known else None
+        state = self.state(situation, unit, "power", gone=gone)
+        return None if state is None else self.ladder.beside((state == 1.0).astype(np.float64))
 
     def left_behind(self, situation: Situation) -> Flags:
         """(H,) whose machine does not stand as the healthy one while the defect is gone: what it blew
