@@ -93,8 +93,10 @@ the same bar for a repair (90 %, or nothing left that tells); none picks a check
 more. That is kinder to them than paper would be. Each case is worked by the proposals and by
 one of the five others in turn.
 
-**Cheap trials** draw code lists and one to four readings at random places from the engine's own readings
-and weigh them; they judge the weighing alone. The chance is that of all that ends by mending the leading
+**Cheap trials** draw a defect that sets a code, of any severity within its cell, and take code lists and one to
+four readings at random places from the hidden machine, solved apart like those of the jobs; they judge the weighing
+alone. (Until November 2026 they took them from the engine's own readings, and severities between two figures
+along the straight line that the weighing took as well: figures before that are kinder.) The chance is that of all that ends by mending the leading
 suspect, and held is whether the truth was among it. Chances that are exactly right err too where trials are
 few: by how much is said beside the error.
 
