@@ -14,7 +14,7 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
 from backprobe.findings.model import CodesFound, Reading
 from backprobe.suspects.meters import METERS
-from backprobe.suspects.severity import ASTRAY, EARLY, Ladder
+from backprobe.suspects.severity import ASTRAY, Ladder
 from backprobe.suspects.weigh import weigh
 
 CELLS = {"A": [(1.0, 2.0, 0.5), (4.0, 2.0, 0.5)], "B": [(1.0, 2.0, 0.5), (4.0, 2.0, 0.5)]}
@@ -115,14 +115,16 @@ def test_where_a_unit_resets_the_law_goes_on_and_may_be_over_already(bench: Any)
 
 
 def test_between_two_severities_a_unit_may_still_be_on(bench: Any) -> None:
-    """Worked out: of the half of a cell towards the next one, what gives in anywhere on the way between both
-    has given in a quarter of the time; where nothing differs nothing is mixed, exact severities never are."""
+    """Worked out: a cell of 2.5 ohm goes 44 % of the way to 15 ohm. On that side, half of the cell, what gives
+    in anywhere on the way has given in at the mean of all shares of the way up to there. Where nothing
+    differs nothing is mixed, exact severities never are."""
     cells = {"A": [(0.5, 2.2, 0.3), (2.5, 2.2, 0.3), (15.0, 2.2, 0.2), (np.inf, 1.0, 0.2)]}
     ladder = Ladder(bench.defects(bench.atom("A"), bench.atom("B"), cells=cells))
     on = ladder.beside(np.array([1.0, 1.0, 1.0, 0.0, 0.0, 0.0]))
-    assert on == pytest.approx([1.0, 1.0, 1.0 - EARLY, EARLY, 0.0, 0.0])
-    share = np.linspace(0.0, 0.5, 100_001)  # of the way, as far as the cell goes
-    assert pytest.approx(0.5 * share.mean(), rel=1e-4) == EARLY
+    share = np.linspace(0.0, np.log(2.2) / np.log(6.0), 100_001)
+    early = 0.5 * float(share.mean())
+    assert share[-1] == pytest.approx(0.44, abs=0.001)
+    assert on == pytest.approx([1.0, 1.0, 1.0 - early, early, 0.0, 0.0], abs=1e-6)
 
 
 def test_a_code_between_the_severities_that_set_it_and_reset_its_unit(bench: Any) -> None:
@@ -138,7 +140,7 @@ def test_a_code_between_the_severities_that_set_it_and_reset_its_unit(bench: Any
     book = bench.book(bench.low("low", "7"))
     found = CodesFound(id="c", unit="U", active=("low",), situation=Situation(key="on"))
     belief = weigh(book, tables, bench.job(found))
-    assert belief.chance[belief.atom == 1].sum() > 0.9
+    assert belief.chance[belief.atom == 1].sum() > 0.85
 
 
 def test_a_severity_between_two_is_weighed_by_readings_along_one_path(bench: Any) -> None:

@@ -15,9 +15,10 @@ BOUND = 10.0
 """Steps in ln(ohm) beyond this are all one."""
 DEAD = 0.01
 """Share of the healthy reading below which nothing comes through."""
-EARLY = 0.125
-"""Share of a severity cell in which things stand as at the next one already: of the half towards it, what
-gives in anywhere on the way has given in a quarter of the time (worked out)."""
+EARLY = 0.25
+"""Share of a severity cell in which things stand as at the next one already, by how far of the way to it the
+cell goes: half of the cell lies on that side, and what gives in anywhere on the way has given in at half
+of what is gone of it (worked out)."""
 ASTRAY = 0.2
 """Chance that what gives in between two severities does so in one situation earlier than in the others.
 Judgement."""
@@ -122,9 +123,9 @@ class Ladder:
         rungs = self._rungs
         told = chance[rungs.order]
         step = np.append(np.diff(told), 0.0)
-        step[rungs.last] = 0.0
         mixed = np.empty(chance.size)
-        mixed[rungs.order] = told + EARLY * (step - np.insert(step[:-1], 0, 0.0))
+        up, down = rungs.up * step, rungs.down * np.insert(step[:-1], 0, 0.0)
+        mixed[rungs.order] = told + EARLY * (up - down)
         mixed[self._exact] = chance[self._exact]
         return mixed
 
