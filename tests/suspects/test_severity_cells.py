@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from backprobe.book import read_book
+from backprobe.book.model import CodeRule, Test
 from backprobe.book.situations import Situation
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
@@ -132,15 +133,21 @@ def test_a_code_between_the_severities_that_set_it_and_reset_its_unit(bench: Any
     list left next to nothing of it beside a suspect that sets no code at all."""
     cells = {"A": [(0.5, 2.2, 0.3), (2.5, 2.2, 0.4), (15.0, 2.2, 0.3)]}
     defects = bench.defects(bench.atom("A"), bench.atom("B"), cells=cells)
-    tables = bench.tables(
-        defects,
-        volts={"U:7": [5.0, 4.0, 2.0, 0.1, 5.0]},
-        states={("U", "power"): [1, 1, 1, 0, 1]},
+    off = {("U", "power"): [1, 1, 1, 0, 1]}
+    low, rail = (
+        CodeRule(unit="U", code=kind, words=kind, tests=(Test(kind=kind, low=9.0, other="A"),))
+        for kind in ("supply", "rail")
     )
-    book = bench.book(bench.low("low", "7"))
-    found = CodesFound(id="c", unit="U", active=("low",), situation=Situation(key="on"))
-    belief = weigh(book, tables, bench.job(found))
-    assert belief.chance[belief.atom == 1].sum() > 0.85
+    volts = {"U:supply": [12.0, 11.5, 10.0, 8.0, 12.0], "U:group A": [12.0, 12.0, 12.0, 0.0, 12.0]}
+    tables = bench.tables(defects, volts=volts, states=off)
+    chance = {}
+    for rule in (low, rail):
+        found = CodesFound(id="c", unit="U", active=(rule.code,), situation=Situation(key="on"))
+        belief = weigh(bench.book(rule), tables, bench.job(found))
+        chance[rule.code] = belief.chance[belief.atom == 1].sum()
+    assert chance["supply"] > 0.85
+    # Its 5 V are gone because it is off: they are not while it can still say so.
+    assert chance["rail"] < 0.2
 
 
 def test_a_severity_between_two_is_weighed_by_readings_along_one_path(bench: Any) -> None:

@@ -88,11 +88,19 @@ def rule_chance(
 
 
 def _holds(view: View, rule: CodeRule, situation: Situation, *, gone: bool) -> Floats:
-    """(H or 1, 1) chance that all conditions of a rule hold."""
+    """(H or 1, 1) chance that all conditions of a rule hold. Low volts are told as the unit gives in,
+    too; what else it senses when it is off is not what it senses just before."""
     chance = powered(view, rule.unit, situation, gone=gone)
+    if not _of_supply(rule):
+        chance = (chance > 0.5).astype(np.float64)
     for test in rule.tests:
         chance = chance * _test_chance(view, rule, test, situation, gone=gone)
     return chance
+
+
+def _of_supply(rule: CodeRule) -> bool:
+    """Whether a rule asks for the unit's own supply alone."""
+    return all(test.kind == "supply" for test in rule.tests)
 
 
 def sensed_at(unit: str, test: Test) -> Probe:
@@ -318,7 +326,8 @@ def _as_it_answered(
     *,
     gone: bool,
 ) -> dict[str, Floats | None]:
-    """What rules come to while the unit answers: that it had power is told by that (ANSWERS)."""
+    """What rules on its supply come to while the unit answers: that it had power is told by that
+    (ANSWERS)."""
     on = np.ones((1, 1))
     for situation in visit:
         on = np.minimum(on, powered(view, found.unit, situation, gone=gone))
@@ -326,10 +335,12 @@ def _as_it_answered(
     if not (found.complete or found.active) or not doubt.any():
         return chances
     lit = np.where(doubt, 1.0 / (on + DEAD_ANSWERS * (1.0 - on)), 1.0)
-    return {
-        code: None if chance is None else np.minimum(chance * lit, 1.0)
-        for code, chance in chances.items()
-    }
+    told = dict(chances)
+    for rule in rules_of(view, found.unit):
+        chance = chances[rule.code]
+        if chance is not None and _of_supply(rule):
+            told[rule.code] = np.minimum(chance * lit, 1.0)
+    return told
 
 
 def _life_of(rule: CodeRule, life: Sequence[Situation]) -> tuple[Situation, ...]:
