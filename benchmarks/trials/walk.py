@@ -11,8 +11,9 @@ import numpy as np
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Key, Situation
+from backprobe.checks.draft import ESCALATE_S, NEVER_S, Plan, planned
 from backprobe.checks.model import Check
-from backprobe.checks.plan import ESCALATE_S, LEAST_BITS, NEVER_S, Plan, planned
+from backprobe.checks.plan import LEAST_BITS
 from backprobe.checks.present import repair_id
 from backprobe.checks.worth import Scores, score
 from backprobe.defects.model import Atom, Ints

@@ -7,7 +7,7 @@ import pytest
 
 from backprobe.book import read_book
 from backprobe.book.situations import Situation
-from backprobe.checks.plan import planned
+from backprobe.checks.draft import planned
 from backprobe.defects.model import Probe
 from backprobe.findings.model import Failing, FuseFound, Works
 from backprobe.shop.demo import book_text

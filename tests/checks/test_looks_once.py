@@ -7,7 +7,7 @@ import pytest
 
 from backprobe.book import read_book
 from backprobe.book.situations import Situation
-from backprobe.checks.plan import planned
+from backprobe.checks.draft import planned
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Failing, Looked, Works

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from backprobe.book.situations import Situation
-from backprobe.checks.plan import in_vain
+from backprobe.checks.draft import in_vain
 from backprobe.checks.stories import set_aside
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, Failing

@@ -20,12 +20,13 @@ from backprobe.checks import plan as plan_room
 from backprobe.checks.answer import findings_of
 from backprobe.checks.bins import binned
 from backprobe.checks.cost import open_places, price
+from backprobe.checks.draft import outcome_table, planned
 from backprobe.checks.generate import from_scene
 from backprobe.checks.guard import cannot_tell
 from backprobe.checks.layout import layout_of
 from backprobe.checks.model import Check
 from backprobe.checks.outcomes import Forecast
-from backprobe.checks.plan import outcome_table, plan, planned, proposal
+from backprobe.checks.plan import plan, proposal
 from backprobe.checks.policy import best_step
 from backprobe.checks.scene import history, scene_of
 from backprobe.checks.stories import stories_of

@@ -8,8 +8,8 @@ import pytest
 from backprobe.book import read_book
 from backprobe.book.model import MINUS
 from backprobe.book.situations import Situation
+from backprobe.checks.draft import planned
 from backprobe.checks.layout import layout_of
-from backprobe.checks.plan import planned
 from backprobe.checks.wording import node_words
 from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit

@@ -9,11 +9,11 @@ import pytest
 
 from backprobe.book import read_book
 from backprobe.checks.answer import findings_of
+from backprobe.checks.draft import UNIT_IN_VAIN_S, VAIN_S, planned
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
 from backprobe.checks.outcomes import places_of
 from backprobe.checks.parted import parted
-from backprobe.checks.plan import UNIT_IN_VAIN_S, VAIN_S, planned
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import scene_of
 from backprobe.checks.worth import repair_seconds, repairs

@@ -6,8 +6,8 @@ from functools import cache
 
 from backprobe.book import read_book
 from backprobe.checks.cost import repair_price
+from backprobe.checks.draft import planned
 from backprobe.checks.layout import layout_of
-from backprobe.checks.plan import planned
 from backprobe.findings.model import AnyFinding, Failing, Looked, Provoked
 from backprobe.kinds import KINDS
 from backprobe.shop.demo import JOBS, book_text

@@ -13,11 +13,12 @@ import pytest
 from backprobe.book.situations import Situation
 from backprobe.checks import plan as plan_room
 from backprobe.checks.answer import findings_of
+from backprobe.checks.draft import planned
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
 from backprobe.checks.outcomes import places_of
 from backprobe.checks.places import at_places, watched
-from backprobe.checks.plan import plan, planned
+from backprobe.checks.plan import plan
 from backprobe.checks.scene import scene_of
 from backprobe.checks.steps import cautions
 from backprobe.checks.trap import CARD, CAUGHT, FOR_NOTHING, PARKED, TRAPS, trap

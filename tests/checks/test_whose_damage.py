@@ -6,9 +6,9 @@ import pytest
 
 from backprobe.book import read_book
 from backprobe.book.situations import Situation
+from backprobe.checks.draft import planned
 from backprobe.checks.model import Check
 from backprobe.checks.outcomes import answers_of, named_in
-from backprobe.checks.plan import planned
 from backprobe.findings.model import Failing, FuseFound, Looked, Works
 from backprobe.shop.answer import Answer, answered
 from backprobe.shop.job import Job, start
