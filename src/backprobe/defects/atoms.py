@@ -27,8 +27,13 @@ class _Atoms:
 
 
 def of_atoms(defects: Defects, ask: Callable[..., bool | float], *about: Hashable) -> NDArray[Any]:
-    """(A,) what `ask(atom, *about)` says of every atom; not to be written to."""
-    return _asked(_Atoms(defects.atoms), ask, about)
+    """(A,) what `ask(atom, *about)` says of every atom; not to be written to. The atoms of two faults
+    are others in every round, those of singles the same throughout."""
+    known = _asked(_Atoms(defects.single or defects.atoms), ask, about)
+    if known.size == len(defects.atoms):
+        return known
+    more = [ask(atom, *about) for atom in defects.atoms[known.size :]]
+    return np.concatenate([known, np.array(more)])
 
 
 @lru_cache(maxsize=512)

@@ -78,7 +78,8 @@ class RepairGroup:
 class Defects:
     """All defects of a book. `atom_of` (H,) maps hypotheses to atoms; `weight` (H,) sums to 1
     within an atom; `spread` (H,) is the factor its severity stands for (1 = exact). `halves` (H, 2):
-    the two hypotheses one of two faults is made of, -1 for a single; None when all are singles."""
+    the two hypotheses one of two faults is made of, -1 for a single; None when all are singles. `single`:
+    the atoms of singles, with which `atoms` begins; () when there are no others."""
 
     atoms: tuple[Atom, ...]
     groups: tuple[RepairGroup, ...]
@@ -87,6 +88,7 @@ class Defects:
     ohm: Floats
     spread: Floats
     halves: Ints | None = None
+    single: tuple[Atom, ...] = ()
 
     def only(self, rows: Ints) -> Defects:
         """Some hypotheses; atoms keep their numbers, weights are not scaled. Two faults of which a
