@@ -45,6 +45,7 @@ def test_what_is_read_in_a_turned_pattern_is_what_its_own_factorisation_reads(se
             references=(net.resting,),
             on=which,
             share=np.full(PATTERNS, share),
+            beside=np.zeros(PATTERNS, bool),
             states=patterns,
             steady=np.ones(PATTERNS, bool),
         )

@@ -34,7 +34,7 @@ def drift(bases: Bases, settled: Settled) -> Drift | None:
     """That of the one hypothesis in `settled`; None where the digits do not suffice."""
     own = settled.cases.ports
     ports = settled.ports.only(own[own >= 0])
-    (group,) = settled.groups(bases.turns)
+    (group,) = settled.groups(bases.turns, beside=False)
     found = _drift(bases, group.states, ports, np.flatnonzero(group.turned[0]))
     return found or _drift(bases, settled.states[0], ports, np.zeros(0, np.int64))
 

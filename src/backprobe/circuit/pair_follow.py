@@ -15,14 +15,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled, for_numbers, loosely
+from backprobe.circuit.compiled import compiled, for_numbers, loosely, within
 from backprobe.circuit.limits import QUICK
 from backprobe.circuit.net import Flags, Floats, Ints
 from backprobe.circuit.pair_look import Desk, Moves, beyond, next_of, ready
-from backprobe.circuit.pair_put import Defective, Made, Numbers, join
+from backprobe.circuit.pair_put import GONE, Defective, Made, Numbers, join
 from backprobe.circuit.pair_table import Conditions, Table
 from backprobe.circuit.patterns import Patterns
 
+WORN = 1e4
+"""How many times a thing's own transfer the largest number on the way may be for nobody to mind."""
 USUAL = 0.5
 """Share of the usual room below which an amount is looked at on its own."""
 
@@ -53,7 +55,7 @@ class Shelf(NamedTuple):
     """Room to work in. Of a pattern, for every port of the table: its `own` transfer, `drive`, what it
     takes off what is `watched` (K, V), `across` (V, K) and the most of the usual room `gain` (V,) that is, by the `unit`
     (K,). Of the things put in, `forth` and `back` (m, V) transfers and `share` (m, V) of a current
-    they take over. With a leader, what is `left` (3, V) of own, drive and gain; the room it leaves, `up`
+    they take over, and what is `lost` (V,) of a port's own to their digits. With a leader, what is `left` (3, V) of own, drive and gain; the room it leaves, `up`
     and `down` (K,); `near`: slots to be looked at closer."""
 
     own: Floats
@@ -65,6 +67,7 @@ class Shelf(NamedTuple):
     forth: Floats
     back: Floats
     share: Floats
+    lost: Floats
     left: Floats
     up: Floats
     down: Floats
@@ -87,6 +90,7 @@ def shelf_for(things: int, vectors: int, moves: int, watches: int, most: int) ->
         np.zeros((things, vectors)),
         np.zeros((things, vectors)),
         np.zeros((things, vectors)),
+        np.zeros(vectors),
         np.zeros((3, vectors)),
         np.zeros(watches),
         np.zeros(watches),
@@ -161,10 +165,11 @@ def survey(
     """Every port's own transfer, drive and effect on what is watched, in the pattern taken out."""
     rooms(moves, desk.active[:awake], desk.level, shelf.up, shelf.down, shelf.ratio)
     unit, own, drive, gain, live = shelf.unit, shelf.own, shelf.drive, shelf.gain, made.live
+    lost = shelf.lost
     for k in range(len(unit)):
         unit[k] = live[k] / max(min(shelf.up[k], shelf.down[k]), 1e-9)
     for v in range(len(own)):
-        own[v], drive[v] = table.own[v], table.drive[v, 0]
+        own[v], drive[v], lost[v] = table.own[v], table.drive[v, 0], 0.0
     forth, back = shelf.forth, shelf.back
     for i in range(count):
         spread(table.z, table.turned, made.thing[i], i, made.lower, made.upper, forth, back)
@@ -172,9 +177,11 @@ def survey(
         for v in range(len(own)):
             own[v] -= back[i, v] * forth[i, v] * part
             drive[v] -= back[i, v] * flow
+        worn(made.grown[i], part, forth[i], back[i], lost)
     for v in range(len(own)):
         gain[v] = 0.0
-        if d.turn[v] >= 0 and not made.there[d.turn[v]]:
+        dead = abs(own[v]) < GONE * lost[v]
+        if dead or (d.turn[v] >= 0 and not made.there[d.turn[v]]):
             own[v] = np.inf
     for i in range(count):
         for v in range(len(own)):
@@ -185,6 +192,15 @@ def survey(
         )
         for v in range(len(own)):
             shelf.across[v, k] = shelf.watched[k, v]
+
+
+@within
+def worn(grown: float, part: float, forth: Floats, back: Floats, lost: Floats) -> None:
+    """What a thing whose digits are few takes off every port's own transfer, times what it had
+    `grown`: the most of it, in `lost` (V,)."""
+    if grown > WORN:
+        for v in range(len(lost)):
+            lost[v] = max(lost[v], abs(back[v] * forth[v] * part) * grown)
 
 
 @loosely
@@ -267,12 +283,12 @@ def lead(
 ) -> int:
     """Put a leader in after the `count` turns: how many things there are then."""
     own, left, unit, seen = shelf.own, shelf.left, shelf.unit, desk.seen
-    forth, back, share = shelf.forth, shelf.back, shelf.share
+    forth, back, share, lost = shelf.forth, shelf.back, shelf.share, shelf.work
     for k in range(len(seen)):
         seen[k] = desk.level[k]
     for v in range(len(own)):
         left[0, v], left[1, v], left[2, v] = own[v], shelf.drive[v], shelf.gain[v]
-    many = join(table, d, table.watch, table.none, made, h, count)
+    many = join(table, d, table.watch, table.none, made, h, count, True)
     for i in range(count, many):
         spread(table.z, table.turned, made.thing[i], i, made.lower, made.upper, forth, back)
         part, flow, lift = made.part[i], made.flow[i], 0.0
@@ -284,6 +300,13 @@ def lead(
             left[0, v] -= back[i, v] * share[i, v]
             left[1, v] -= back[i, v] * flow
             left[2, v] += lift * abs(share[i, v])
+        if made.grown[i] > WORN:
+            for v in range(len(own)):
+                lost[v] = 0.0
+            worn(made.grown[i], part, forth[i], back[i], lost)
+            for v in range(len(own)):
+                if abs(left[0, v]) < GONE * max(lost[v], shelf.lost[v]):
+                    left[0, v] = np.inf
     rooms(moves, desk.active[:awake], seen, shelf.up, shelf.down, shelf.ratio)
     usual, taken, work = 1.0, shelf.taken, shelf.work
     for v in range(len(own)):

@@ -14,6 +14,7 @@ from backprobe.circuit.compiled import compiled, loosely, within
 from backprobe.circuit.limits import QUICK
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.pair_put import (
+    GONE,
     Defective,
     Found,
     Made,
@@ -110,7 +111,7 @@ def ready(
     states: States,
 ) -> tuple[int, int]:  # fmt: skip
     """Put leads and a pattern's turns in. How many there are, and how many moves can be made."""
-    count, awake = stand(table, cond, d, table.watch, table.none, made, states), 0
+    count, awake = stand(table, cond, d, table.watch, table.none, made, states, True), 0
     level, high, low, head, follows = desk.level, desk.high, desk.low, desk.head, desk.follows
     for k in range(len(level)):
         level[k], high[k], low[k], head[k] = table.level[k], np.inf, -np.inf, -1
@@ -256,7 +257,7 @@ def look(
     seen, taken, mask, masks, led = desk.seen, desk.taken, desk.mask, desk.beyond, desk.led
     sign, high, low, bit = desk.sign, desk.high, desk.low, desk.bit
     port, alone, lift = d.port, d.alone, d.lift
-    pattern, lead, count, many, last, own, drive = -1, -1, 0, 0, -1, 0.0, 0.0
+    pattern, lead, count, many, last, own, drive, lost = -1, -1, 0, 0, -1, 0.0, 0.0, 0.0
     for n in range(begin, len(order)):
         if known.met[0] == len(known.states):
             return n
@@ -268,7 +269,7 @@ def look(
             count, _ = ready(table, cond, moves, d, made, desk, known.states[pattern])
         if one[p] != lead:
             lead, last = one[p], -1
-            many = join(table, d, table.watch, table.none, made, lead, count)
+            many = join(table, d, table.watch, table.none, made, lead, count, True)
             for k in range(len(seen)):
                 seen[k] = desk.level[k]
             for i in range(count, many):
@@ -278,7 +279,7 @@ def look(
         if b >= 0 and d.begin[b + 1] > d.begin[b] + 1:
             for k in range(len(seen)):
                 taken[k] = 0.0
-            for i in range(many, join(table, d, table.watch, table.none, made, b, many)):
+            for i in range(many, join(table, d, table.watch, table.none, made, b, many, True)):
                 for k in range(len(seen)):
                     taken[k] += flow[i] * effect[i, k]
             y, last = 1.0, -1
@@ -286,13 +287,15 @@ def look(
             v = port[b]
             if v != last:  # severities of one defect stand side by side
                 last, at = v, row_of(table, table.watch, table.none, made, found, v, count)
-                own, drive, _, _ = meet(
-                    z, turned, thing, part, flow, swing, upper, lower, v, count, many, found.forth[at],
+                own, drive, _, _, lost = meet(
+                    z, turned, thing, part, flow, swing, made.grown, upper, lower, v, count, many, found.forth[at],
                     found.back[at], found.rest[at, 0], found.rest[at, 1], 0.0, 0.0,
+                    found.rest[at, 4],
                 )  # fmt: skip
                 taken_off(taken, found.effect[at], found.forth[at], part, effect, count, many)
             y = (drive - lift[b]) / (own + alone[b])
-            if d.turn[v] >= 0 and not made.there[d.turn[v]]:
+            dead = abs(own + alone[b]) < GONE * lost
+            if dead or (d.turn[v] >= 0 and not made.there[d.turn[v]]):
                 y = 0.0
         goes[p] = -1
         if beyond(seen, y, taken, sign, high, low, bit, mask):

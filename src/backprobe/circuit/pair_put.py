@@ -67,8 +67,8 @@ class Made(NamedTuple):
 
 class Found(NamedTuple):
     """What vectors find of a pattern's turns, kept: vector v in row `row[v]` where `mark[v]` is the
-    `now[0]`, with `now[1]` rows in use. `forth`, `back` (V, m); `rest` (V, 4) what is left of its own
-    transfer, drive and drive per volt, and the largest number on the way; `effect`, `reach` (V, F)."""
+    `now[0]`, with `now[1]` rows in use. `forth`, `back` (V, m); `rest` (V, 5) what is left of its own
+    transfer, drive and drive per volt, the largest number on the way, and what was lost; `effect`, `reach` (V, F)."""
 
     mark: Ints
     row: Ints
@@ -108,31 +108,38 @@ def found_for(vectors: int, things: int, watched: int, reached: int) -> Found:
         now=np.zeros(2, np.int64),
         forth=np.empty((vectors, things)),
         back=np.empty((vectors, things)),
-        rest=np.empty((vectors, 4)),
+        rest=np.empty((vectors, 5)),
         effect=np.empty((vectors, watched)),
         reach=np.empty((vectors, reached)),
     )
 
 
+GONE = 1e-14
+"""Of the largest number on the way, the share below which what is left of a port is rounding: it hangs
+in a dead piece between two things that are off, and carries nothing."""
+
+
 @within
 def meet(
-    z: Floats, turned: Floats, thing: Ints, part: Floats, flow: Floats, swing: Floats,
+    z: Floats, turned: Floats, thing: Ints, part: Floats, flow: Floats, swing: Floats, grown: Floats,
     upper: Floats, lower: Floats, v: int, first: int, many: int, forth: Floats, back: Floats,
-    own: float, drive: float, volt: float, most: float,
-) -> tuple[float, float, float, float]:  # fmt: skip
+    own: float, drive: float, volt: float, most: float, lost: float,
+) -> tuple[float, float, float, float, float]:  # fmt: skip
     """What vector v finds of things first:many, having met those before: into `forth`, `back`; what
-    is left of its own transfer, drive and drive per volt, and the largest number on the way."""
+    is left of its own transfer, drive and drive per volt, the largest number on the way, and the
+    largest taken off times what that thing had `grown`: what that lost is lost to all it meets."""
     for i in range(first, many):
         u, b = z[thing[i], v], turned[thing[i], v]
         for j in range(i):
             u -= lower[i, j] * forth[j]
             b -= upper[i, j] * back[j]
         forth[i], back[i] = u, b
-        own -= b * u * part[i]
+        taken = b * u * part[i]
+        own -= taken
         drive -= b * flow[i]
         volt -= b * swing[i]
-        most = max(most, abs(own))
-    return own, drive, volt, most
+        most, lost = max(most, abs(own)), max(lost, abs(taken) * grown[i])
+    return own, drive, volt, most, lost
 
 
 @within
@@ -162,18 +169,21 @@ def taken_off(
 @within
 def put(
     table: Table, taken: Floats, reach: Floats, made: Made, v: int, alpha: float, emf: float,
-    swing: float, count: int,
+    swing: float, count: int, drops: bool,
 ) -> None:  # fmt: skip
-    """Put thing v in after `count` others; `taken`, `reach` (n, F) what each does with none put in."""
+    """Put thing v in after `count` others; `taken`, `reach` (n, F) what each does with none put in.
+    `drops`: what is left of one that hangs in a dead piece counts as nothing."""
     part, forth, back = made.part, made.forth, made.back
     own = table.own[v] + alpha
     # Transfers are as exact as the network's larger conductances allow, a siemens or an ohm at least.
-    own, drive, volt, most = meet(
-        table.z, table.turned, made.thing, part, made.flow, made.swing, made.upper, made.lower, v, 0, count,
-        forth, back, own, table.drive[v, 0] - emf, table.drive[v, 1] - swing, max(1.0, abs(own)),
+    own, drive, volt, most, lost = meet(
+        table.z, table.turned, made.thing, part, made.flow, made.swing, made.grown, made.upper, made.lower, v, 0, count,
+        forth, back, own, table.drive[v, 0] - emf, table.drive[v, 1] - swing, max(1.0, abs(own)), 0.0,
     )  # fmt: skip
     made.thing[count], part[count], made.grown[count] = v, 1.0 / own, most / abs(own)
     made.flow[count], made.swing[count] = drive / own, volt / own
+    if drops and abs(own) < GONE * lost:
+        part[count] = made.grown[count] = made.flow[count] = made.swing[count] = 0.0
     for j in range(count):
         made.upper[count, j], made.lower[count, j] = forth[j] * part[j], back[j] * part[j]
     taken_off(made.effect[count], taken[v], forth, part, made.effect, 0, count)
@@ -183,12 +193,12 @@ def put(
 @loosely
 def stand(
     table: Table, cond: Conditions, d: Defective, taken: Floats, reach: Floats, made: Made,
-    states: States,
+    states: States, drops: bool,
 ) -> int:  # fmt: skip
-    """Put leads and a pattern's turns in; how many there are."""
+    """Put leads and a pattern's turns in; how many there are. `drops` as in put()."""
     leads, first, count = len(d.begin) - 2, len(table.z) - len(table.there), 0
     for e in range(d.begin[leads], d.begin[leads + 1]):
-        put(table, taken, reach, made, d.vector[e], d.alpha[e], d.emf[e], 0.0, count)
+        put(table, taken, reach, made, d.vector[e], d.alpha[e], d.emf[e], 0.0, count, drops)
         count += 1
     for t in range(len(table.there)):
         flag = True
@@ -197,7 +207,8 @@ def stand(
         made.there[t] = flag
         if flag != table.there[t]:
             put(
-                table, taken, reach, made, first + t, table.alpha[t], table.emf[t], table.swing[t], count
+                table, taken, reach, made, first + t, table.alpha[t], table.emf[t], table.swing[t], count,
+                drops,
             )  # fmt: skip
             count += 1
     return count
@@ -205,13 +216,14 @@ def stand(
 
 @loosely
 def join(
-    table: Table, d: Defective, taken: Floats, reach: Floats, made: Made, h: int, count: int
-) -> int:
-    """Put a hypothesis' ports in after `count` others; how many there are then."""
+    table: Table, d: Defective, taken: Floats, reach: Floats, made: Made, h: int, count: int,
+    drops: bool,
+) -> int:  # fmt: skip
+    """Put a hypothesis' ports in after `count` others; how many there are then. `drops` as in put()."""
     for e in range(d.begin[h], d.begin[h + 1]):
         v = d.vector[e]
         if d.turn[v] < 0 or made.there[d.turn[v]]:
-            put(table, taken, reach, made, v, d.alpha[e], d.emf[e], 0.0, count)
+            put(table, taken, reach, made, v, d.alpha[e], d.emf[e], 0.0, count, drops)
             for k in range(len(made.live)):
                 made.effect[count, k] *= made.live[k]
             count += 1
@@ -229,13 +241,12 @@ def row_of(
     at = found.now[1]
     found.mark[v], found.row[v], found.now[1] = found.now[0], at, at + 1
     forth, back, part = found.forth[at], found.back[at], made.part
-    own, drive, volt, most = meet(
-        table.z, table.turned, made.thing, part, made.flow, made.swing, made.upper, made.lower, v, 0, count,
-        forth, back, table.own[v], table.drive[v, 0], table.drive[v, 1], max(1.0, abs(table.own[v])),
+    own, drive, volt, most, lost = meet(
+        table.z, table.turned, made.thing, part, made.flow, made.swing, made.grown, made.upper, made.lower, v, 0, count,
+        forth, back, table.own[v], table.drive[v, 0], table.drive[v, 1], max(1.0, abs(table.own[v])), 0.0,
     )  # fmt: skip
-    found.rest[at, 0], found.rest[at, 1], found.rest[at, 2], found.rest[at, 3] = (
-        own, drive, volt, most,
-    )  # fmt: skip
+    rest = found.rest
+    rest[at, 0], rest[at, 1], rest[at, 2], rest[at, 3], rest[at, 4] = own, drive, volt, most, lost
     taken_off(found.effect[at], taken[v], forth, part, made.effect, 0, count)
     taken_off(found.reach[at], reach[v], back, part, made.reach, 0, count)
     for k in range(len(made.live)):

@@ -159,7 +159,7 @@ def stand_for(
     table: Table, cond: Conditions, lens: Lens, d: Defective, made: Made, room: Room, states: States
 ) -> int:
     """Put leads and a pattern's turns in, and read with them; how many there are."""
-    count = stand(table, cond, d, lens.taken, lens.reach, made, states)
+    count = stand(table, cond, d, lens.taken, lens.reach, made, states, False)
     for f in range(len(lens.level)):
         room.open_[0, f], room.ohm[0, f] = lens.level[f], lens.bare[f]
         made.live[f] = 1.0 if lens.turn[f] < 0 or made.there[lens.turn[f]] else 0.0
@@ -211,14 +211,14 @@ def read(
             room.now[0], room.now[1] = pattern, count
         if lead[n] != h:
             h, last, worn = lead[n], -1, False
-            many = join(table, d, lens.taken, lens.reach, made, h, count)
+            many = join(table, d, lens.taken, lens.reach, made, h, count, False)
             go_on(made, room, 0, 1, count, many)
             for i in range(many):
                 worn |= not grown[i] < WORN
         b = other[n]
         v, every, doubt = port[b], many + 1, worn
         if d.begin[b + 1] > d.begin[b] + 1 or (d.turn[v] >= 0 and not made.there[d.turn[v]]):
-            every, last = join(table, d, lens.taken, lens.reach, made, b, many), -1
+            every, last = join(table, d, lens.taken, lens.reach, made, b, many, False), -1
             go_on(made, room, 1, 2, many, every)
             for f in range(taps):
                 open_[n, f], ohm[n, f] = seen[2, f], seen_ohm[2, f]
@@ -230,10 +230,10 @@ def read(
         else:
             if v != last:  # severities of one defect stand side by side
                 last, row = v, row_of(table, lens.taken, lens.reach, made, found, v, count)
-                own, drive, more, largest = meet(
-                    z, turned, thing, part, flow, swing, upper, lower, v, count, many, found.forth[row],
+                own, drive, more, largest, _ = meet(
+                    z, turned, thing, part, flow, swing, grown, upper, lower, v, count, many, found.forth[row],
                     found.back[row], found.rest[row, 0], found.rest[row, 1], found.rest[row, 2],
-                    found.rest[row, 3],
+                    found.rest[row, 3], 0.0,
                 )  # fmt: skip
                 taken_off(
                     effect[many], found.effect[row], found.forth[row], part, effect, count, many

@@ -92,6 +92,18 @@ def conditions_of(net: Net, toggles: Ints) -> Conditions:
     return Conditions(begin.astype(np.int64), state[order], mask[order])
 
 
+SOUND = 1e6
+"""Condition of what is turned at once up to which a table is swept: beyond, three things that leave
+each other hanging on leaks lose so many digits that what hangs there reads as anything."""
+
+
+def sound(table: Table, turns: Ints) -> bool:
+    """Whether turning these leaves a table its digits."""
+    at = len(table.z) - len(table.there) + turns
+    core = table.z[np.ix_(at, at)] + np.diag(table.alpha[turns])
+    return not turns.size or bool(np.linalg.cond(core) < SOUND)
+
+
 def swept(table: Table, turns: Ints, room: tuple[Floats, Floats]) -> Table:
     """The table of another pattern, which has these `turns` turned; `room`: (n, n) twice, for it to
     stand in."""

@@ -17,7 +17,7 @@ import numpy as np
 
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.limits import Limits
-from backprobe.circuit.net import Flags, Ints, States
+from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.pair_follow import Followers, Leavers, Shelf, follow, shelf_for
 from backprobe.circuit.pair_lists import alone, by_end, by_label, led, moving_on, named, rested
 from backprobe.circuit.pair_look import Desk, Moves, desk_for, look
@@ -26,6 +26,7 @@ from backprobe.circuit.pair_table import (
     Conditions,
     Table,
     conditions_of,
+    sound,
     swept,
     table_of,
     turned_between,
@@ -96,9 +97,7 @@ def settle_pairs(
     vectors = vectors_of(bases.net, ports, np.concatenate([cases.only(used).ports, fit]))
     transfer = Transfer.of(bases, limits, vectors, rest)
     moves, watched = _moves(transfer, limits)
-    walk = _Walk.of(
-        transfer, table_of(transfer, watched), moves, _defective(transfer, ports, cases, fit)
-    )
+    walk = _Walk.of(transfer, watched, moves, _defective(transfer, ports, cases, fit))
     begin = np.zeros((cases.count, len(healthy)), np.int8)
     for states, which in alone:
         begin[which] = states
@@ -131,6 +130,8 @@ class _Walk:
     """Hypotheses and pairs on their way. `ways`: the pattern every hypothesis stands in (H,), round
     by round until none of them moves."""
 
+    transfer: Transfer
+    watched: Ints
     table: Table
     cond: Conditions
     moves: Moves
@@ -145,17 +146,21 @@ class _Walk:
     steady: Flags
 
     @staticmethod
-    def of(transfer: Transfer, table: Table, moves: Moves, d: Defective) -> _Walk:
+    def of(transfer: Transfer, watched: Ints, moves: Moves, d: Defective) -> _Walk:
         """Nobody has set out yet."""
-        none, turns, watched = np.zeros(0, np.int64), len(table.there), len(moves.size)
+        table, watches = table_of(transfer, watched), len(watched)
+        transfer.z = np.zeros((0, 0))  # the table is all that is asked of it
+        none, turns = np.zeros(0, np.int64), len(table.there)
         vectors, things = len(table.z) - turns, turns + 3 * int(d.most[0])
         return _Walk(
+            transfer=transfer,
+            watched=watched,
             table=table,
             cond=conditions_of(transfer.net, transfer.toggles),
             moves=moves,
             d=d,
-            made=made_for(turns, 3 * int(d.most[0]), watched, 0),
-            found=found_for(vectors, things, watched, 0),
+            made=made_for(turns, 3 * int(d.most[0]), watches, 0),
+            found=found_for(vectors, things, watches, 0),
             desk=desk_for(moves, len(transfer.net.states)),
             known=no_patterns(len(transfer.net.states)),
             ways=[],
@@ -218,8 +223,7 @@ class _Walk:
             leaders = np.flatnonzero(many)
             if not leaders.size and not loose.size:
                 return
-            turns = turned_between(self.table, self.cond, self.known.states[at[0]])
-            table, last = swept(self.table, turns, room), turn == ROUNDS - 1
+            table, last = self._table(self.known.states[at[0]], room), turn == ROUNDS - 1
             self._follow(table, shelf, leaders, at, after, leave)
             goes = self._look(table, loose)
             resting = leaders[(at[leaders] == after[leaders]) | last]
@@ -234,6 +238,14 @@ class _Walk:
                 self.followers, at, loose, goes, leave, last, self.end, self.steady, on
             )
             loose = on[:, :count]
+
+    def _table(self, states: States, room: tuple[Floats, Floats]) -> Table:
+        """The table of a pattern, in `room`; made from its own factorisation where turns lose digits."""
+        turns = turned_between(self.table, self.cond, states)
+        if sound(self.table, turns):
+            return swept(self.table, turns, room)
+        t = self.transfer
+        return table_of(Transfer.of(t.bases, t.limits, t.vectors, states), self.watched)
 
     def _led(self, first: Ints, second: Ints, starts: Ints) -> Numbers:
         """Put pairs with their leaders; those on their own from the start, (4, m)."""

@@ -10,19 +10,21 @@ from backprobe.circuit.base import Base
 from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Floats, Ints
 from backprobe.circuit.ports import Ports
-from backprobe.circuit.small import Vectors, laid_out
+from backprobe.circuit.small import Vectors, fed_apart, laid_out
 from backprobe.circuit.step import Frame
 from backprobe.circuit.turned import Turns
 
 
 @dataclass(slots=True)
 class Reference:
-    """A factorised pattern. `there`: its turns; `ports`: a port for each; `watch` (N, K): what a unit
+    """A factorised pattern. `there`: its turns; `ports`: a port for each, `number` (B,) the turn of
+    every branch; `watch` (N, K): what a unit
     fed into any equation does to what limits watch, and `level` (K,) what they watch."""
 
     base: Base
     there: Flags
     ports: Ports
+    number: Ints
     swing: Floats
     watch: Floats
     level: Floats
@@ -44,6 +46,7 @@ class Reference:
             base=base,
             there=there,
             ports=turns.ports(base),
+            number=turns.number,
             swing=turns.swing(there),
             watch=np.ascontiguousarray(base.factor.back(watched)),
             level=(limits.value * base.x[np.maximum(limits.at, 0), 0]).sum(axis=1),
@@ -56,7 +59,9 @@ class Reference:
     def frame(self, ports: Ports, used: Ints, turned: Flags) -> tuple[Frame, Vectors]:
         """Ready for compiled code: itself, and ports of which the `used` will be looked at, in
         patterns with these turns (turns,) `turned`."""
-        laid, own, turns = on_base(self.base, ports, used, self.ports, turned, self.swing)
+        laid, own, turns = on_base(
+            self.base, ports, used, self.ports, turned, self.swing, self.number
+        )
         frame = Frame(
             exact=self.base.exact,
             laid=laid,
@@ -70,9 +75,17 @@ class Reference:
 
 
 def on_base(
-    base: Base, ports: Ports, used: Ints, turns: Ports, turned: Flags, swing: Floats
+    base: Base,
+    ports: Ports,
+    used: Ints,
+    turns: Ports,
+    turned: Flags,
+    swing: Floats,
+    branch_turn: Ints,
 ) -> tuple[Floats, Vectors, Vectors]:
-    """Columns of the inverse for used ports and turns, and both for compiled code."""
+    """Columns of the inverse for used ports and turns, and both for compiled code; `branch_turn` (B,)
+    the turn of every branch."""
     wanted = np.concatenate([ports.right_at[used].ravel(), turns.right_at[turned].ravel()])
     solved, place = base.laid(np.maximum(wanted, 0))
-    return solved, laid_out(ports, place), laid_out(turns, place, swing)
+    own = fed_apart(laid_out(ports, place), base.absent, branch_turn)
+    return solved, own, laid_out(turns, place, swing)

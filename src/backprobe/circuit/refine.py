@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import inner
+from backprobe.circuit.compiled import inner, making
 from backprobe.circuit.factor import Exact, forth
 from backprobe.circuit.net import Floats, Ints
 from backprobe.circuit.small import Vectors, inverted, transfer
@@ -46,7 +46,7 @@ class Room(NamedTuple):
     work: Floats
 
 
-@inner
+@making
 def room_for(size: int, ports: int, drives: int) -> Room:
     """Room for a network of `size` unknowns, so many ports and turns, so many drives."""
     return Room(
@@ -77,6 +77,8 @@ def prepare(
         for d in range(count):
             room.matrix[i, many + d] = transfer(laid, own, ports[i], turns, turned[d])
             room.matrix[many + d, i] = transfer(laid, turns, turned[d], own, ports[i])
+            if own.gain[ports[i]] != 0.0 and own.turn[ports[i]] == turned[d]:
+                room.matrix[many + d, i] -= own.gain[ports[i]]
         room.matrix[i, i] += own.alpha[ports[i]]
     for d in range(count):
         for e in range(count):
@@ -114,6 +116,10 @@ def refine(
             owe(own, ports[i], i, room)
         for d in range(count):
             owe(turns, turned[d], many + d, room)
+            for i in range(many):
+                if own.gain[ports[i]] != 0.0 and own.turn[ports[i]] == turned[d]:
+                    for b in range(drives):
+                        room.owed[many + d, b] += own.gain[ports[i]] * room.current[i, b]
         for i in range(many + count):
             for b in range(drives):
                 room.more[i, b] = 0.0

@@ -268,12 +268,18 @@ class _Walk:
         live = ~self.alone[cases.ports]
         some = np.flatnonzero(~live)
         live[some] = there[label[owner[some]], self.touches[cases.ports[some]]]
+        turn = np.where(live & (cases.ports >= 0), self.touches[cases.ports], -1)
+        at = np.flatnonzero((turn >= 0) & (self.on[owner] >= 0))
+        has = turns.there(np.stack(self.stands))[self.on[owner[at]], turn[at]]
+        beside = np.zeros(cases.count, bool)
+        beside[owner[at[~has]]] = True
         return Settled(
             ports=self.ports,
             cases=replace(cases, ports=np.where(live, cases.ports, -1)),
             references=tuple(self.stands),
             on=self.on,
             share=self.share,
+            beside=beside,
             states=self.states,
             steady=self.steady,
         )

@@ -45,7 +45,8 @@ class Group:
 class Settled:
     """Where every hypothesis came to rest. `ports` and `cases`: the hypotheses' own, -1 where a port
     does nothing at rest; `references`: patterns to read from, and `on` (H,) which of them each is
-    read from, NOT_SETTLED for those not settled; `share` (H,) of digits left there; `states` (H, S)
+    read from, NOT_SETTLED for those not settled; `share` (H,) of digits left there; `beside` (H,)
+    whether a port of theirs sits on a branch that pattern lacks; `states` (H, S)
     at rest; `steady` (H,) False where relays chatter."""
 
     ports: Ports
@@ -53,6 +54,7 @@ class Settled:
     references: tuple[States, ...]
     on: Ints
     share: Floats
+    beside: Flags
     states: States
     steady: Flags
 
@@ -68,6 +70,7 @@ class Settled:
             cases=self.cases.only(rows),
             on=self.on[rows],
             share=self.share[rows],
+            beside=self.beside[rows],
             states=self.states[rows],
             steady=self.steady[rows],
         )
@@ -85,6 +88,7 @@ class Settled:
             references=(*self.references, *more),
             on=np.concatenate([self.on, on]),
             share=np.concatenate([self.share, other.share]),
+            beside=np.concatenate([self.beside, other.beside]),
             states=np.concatenate([self.states, other.states]),
             steady=np.concatenate([self.steady, other.steady]),
         )
@@ -103,17 +107,18 @@ class Settled:
         ports[own >= 0] = named.ravel()
         return replace(self, ports=self.ports.only(used), cases=replace(self.cases, ports=ports))
 
-    def groups(self, turns: Turns, *, reads: float = READS) -> Iterator[Group]:
-        """Who is read from where: from their reference, or where less than the share `reads` of the
-        digits is left there to many of a pattern, or next to none, from the pattern itself."""
+    def groups(self, turns: Turns, *, beside: bool = True) -> Iterator[Group]:
+        """Who is read from where: from their reference, or where less than READS of the digits is
+        left there to many of a pattern, or next to none, from the pattern itself; from that as well
+        those who sit on what the reference lacks, unless the reader minds that (`beside`)."""
         for number, states in enumerate(self.references):
             who = np.flatnonzero(self.on == number)
             if not who.size:
                 continue
             patterns, label = distinct(self.states[who])
-            unsure = self.share[who] < reads
+            unsure = self.share[who] < READS
             many = np.bincount(label[unsure], minlength=len(patterns))[label] >= FEW
-            lost = (unsure & many) | (self.share[who] < LEAST)
+            lost = (unsure & many) | (self.share[who] < LEAST) | (self.beside[who] & (not beside))
             if not lost.all():
                 turned = np.asarray(turns.there(patterns) != turns.there(states[None]))
                 yield Group(states=states, who=who[~lost], label=label[~lost], turned=turned)
@@ -128,7 +133,7 @@ class Settled:
 
     def solved(self, bases: Bases) -> Iterator[tuple[Base, Ports, tuple[Block, ...]]]:
         """The factorisations hypotheses are read from, all ports on each, and the systems solved."""
-        for group in self.groups(bases.turns):
+        for group in self.groups(bases.turns, beside=False):
             base, ports, cases = bases.get(group.states), self.ports, self.cases
             row, turn = np.nonzero(group.turned[group.label])
             if row.size:

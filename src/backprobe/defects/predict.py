@@ -205,6 +205,7 @@ class Circuit:
         sure = ROUGHLY if self.rough else FAIRLY
         some, sound = found.place.rest.only(rows), int(found.row[0])
         shown = show(self._bases, some, taps, slopes=False, sure=sure)
+        shown = replace(shown, slope=np.pad(shown.slope, ((0, 0), (0, 0), (0, 2))))
         moves, drifts = np.arange(rows.size), self._drift(found) if taps.light else None
         if drifts is not None:
             shown.slope[..., 1:] = _along(taps, drifts.gain)
