@@ -65,10 +65,28 @@ class PairList:
             one_cause=self.one_cause[which],
         )
 
+    def then(self, other: PairList) -> PairList:
+        """These, and of the others those that are not among them."""
+        known = set(zip(self.first.tolist(), self.second.tolist(), strict=True))
+        known |= {(b, a) for a, b in known}
+        each = zip(other.first.tolist(), other.second.tolist(), strict=True)
+        more = other.only(np.array([n for n, pair in enumerate(each) if pair not in known], int))
+        return PairList(
+            first=np.concatenate([self.first, more.first]),
+            second=np.concatenate([self.second, more.second]),
+            rate=np.concatenate([self.rate, more.rate]),
+            one_cause=np.concatenate([self.one_cause, more.one_cause]),
+        )
+
 
 def all_pairs(circuit: Circuit, hypotheses: Ints | None = None) -> PairList:
-    """Every pair of the hypotheses (all when None) that is two faults: of two atoms, on two
-    branches, at most one of them an event of many pins; with its rate, whatever its cause."""
+    """Every pair of the hypotheses (all when None) that is two faults, with its rate."""
+    return rated(circuit, *two_faults(circuit, hypotheses))
+
+
+def two_faults(circuit: Circuit, hypotheses: Ints | None = None) -> tuple[Ints, Ints]:
+    """(m,), (m,) every pair of the hypotheses (all when None) that is two faults: of two atoms, on two
+    branches, at most one of them an event of many pins."""
     defects, cases = circuit.defects, circuit.cases
     some = np.arange(1, cases.count) if hypotheses is None else np.unique(hypotheses)
     some = some[defects.atom_of[some] > 0]
@@ -79,8 +97,12 @@ def all_pairs(circuit: Circuit, hypotheses: Ints | None = None) -> PairList:
     single = far >= events
     first, second = order[near[single]], order[far[single]]
     separate = apart(circuit, first, second)
-    first, second = first[separate], second[separate]
-    rate = independent_rate(defects, first, second)
+    return first[separate], second[separate]
+
+
+def rated(circuit: Circuit, first: Ints, second: Ints) -> PairList:
+    """Pairs with their rate, whatever their cause."""
+    rate = independent_rate(circuit.defects, first, second)
     common = _common(circuit, first, second)
     return PairList(first=first, second=second, rate=rate + common, one_cause=common > rate)
 
@@ -153,6 +175,7 @@ def with_pairs(circuit: Circuit, pairs: PairList) -> Circuit:
         defects=replace(
             defects,
             atoms=tuple(atoms),
+            single=defects.single or defects.atoms,
             atom_of=np.concatenate([defects.atom_of, len(defects.atoms) + label]),
             weight=np.concatenate([defects.weight, pairs.rate / total]),
             ohm=np.concatenate([defects.ohm, defects.ohm[pairs.first]]),

@@ -84,10 +84,14 @@ def of_singles(circuit: Circuit, job: JobState) -> Singles:
     return Singles(view, evidence, told, likely_pairs(evidence, circuit))
 
 
-def weighed_with_pairs(circuit: Circuit, job: JobState) -> tuple[Circuit, View, Belief]:
-    """weigh() with the pairs the findings leave room for: the circuit that carries them, its view,
-    the belief over its hypotheses."""
+def weighed_with_pairs(
+    circuit: Circuit, job: JobState, more: PairList | None = None
+) -> tuple[Circuit, View, Belief]:
+    """weigh() with the pairs the findings leave room for, and `more`: the circuit that carries them,
+    its view, the belief over its hypotheses."""
     view, evidence, told, pairs = of_singles(circuit, job)
+    if more is not None:
+        pairs = more if pairs is None else pairs.then(more)
     if pairs is None:
         return circuit, view, finished(view, job, told, evidence)
     carried = with_pairs(circuit, pairs)

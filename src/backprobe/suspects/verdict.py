@@ -11,6 +11,7 @@ import numpy as np
 from backprobe.book.model import Book
 from backprobe.defects.atoms import of_atoms
 from backprobe.defects.model import Atom, Defects, Flags, Floats, Ints, Predictor
+from backprobe.defects.pairs import PairList
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import MENDING
 from backprobe.findings.model import Act, CodesFound, JobState
@@ -31,6 +32,7 @@ from backprobe.suspects.prior import stories
 from backprobe.suspects.proof import proof_of
 from backprobe.suspects.reasons import KEPT, LeftOut, fit, leave_out
 from backprobe.suspects.screen import screened
+from backprobe.suspects.together import failing_in, only_together
 from backprobe.suspects.twofold import weighed_with_pairs
 from backprobe.suspects.view import View
 from backprobe.suspects.visits import stretches
@@ -82,11 +84,17 @@ class Judged:
 
 def judge_with_pairs(circuit: Circuit, job: JobState) -> Judged:
     """judge(), and two faults at once where the findings leave them room. Once measuring has begun
-    only what was worth it on arrival is weighed, unless that does not explain the findings."""
+    only what was worth it on arrival is weighed, unless that does not explain the findings; where all
+    that is weighed leaves them to a fault that is not in the book, two that show only together are
+    looked for."""
     some = screened(circuit, job)
     found = _judged(some, job)
     if some is not circuit and _strange(found.verdict):
-        return _judged(circuit, job)
+        found = _judged(circuit, job)
+    where = failing_in(job)
+    if found.verdict.not_in_book > ODD and where is not None:
+        more = only_together(circuit, where)
+        return found if more is None else _judged(circuit, job, more)
     return found
 
 
@@ -94,8 +102,8 @@ def _strange(verdict: Verdict) -> bool:
     return bool(verdict.contradictions) or verdict.not_in_book > STRANGE
 
 
-def _judged(circuit: Circuit, job: JobState) -> Judged:
-    carried, view, belief = weighed_with_pairs(circuit, job)
+def _judged(circuit: Circuit, job: JobState, more: PairList | None = None) -> Judged:
+    carried, view, belief = weighed_with_pairs(circuit, job, more)
     found = _verdict(view, job, belief, pairs=True)
     return Judged(circuit=carried, belief=belief, verdict=found)
 
