@@ -165,9 +165,9 @@ def _session_rows(at: Size, sizes: dict[int, Size]) -> list[Row]:
     took = ", ".join(f"{name} {seconds:.2f} s" for name, seconds in at.session.items())
     start = Row(
         "session start, four situations, singles and pairs",
-        "5 s", "1.5 s", f"{sum(at.session.values()):.2f} s, singles only",
-        f"{took}; pairs are no part of a session yet: all of them would take "
-        + (_all_pairs(at) if at.pairs_six else "not measured"),
+        "5 s", "1.5 s", f"{sum(at.session.values()):.2f} s",
+        f"{took}: every pair of defects at its likeliest severity, from key off; every severity of all "
+        "of them would take " + (_all_pairs(at) if at.pairs_six else "not measured"),
     )  # fmt: skip
     if large:
         seconds = sum(large.session.values())
@@ -182,7 +182,7 @@ def _session_rows(at: Size, sizes: dict[int, Size]) -> list[Row]:
         Row(
             "peak memory of a session's start, 400 / 1500 nodes", "700 MB / 2 GB", "300 MB / 1 GB",
             " / ".join(peaks),
-            "singles only, the libraries' own share included; "
+            "pairs at 400 nodes, the libraries' own share included; "
             + " / ".join(f"{size.peak['returned']:.0f} MB" for size in (at, large) if size)
             + " with MALLOC_MMAP_THRESHOLD_=262144: the rest is freed memory the allocator keeps",
         ),

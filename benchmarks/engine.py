@@ -15,18 +15,16 @@ from subject import METERS, Subject, clock
 
 from backprobe.book import read_book
 from backprobe.checks.generate import candidates
-from backprobe.circuit.instruments import show
+from backprobe.circuit.instruments import show_in_blocks
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding
 from backprobe.shop.answer import answered
 from backprobe.shop.job import Job, start
 from backprobe.shop.outlook import next_step, standing, usual_life
+from backprobe.suspects.together import NODES, only_together
 from oracles.machines import Machine, machine
 from oracles.technician import Machine as Broken
 from oracles.technician import arrival
-
-CHUNK = 6_000_000
-"""Readings asked for at once, so that arrays stay below some hundred megabytes."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,15 +55,15 @@ def singles(of: Subject, *, most: int = 1_000_000) -> Singles:
     began = clock()
     settled = circuit.settled(of.run)
     rest = clock() - began
-    count = circuit.cases.count
-    step = max(1, CHUNK // (count * len(meters)))
-    read = 0.0
-    for first in range(0, len(of.nodes), step):
-        taps = of.taps(of.nodes[first : first + step], meters)
-        began = clock()
-        shown = show(circuit._bases, settled, taps, slopes=False)
+    count, seen, read = circuit.cases.count, 0, 0.0
+    taps = of.taps(of.nodes, meters)
+    began = clock()
+    for rows, shown in show_in_blocks(circuit._bases, settled, taps):
         read += clock() - began
         assert np.isfinite(shown.mean).all()
+        seen += len(rows)
+        began = clock()
+    assert seen == count
     states = settled.states
     return Singles(
         settled=rest / count,
@@ -78,7 +76,9 @@ def singles(of: Subject, *, most: int = 1_000_000) -> Singles:
 
 
 def session(text: str) -> dict[str, float]:
-    """Seconds from a book's text to every single settled in four situations, part by part."""
+    """Seconds from a book's text to every single settled in four situations, and every pair of
+    defects, each at its likeliest severity, brought to rest there from key off and those found that
+    show only together; part by part."""
     took: dict[str, float] = {}
     began = clock()
     book, _ = read_book(text, "synthetic")
@@ -91,6 +91,11 @@ def session(text: str) -> dict[str, float]:
     for situation in usual_life(book):
         circuit.settled(situation)
     took["four situations, singles"] = clock() - began
+    if len(circuit.net.nodes) <= NODES:
+        began = clock()
+        for situation in usual_life(book):
+            only_together(circuit, situation.bare())
+        took["all pairs"] = clock() - began
     return took
 
 
