@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from backprobe.checks.plan import ESCALATE_S
+from backprobe.checks.draft import ESCALATE_S
 from trials.draw import MODES, STRATA
 from trials.policies import BASELINES
 from trials.score import (

@@ -11,9 +11,10 @@ import pytest
 
 from backprobe.book import read_book
 from backprobe.book.situations import Situation
+from backprobe.checks.draft import planned
 from backprobe.checks.generate import candidates
 from backprobe.checks.model import Check
-from backprobe.checks.plan import planned, proposal
+from backprobe.checks.plan import proposal
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
 from backprobe.findings.model import (

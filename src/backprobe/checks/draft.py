@@ -105,13 +105,14 @@ def planned(book: Book, predictor: Predictor, job: JobState, belief: Belief) -> 
 
 
 def nearest(checks: Sequence[Check], prices: Sequence[float]) -> Flags:
-    """(C,) checks in the situations whose first check takes the least seconds."""
+    """(C,) checks in the situations whose first check takes the least seconds; and waiting for a fault
+    that is away, which is done before the job is handed on."""
     first: dict[Situation, float] = {}
     for check, its in zip(checks, prices, strict=True):
         first[check.situation] = min(its, first.get(check.situation, its))
     order = sorted(first, key=first.__getitem__)
     near = {each for n, each in enumerate(order) if n < NEAR or first[each] <= NEAR_S}
-    return np.array([check.situation in near for check in checks], bool)
+    return np.array([one.situation in near or one.does == "trap" for one in checks], bool)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
