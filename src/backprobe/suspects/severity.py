@@ -330,10 +330,14 @@ def goes_over(rungs: Rungs, seen: Seen, n: int, k: int) -> bool:
 def divided(s: Floats, y: Floats, ohm: float) -> float:
     """The reading at so many ohms by the law of a divider through three (3,) of them; nan where there
     is none. Ohms are told as shares of s + s[0], so that none and no end of them are figures too."""
-    u, v = ohm / (ohm + s[0]), np.empty(3)
-    for k in range(3):
-        v[k] = 1.0 if np.isinf(s[k]) else s[k] / (s[k] + s[0])
-    cross = (u - v[0]) * (v[1] - v[2]) / ((u - v[2]) * (v[1] - v[0]))
+    u, a, b, c = ohm / (ohm + s[0]), shared(s, 0), shared(s, 1), shared(s, 2)
+    cross = (u - a) * (b - c) / ((u - c) * (b - a))
     low, high = y[1] - y[2], cross * (y[1] - y[0])
     result: float = (y[0] * low - y[2] * high) / (low - high)
     return result
+
+
+@inner
+def shared(s: Floats, k: int) -> float:
+    """Ohms k as a share of theirs and ohms 0."""
+    return 1.0 if np.isinf(s[k]) else s[k] / (s[k] + s[0])
