@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from backprobe.book.situations import Lead, Situation
+from backprobe.checks.at_step import cautions_at
 from backprobe.checks.cost import access, open_places, price, seconds, walked
 from backprobe.checks.layout import layout_of
 from backprobe.checks.model import Check
@@ -137,8 +138,7 @@ def test_a_reading_is_told_step_by_step():
     check = replace(check, opens=("X1", "rail sensor"))
     told = steps(LAYOUT, fold([], start=ON), check, "Healthy 12.3 V ± 0.3 V.")
     assert told == (
-        "Get to X1: under the seat.",
-        "Get to rail sensor: rail.",
+        "Get to X1 (under the seat) and rail sensor (rail).",
         "Key off, wait 30 seconds.",
         "Unplug rail sensor.",
         "Key on, engine stopped.",
@@ -180,10 +180,13 @@ def test_a_lead_that_is_still_fitted_comes_off_and_what_stays_off_is_said():
     assert "Leave X1 unplugged and rail sensor unplugged." in again
 
 
-def test_cranking_asks_for_neutral_and_says_how_one_man_does_it():
-    told = " ".join(steps(LAYOUT, fold([], start=OFF), volts(situation=Situation(key="crank"))))
-    assert "Neutral, park brake on, nobody near." in told
-    assert "min/max hold" in told
+def test_cranking_asks_for_neutral_once_at_its_step_and_says_how_one_man_does_it():
+    told = steps(LAYOUT, fold([], start=OFF), volts(situation=Situation(key="crank")))
+    cranked = next(k for k, step in enumerate(told) if "cranks" in step)
+    assert "min/max hold" in told[cranked]
+    assert not any("eutral" in step for step in told)
+    before = cautions_at(("no-piercing", "crank-limit"), told)
+    assert [words[:26] for words, _ in before[cranked]] == ["Neutral, park brake on, no"]
 
 
 @pytest.mark.parametrize(

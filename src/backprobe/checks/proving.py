@@ -50,7 +50,7 @@ def proving(
     `names`: words of the suspect groups by key."""
     there = scene.live[0].bare() if scene.live else Situation(key="on")
     whole = Situation(key=there.key, on=there.on, after=scene.past)
-    running = ("moving-parts", "fumes") if whole.key == "run" else ()
+    care = {"run": ("moving-parts", "fumes"), "crank": ("crank-limit",)}.get(whole.key, ())
     check = Check(
         id=f"prove {proof.group} {proof.awaited}".strip(),
         does="prove",
@@ -58,7 +58,7 @@ def proving(
         words=f"Prove the repair of {proof.mended}: does it stay away?",
         situation=whole,
         condition=proof.awaited,
-        hazards=running,
+        hazards=care,
         people=2 if whole.key == "crank" else 1,
         seconds=BY_CLASS["prove"][0],
     )

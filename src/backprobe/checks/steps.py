@@ -17,8 +17,8 @@ from backprobe.kinds.hazards import DEFER, HAZARDS
 KEY_WORDS = {
     "off": "Key off.",
     "on": "Key on, engine stopped.",
-    "crank": "Neutral, park brake on, nobody near. A second person cranks for a few seconds "
-    "(alone: set the meter to min/max hold, then crank).",
+    "crank": "A second person cranks for a few seconds (alone: set the meter to min/max hold, "
+    "then crank).",
     "run": "Start the engine, let it idle.",
 }
 NEW_FUSES = "Before the proof: new fuses of the printed rating where any is blown, never larger."
@@ -53,10 +53,14 @@ def _reach(layout: Layout, job: JobState, check: Check) -> list[str]:
     places: dict[str, list[str]] = {}
     for name in new:
         places.setdefault(layout.place(name), []).append(name)
-    return [
-        f"Get to {listed(names)}" + (f": {place}." if place not in names else ".")
+    if len(places) == 1:
+        place, names = next(iter(places.items()))
+        return [f"Get to {listed(names)}" + (f": {place}." if place not in names else ".")]
+    told = [
+        listed(names) + (f" ({place})" if place not in names else "")
         for place, names in places.items()
     ]
+    return [f"Get to {listed(told)}."] if told else []
 
 
 def _hands(layout: Layout, now: Situation, then: Situation) -> list[str]:
@@ -133,11 +137,13 @@ def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
         return [*trap_steps(check)]
     if check.does in UNITS and probe is not None:
         return [_leads(layout, check, probe.p, probe.n) + tail]
+    if check.does == "repair":
+        return [f"{check.words.removesuffix(' and prove it')}."]
     if check.does == "new fuse":
         return [f"Watch the fuse and the load: does {check.target} blow?{tail}"]
     return [
         f"{check.words.split(', key', maxsplit=1)[0].rstrip('.?')}." + tail
-        if check.does in ("look", "provoke", "fuse", "repair", "stop")
+        if check.does in ("look", "provoke", "fuse", "stop")
         else f"{_question(layout, check)}{tail}"
     ]
 

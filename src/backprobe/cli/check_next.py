@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from backprobe.checks.at_step import cautions_at
 from backprobe.checks.model import Outcome, Priced
 from backprobe.checks.wording import minutes, percent
 from backprobe.cli.common import JOB, card_of, guarded, json_option, shop_of, shop_option, show
@@ -43,9 +44,11 @@ def _head(offer: Priced) -> str:
 
 def _whole(job: str, number: int, offer: Priced) -> list[str]:
     lines = [wrapped(_head(offer), f"{number}  ")]
-    lines += [wrapped(words, f"   {k:>2}. ") for k, words in enumerate(offer.steps, 1)]
-    for words, authority in offer.cautions:
-        lines.append(wrapped(f"{words}{f' [{authority}]' if authority else ''}", "   !  "))
+    said = cautions_at(offer.check.hazards, offer.steps)
+    for step, (words, before) in enumerate(zip(offer.steps, said, strict=True), 1):
+        lines += [wrapped(f"{caution} [{authority}]", "   !  ") for caution, authority in before]
+        lines.append(wrapped(words, f"   {step:>2}. "))
+    lines += [wrapped(words, "   !  ") for words, authority in offer.cautions if not authority]
     rows = [(*_outcome(outcome), percent(outcome.chance)) for outcome in offer.outcomes]
     if rows:
         shown = [(said, chance, leaves) for said, leaves, chance in rows]

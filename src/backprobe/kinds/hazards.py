@@ -70,8 +70,8 @@ _LIST: Final = (
     ),
     Hazard(
         slug="crank-limit",
-        words="Crank at most 30 seconds, then let the starter cool for 2 minutes. Neutral, brake "
-        "on, nobody near belts, fan and tracks.",
+        words="Neutral, park brake on, nobody near belts, fan and tracks. Crank at most 30 seconds, "
+        "then let the starter cool for 2 minutes.",
         authority="US Army TM 10-3930-671-24; engine makers' manuals",
     ),
     Hazard(
@@ -112,7 +112,8 @@ _LIST: Final = (
     ),
     Hazard(
         slug="unplug-live",
-        words="Key off and wait before you unplug or plug, a control unit's plug above all.",
+        words="No plug off or on before the key is off and you have waited, a control unit's above "
+        "all.",
         authority="machine makers' notices",
     ),
     Hazard(
@@ -123,8 +124,8 @@ _LIST: Final = (
     ),
     Hazard(
         slug="no-piercing",
-        words="Do not pierce the insulation and do not spread a terminal: probe from the back of "
-        "the plug or with the matching test pin.",
+        words="Pierce no insulation, spread no terminal: probe from the back of the plug or with "
+        "the matching test pin.",
         authority="machine makers' notices",
     ),
     Hazard(

@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 
 from backprobe.book.model import BODIES
 from backprobe.book.situations import Situation
+from backprobe.checks.at_step import cautions_at
 from backprobe.checks.faces import faces_of
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, Outcome, Priced
@@ -70,6 +71,7 @@ def check_view(
         boxes=checked_boxes(layout, check, findings),
         plugs=plugs_view(faces_of(layout, check), either=check.does in ("ohms", "beep")),
         steps=_steps(layout, priced),
+        careful=careful(check, priced.steps),
         cautions=tuple(Said(name=said, words=authority) for said, authority in cautions),
         closing_caution=closing[0],
         healthy="" if check.does == "repair" else priced.healthy_words.rstrip("."),
@@ -84,6 +86,14 @@ def check_view(
         circuit=_circuit(layout, check),
         oops=oops,
         repair=check.does == "repair",
+    )
+
+
+def careful(check: Check, steps: Sequence[str]) -> tuple[tuple[Said, ...], ...]:
+    """For every step the cautions said before it."""
+    return tuple(
+        tuple(Said(name=words, words=authority) for words, authority in before)
+        for before in cautions_at(check.hazards, steps)
     )
 
 

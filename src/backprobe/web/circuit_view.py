@@ -16,17 +16,18 @@ from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check, Priced
 from backprobe.checks.readings import reading
 from backprobe.checks.safety import reachable
-from backprobe.checks.steps import cautions, steps
+from backprobe.checks.steps import steps
 from backprobe.checks.wording import colour_words, node_words, volts
 from backprobe.defects.model import Probe
 from backprobe.findings.model import JobState, Reading
 from backprobe.kinds import KINDS
+from backprobe.kinds.hazards import DEFER
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook, usual_life
 from backprobe.shop.predicted import Leading, NodeVolts, leading, lived_through, node_volts
 from backprobe.shop.workshop import JobCard
 from backprobe.web.answers import Typed, number_of
-from backprobe.web.check_view import figure, tight
+from backprobe.web.check_view import careful, figure, tight
 from backprobe.web.contexts import AskNumber, Oops, Said
 from backprobe.web.face_view import PlugsView, plugs_view
 from backprobe.web.pictures.circuit import Strips, strips_of
@@ -93,7 +94,8 @@ class PinView:
     reads: tuple[Said, ...]
     plugs: PlugsView
     steps: tuple[str, ...]
-    cautions: tuple[Said, ...]
+    careful: tuple[tuple[Said, ...], ...]
+    foot: str
     number: AskNumber | None
     barred: str
     oops: Oops | None
@@ -425,6 +427,7 @@ def _pin(
         for number, suspect in enumerate(suspects, 1)
     ]
     no = barred(layout, look, outlook.state)
+    todo = () if no else tuple(tight(one) for one in steps(layout, outlook.state, check))
     return PinView(
         node=look.pin,
         place=node_words(layout, look.pin),
@@ -433,8 +436,9 @@ def _pin(
         on=tuple(sorted(look.on)),
         reads=tuple(reads),
         plugs=plugs_view(faces_of(layout, check)),
-        steps=() if no else tuple(tight(step) for step in steps(layout, outlook.state, check)),
-        cautions=() if no else tuple(Said(name=said, words=by) for said, by in cautions(check)),
+        steps=todo,
+        careful=careful(check, todo),
+        foot=DEFER if check.hazards and not no else "",
         number=None if no else number_of(check, wrong[0]),
         barred=no,
         oops=wrong[1],

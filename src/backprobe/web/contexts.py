@@ -153,7 +153,7 @@ class CheckView:
     list answers it too. `doubt`: the answer is not trusted; `later`: the address of this sheet with
     this check behind the others, "" when there is no other; `circuit`: how the circuit page is
     asked for the place of the red lead, "" for none; `plugs`: what is probed, with the pins marked;
-    `boxes`: the fuse boxes it is at.
+    `boxes`: the fuse boxes it is at; `careful`: for every step the cautions said before it.
     """
 
     key: str
@@ -165,6 +165,7 @@ class CheckView:
     plugs: PlugsView
     boxes: tuple[BoxView, ...]
     steps: tuple[str, ...]
+    careful: tuple[tuple[Said, ...], ...]
     cautions: tuple[Said, ...]
     closing_caution: str
     healthy: str
