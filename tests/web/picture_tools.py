@@ -54,7 +54,7 @@ def meet(a: Shape, b: Shape, by: float = 0.5) -> bool:
 
 def faults_of(strip: Strip) -> list[str]:
     """Everything that is wrong with a drawing."""
-    return [*_boxes(strip), *_lines(strip), *_pins(strip), *_outside(strip)]
+    return [*_boxes(strip), *_lines(strip), *_pins(strip), *_outside(strip), *_turns(strip)]
 
 
 def _boxes(strip: Strip) -> Iterator[str]:
@@ -85,12 +85,38 @@ def _pins(strip: Strip) -> Iterator[str]:
         for box in strip.boxes
         for pin in box.pins
     }
+    cut = {(turn.x, round(turn.y1, 3)) for turn in strip.turns if not turn.leaves}
     for run in strip.runs:
         for y, node, above in ((run.y0, run.high, False), (run.y1, run.low, True)):
+            if not above and (run.x, round(y, 3)) in cut:
+                continue
             if (round(run.x, 3), round(y, 3), node, above) not in pins:
                 yield f"{run.link.ident} does not meet {node}"
         if run.y1 - run.y0 < 47.9:
             yield f"{run.link.ident} is too short for a finger"
+
+
+def _turns(strip: Strip) -> Iterator[str]:
+    """Letters stand in twos, joined to their line, on nothing else and inside."""
+    ends = {(run.x, round(run.y0, 3)) for run in strip.runs}
+    left = {(pin.x, round(pin.y, 3)) for box in strip.boxes for pin in box.pins if not pin.above}
+    for letter in {turn.letter for turn in strip.turns}:
+        both = [turn for turn in strip.turns if turn.letter == letter]
+        if sorted(turn.leaves for turn in both) != [False, True]:
+            yield f"{letter} stands {len(both)} times"
+    for turn in strip.turns:
+        joined = (turn.x, round(turn.y0, 3)) in left or not turn.leaves
+        if not joined or (not turn.leaves and (turn.x, round(turn.y1, 3)) not in ends):
+            yield f"{turn.letter} is joined to nothing"
+        shape = (turn.x - 11.0, turn.y0, turn.x + 11.0, turn.y1)
+        if shape[0] < 0 or shape[2] > strip.width or shape[3] > strip.height:
+            yield f"{turn.letter} is outside"
+        for box in strip.boxes:
+            if any(meet(shape, other) for other in solid(box)):
+                yield f"{turn.letter} lies on {box.piece.key}"
+        for run in strip.runs:
+            if meet(shape, (run.x - 4.0, run.y0, run.x + strip.lane.room, run.y1)):
+                yield f"{turn.letter} lies on {run.link.ident}"
 
 
 def _outside(strip: Strip) -> Iterator[str]:

@@ -14,9 +14,10 @@ from backprobe.shop.predicted import leading
 from backprobe.web.pictures.circuit import PHONE_WIDTH, strips_of
 from backprobe.web.pictures.circuit_svg import Shown, circuit_svg
 from backprobe.web.pictures.colours import SHADES, shades
+from backprobe.web.pictures.fold import folded
 from backprobe.web.pictures.nearby import Mark, Marks, nearby
 from backprobe.web.pictures.paths import net_of
-from backprobe.web.pictures.strip import strip_of
+from backprobe.web.pictures.strip import strip_of, whole
 from backprobe.web.pictures.suspected import marks_of
 from backprobe.web.pictures.text import fitting, lines, width
 from backprobe.web.pictures.wiring import Node
@@ -207,3 +208,47 @@ def test_words_are_cut_to_their_room(words: str, room: float) -> None:
     if not any(line.endswith("\u2026") for line in broken):
         assert "".join("".join(broken).split()) == "".join(words.split())
     assert all(width(line) <= room or len(line) <= 2 for line in broken)
+
+
+FOLD_BOOKS = ("tracked-dumper", "generic", "synthetic 400 2")
+
+
+@settings(max_examples=60)
+@given(data=st.data(), book=st.sampled_from(FOLD_BOOKS))
+def test_a_folded_drawing_loses_nothing_and_is_lower(data: st.DataObject, book: str) -> None:
+    known, marks = wiring(book), suspected(data, book)
+    links = nearby(known, marks, most_parts=40, most_links=40)
+    whole = strip_of(known, links, marks)
+    strip = folded(whole, wide=760.0, high=400.0)
+    assert faults_of(strip) == []
+    lengths = {run.link.ident: run.y1 - run.y0 for run in whole.runs}
+    assert {run.link.ident for run in strip.runs} == set(lengths)
+    assert len(strip.boxes) == len(whole.boxes)
+    assert strip.height <= whole.height
+    assert strip is whole or strip.width <= 760.0
+    for run in strip.runs:
+        assert run.y1 - run.y0 == pytest.approx(lengths[run.link.ident])
+
+
+def test_a_single_way_down_takes_the_width_there_is() -> None:
+    """The feed of the beacon, 14 wires one after the other."""
+    known = wiring("tracked-dumper")
+    strips = strips_of(known, Marks(wires={"35a": Mark(number=1, chance=0.99)}))
+    for strip, wide, high in ((strips.desk, 760.0, 900.0), (strips.phone, PHONE_WIDTH, 900.0)):
+        assert faults_of(strip) == []
+        assert strip.width <= wide
+        assert strip.height < high
+        assert len({turn.letter for turn in strip.turns}) >= 2
+        letters = [turn.letter for turn in strip.turns if turn.leaves]
+        assert letters == sorted(letters)
+
+
+def test_no_name_is_broken_within_a_word() -> None:
+    """Around every part of the demo book; on a phone a plug of many ways may need more room."""
+    known = wiring("tracked-dumper")
+    broken = []
+    for part in known.layout.book.parts:
+        strips = strips_of(known, Marks(), around=(part,))
+        assert whole(strips.desk), part
+        broken += [] if whole(strips.phone) else [part]
+    assert broken in ([], ["X10"])

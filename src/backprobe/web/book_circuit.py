@@ -24,8 +24,9 @@ from backprobe.web.circuit_view import (
     probes_of,
     switch_picks,
     switches_of,
+    turned,
     volts_words,
-    wire_row,
+    wire_rows,
 )
 from backprobe.web.contexts import Choice, Said
 from backprobe.web.face_view import PlugsView, plugs_view
@@ -59,6 +60,7 @@ class BookCircuitPage:
     key: str
     on: tuple[str, ...]
     parts: tuple[Choice, ...]
+    legend: tuple[Said, ...]
     keys: tuple[Pick, ...]
     switches: tuple[Pick, ...]
     told: str
@@ -137,9 +139,10 @@ def book_circuit_page(name: str, job: Job, query: Mapping[str, str], on: Sequenc
         keys=key_picks(look.key, look.on, there),
         switches=switch_picks(look.key, look.on, switches_of(layout, strips, look.on), there),
         told=situation.words(),
+        legend=turned(strips),
         desk=circuit_svg(wiring, strips.desk, shown, key="desk", title=title),
         phone=circuit_svg(wiring, strips.phone, shown, key="phone", title=title),
-        rows=tuple(wire_row(layout, run, values) for run in strips.desk.runs if run.link.wire),
+        rows=wire_rows(layout, strips.desk, values),
         place=node_words(layout, look.pin) if look.pin else "",
         plugs=plugs_view(faces_at(layout, [(RED, look.pin)])),
         reads=_by_key(job, look) if look.pin else (),

@@ -33,7 +33,7 @@ from backprobe.web.face_view import PlugsView, plugs_view
 from backprobe.web.pictures.circuit import Strips, strips_of
 from backprobe.web.pictures.circuit_svg import Shown, Value, badge_words, circuit_svg
 from backprobe.web.pictures.nearby import Mark, Marks
-from backprobe.web.pictures.strip import Run
+from backprobe.web.pictures.strip import Run, Strip
 from backprobe.web.pictures.suspected import MOST, marks_of
 from backprobe.web.pictures.wiring import Wiring, wiring_of
 
@@ -263,10 +263,16 @@ def circuit_page(
         told=told,
         desk=circuit_svg(wiring, strips.desk, shown, key="desk", title=title),
         phone=circuit_svg(wiring, strips.phone, shown, key="phone", title=title),
-        rows=tuple(wire_row(layout, run, values) for run in strips.desk.runs if run.link.wire),
-        legend=_legend(values, shown, row, suspects),
+        rows=wire_rows(layout, strips.desk, values),
+        legend=(*_legend(values, shown, row, suspects), *turned(strips)),
         pin=_pin(layout, outlook, look, seen, values, suspects, (typed, oops)),
     )
+
+
+def turned(strips: Strips) -> tuple[Said, ...]:
+    """What the letters of a folded drawing mean."""
+    some = strips.desk.turns or strips.phone.turns
+    return (Said(name="Letter in a ring", words="goes on at the same letter"),) if some else ()
 
 
 def _leads(outlook: Outlook) -> dict[str, str]:
@@ -386,6 +392,12 @@ def wire_row(layout: Layout, run: Run, values: Mapping[str, Value]) -> WireRow:
         for tip in (high, low)
     ]
     return WireRow(name=wire.name or wire.id, looks=", ".join(looks), ends=(ends[0], ends[1]))
+
+
+def wire_rows(layout: Layout, strip: Strip, values: Mapping[str, Value]) -> tuple[WireRow, ...]:
+    """The wires of a drawing as they stand in it: from left to right, each way from above."""
+    runs = sorted(strip.runs, key=lambda run: (run.x, run.y0))
+    return tuple(wire_row(layout, run, values) for run in runs if run.link.wire)
 
 
 def _legend(

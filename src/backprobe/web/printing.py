@@ -31,6 +31,7 @@ from backprobe.web.paper_room import (
     list_high,
 )
 from backprobe.web.pictures.circuit import Strips
+from backprobe.web.pictures.fold import folded
 from backprobe.web.pictures.nearby import Marks, nearby
 from backprobe.web.pictures.strip import Strip, phone_strip_of
 from backprobe.web.pictures.wiring import Wiring
@@ -145,7 +146,7 @@ def paper_strips(
 
     def strip(most: int) -> Strip:
         links = nearby(wiring, marks, probes=wanted, most_parts=MOST_PARTS, most_links=most)
-        return phone_strip_of(wiring, links, marks, WIDE)
+        return folded(phone_strip_of(wiring, links, marks, WIDE), wide=WIDE, high=high)
 
     drawn = strip(1)
     for most in range(MOST_LINKS, 1, -1):

@@ -6,8 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final, TypeVar
 
+from backprobe.web.pictures.fold import folded
 from backprobe.web.pictures.nearby import Mark, Marks, nearby
-from backprobe.web.pictures.strip import Strip, phone_strip_of, strip_of
+from backprobe.web.pictures.strip import Strip, phone_strip_of, strip_of, whole
 from backprobe.web.pictures.wiring import Wiring
 
 DESK_PARTS: Final = 40
@@ -17,6 +18,14 @@ PHONE_LINKS: Final = 14
 PHONE_WIDTH: Final = 380.0
 SHEET_WIDTH: Final = 350.0
 """A phone's width within the edges of a sheet."""
+DESK_WIDTH: Final = 760.0
+"""What of a desk's width a folded drawing takes: the table stands beside it."""
+DESK_HIGH: Final = 640.0
+PHONE_HIGH: Final = 600.0
+"""A drawing that is higher is folded where there is room beside it: a screen's height, less what stands
+above it."""
+WHOLE_WORDS: Final = 4
+"""So many wires are left out at most to keep the words of a drawing whole."""
 Place = TypeVar("Place", str, tuple[str, str])
 
 
@@ -53,7 +62,8 @@ def strips_of(
     links = nearby(
         wiring, marks, probes=wanted, around=also, most_parts=DESK_PARTS, most_links=DESK_LINKS
     )
-    return Strips(desk=strip_of(wiring, links, marks), phone=_narrow(wiring, marks, wanted, also))
+    desk = folded(strip_of(wiring, links, marks), wide=DESK_WIDTH, high=DESK_HIGH)
+    return Strips(desk=desk, phone=_narrow(wiring, marks, wanted, also))
 
 
 def _narrow(
@@ -63,12 +73,22 @@ def _narrow(
     around: tuple[str, ...],
     width: float = PHONE_WIDTH,
 ) -> Strip:
-    """As much as a phone has room for, at least one wire."""
+    """As much as a phone has room for, at least one wire; a little less where that keeps words
+    whole."""
+    fits: Strip | None = None
+    least = 1
     for most in range(PHONE_LINKS, 0, -1):
         few = nearby(
             wiring, marks, probes=probes, around=around, most_parts=PHONE_PARTS, most_links=most
         )
         strip = phone_strip_of(wiring, few, marks, width)
         if strip.width <= width or most == 1:
-            return strip
-    raise AssertionError("PHONE_LINKS is no count of links")
+            if fits is None:
+                fits, least = strip, max(1, most - WHOLE_WORDS)
+            if whole(strip):
+                fits = strip
+            if fits is strip or most <= least:
+                break
+    if fits is None:
+        raise AssertionError("PHONE_LINKS is no count of links")
+    return folded(fits, wide=width, high=PHONE_HIGH)

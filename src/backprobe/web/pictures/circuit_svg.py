@@ -14,7 +14,7 @@ from backprobe.kinds import KINDS
 from backprobe.web.pictures import svg
 from backprobe.web.pictures.colours import shades
 from backprobe.web.pictures.nearby import Mark
-from backprobe.web.pictures.strip import BAR, LINE, WORDS, Box, Lane, Run, Strip
+from backprobe.web.pictures.strip import BAR, BESIDE, LINE, WORDS, Box, Lane, Run, Strip, Turn
 from backprobe.web.pictures.text import fitting, width
 from backprobe.web.pictures.wiring import Node, Wiring
 
@@ -55,10 +55,13 @@ def circuit_svg(wiring: Wiring, strip: Strip, shown: Shown, *, key: str, title: 
         f"Feed above, ground below. {len(parts)} parts: {', '.join(parts)}. "
         f"{len(wires)} wires: {', '.join(wires)}. The same as a table stands below."
     )
+    if strip.turns:
+        describe += " A letter in a ring: it goes on at the other ring with that letter."
     drawn: list[str] = []
     drawn += [svg.across(x0, x1, y, "dots") for x0, x1, y in strip.dotted]
     drawn += [_bar(box) for box in strip.boxes if box.piece.shape == "splice"]
     drawn += [_line(run) for run in strip.runs]
+    drawn += [_turn(turn) for turn in strip.turns]
     drawn += [
         _symbol(wiring, strip.lane, box, off=box.piece.part in shown.off) for box in strip.boxes
     ]
@@ -83,6 +86,18 @@ def _line(run: Run) -> str:
     found.append(svg.down(run.x, run.y0, run.y1, "wire", stroke=main))
     found += [svg.down(run.x, run.y0, run.y1, "two", stroke=shade) for shade in second]
     return "".join(found)
+
+
+def _turn(turn: Turn) -> str:
+    """Where the drawing was cut: the line, and its letter in a ring at the loose end."""
+    radius = 10.0
+    y = turn.y1 - radius - 1.0 if turn.leaves else turn.y0 + radius + 1.0
+    ends = (turn.y0, y - radius) if turn.leaves else (y + radius, turn.y1)
+    return (
+        svg.down(turn.x, *ends, "stub")
+        + svg.tag("circle", cx=turn.x, cy=y, r=radius, class_="turn")
+        + svg.words(turn.letter, turn.x, y + 4.5, "name mid")
+    )
 
 
 def _words(run: Run, room: float) -> str:
@@ -241,7 +256,7 @@ def _bead(wiring: Wiring, lane: Lane, box: Box, *, off: bool) -> str:
 def _beside(lane: Lane, box: Box) -> str:
     count = len(box.words) + bool(box.mark)
     return _named(
-        box, box.pins[0].x + lane.half + 4.0, (box.y0 + box.y1 - LINE * count) / 2.0 + 12.5
+        box, box.pins[0].x + lane.half + BESIDE, (box.y0 + box.y1 - LINE * count) / 2.0 + 12.5
     )
 
 

@@ -26,6 +26,8 @@ BEAD: Final = 40.0
 GAP: Final = 14.0
 WORDS: Final = 9.0
 """Words begin so far right of their line."""
+BESIDE: Final = 3.0
+"""Words of a symbol begin so far right of it."""
 BAR: Final = 7.0
 """Of a splice's bar above the lower edge of its symbol."""
 TRIES: Final = 60
@@ -49,9 +51,9 @@ class Lane:
         return self.half + self.room + self.between
 
 
-MOST_ROOM: Final = 100.0
+MOST_ROOM: Final = 126.0
 """Beside a line, px."""
-PHONE: Final = Lane(half=12.0, room=78.0, between=4.0, margin=3.0, wire=98.0)
+PHONE: Final = Lane(half=11.0, room=81.0, between=2.0, margin=3.0, wire=98.0)
 """Four lanes on a screen of 390 px."""
 
 
@@ -101,6 +103,18 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Turn:
+    """An end of a line where a drawing was cut: it goes on at the other end of the same letter.
+    `leaves`: the upper one, below its symbol."""
+
+    x: float
+    y0: float
+    y1: float
+    letter: str
+    leaves: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Strip:
     """A drawing, px. `dotted`: (x0, x1, y) between the pieces of one box."""
 
@@ -110,6 +124,7 @@ class Strip:
     boxes: tuple[Box, ...]
     runs: tuple[Run, ...]
     dotted: tuple[tuple[float, float, float], ...]
+    turns: tuple[Turn, ...] = ()
 
 
 def strip_of(wiring: Wiring, links: Sequence[Link], marks: Marks) -> Strip:
@@ -143,6 +158,14 @@ def wire_words(link: Link, room: float, *, narrow: bool = False) -> tuple[tuple[
     return (*name, *(line for line in told if line)), len(name)
 
 
+def whole(strip: Strip) -> bool:
+    """Whether no word of a name had to be broken."""
+    names = ((run.link.wire.name or run.link.wire.id, run) for run in strip.runs if run.link.wire)
+    return all(
+        " ".join(box.words).startswith((box.piece.part, box.piece.key)) for box in strip.boxes
+    ) and all(" ".join(run.words[: run.names]) == name for name, run in names)
+
+
 def _room(net: Net) -> float:
     """Room beside a line for the longest words, within reason."""
     rooms = [64.0]
@@ -153,7 +176,9 @@ def _room(net: Net) -> float:
         for key in path.between:
             longest = max(net.pieces[key].part.split(), key=len)
             rooms.append(width(key if "." in key else longest, bold=True) + 12.0)
-    return min(MOST_ROOM, max(rooms) + WORDS + 4.0)
+    bars = [max(net.pieces[bar].part.split(), key=len) for bar in net.bars]
+    beside = [width(word, bold=True) + 2.0 for word in bars]
+    return min(MOST_ROOM, max([max(rooms) + WORDS + 4.0, *beside]))
 
 
 class _Layout:
@@ -193,7 +218,7 @@ class _Layout:
         piece = self.net.pieces[key]
         return lines(
             key if piece.shape == "plug" else piece.part,
-            self.lane.room - self.lane.half - 4.0,
+            self.lane.room - self.lane.half - BESIDE,
             bold=True,
         )
 
