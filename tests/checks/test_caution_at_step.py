@@ -6,6 +6,8 @@ ANSI Z535.6, MIL-STD-40051).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from backprobe.book import read_book
@@ -13,8 +15,9 @@ from backprobe.book.situations import Situation
 from backprobe.checks.at_step import cautions_at
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
+from backprobe.checks.present import _heavy
 from backprobe.checks.scene import scene_of
-from backprobe.checks.steps import steps
+from backprobe.checks.steps import LIFTED_FIRST, NEW_FUSES, steps
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Failing, Works
@@ -36,8 +39,8 @@ PLACES = {
 
 
 @pytest.fixture(scope="module")
-def proposed():
-    """Every check that is generated for the demo machine that does not crank, and its layout."""
+def proposed_scene():
+    """The demo machine that does not crank."""
     book, problems = read_book(book_text("tracked-dumper"))
     assert book is not None, problems
     circuit = Circuit.of(book)
@@ -45,9 +48,13 @@ def proposed():
         [Failing(answer="yes"), Works(target="engine cranks", works=False)],
         start=Situation(key="off"),
     )
-    layout = layout_of(book, KINDS)
-    scene = scene_of(layout, job, circuit.defects, weigh(book, circuit, job))
-    return layout, job, tuple(from_scene(scene))
+    return scene_of(layout_of(book, KINDS), job, circuit.defects, weigh(book, circuit, job))
+
+
+@pytest.fixture(scope="module")
+def proposed(proposed_scene):
+    """Its layout and job, and every check that is generated."""
+    return proposed_scene.layout, proposed_scene.job, tuple(from_scene(proposed_scene))
 
 
 def test_every_caution_stands_once_before_the_step_it_is_for(proposed):
@@ -79,3 +86,48 @@ def test_what_belongs_to_no_step_is_said_first():
     before = cautions_at(("hot-parts", "crank-limit"), ("Get to K2.", "Pull K2."))
     assert [len(one) for one in before] == [2, 0]
     assert cautions_at(("hot-parts",), ()) == ()
+
+
+def test_leads_are_placed_before_the_engine_turns(proposed):
+    """Hands are out of the way when belts and fan move (common practice, no source)."""
+    layout, job, checks = proposed
+    seen = 0
+    for check in checks:
+        told = steps(layout, job, check)
+        turns = [k for k, step in enumerate(told) if step.startswith(("A second", "Start the"))]
+        placed = [k for k, step in enumerate(told) if step.startswith(("Meter on", "Clamp on"))]
+        if turns and placed:
+            assert placed[0] < turns[0], told
+            seen += 1
+    assert seen
+
+
+def test_a_repair_mends_before_it_puts_back_and_minus_comes_on_last(proposed):
+    """Minus off first and on last: HSE INDG139, which the caution for batteries names."""
+    layout, _, checks = proposed
+    repair = replace(
+        checks[0], id="repair x", does="repair", target="x", words="Mend x and prove it",
+        situation=Situation(key="off"), opens=(), probe=None, hazards=("unplug-live",),
+    )  # fmt: skip
+    now = Situation(key="off", unplugged=frozenset({"X4"}), battery_off=True)
+    assert steps(layout, fold([], start=now), repair) == (
+        "Key stays off.",
+        "Mend x.",
+        "Plug X4 back.",
+        "Battery minus back on, wait 30 seconds.",
+        NEW_FUSES,
+    )
+    heavy = replace(repair, hazards=("unplug-live", "battery-gas", "short-circuit"))
+    told = steps(layout, fold([], start=Situation(key="on")), heavy)
+    assert told == ("Key off.", LIFTED_FIRST, "Mend x.", NEW_FUSES)
+    assert [len(one) for one in cautions_at(heavy.hazards, told)] == [1, 2, 0, 0]
+
+
+@pytest.mark.parametrize(
+    ("key", "live"),
+    [("lugs at starter", True), ("starter", True), ("beacon", False), ("wire 35a", False)],
+)
+def test_work_on_unfused_copper_lifts_the_minus_first(proposed_scene, key, live):
+    found = [group.key for group in proposed_scene.defects.groups if group.key.startswith(key)]
+    assert found
+    assert bool(_heavy(proposed_scene, found[0])) == live

@@ -22,7 +22,7 @@ BEGINS: Final[Mapping[str, tuple[str, ...]]] = {
     "stored-charge": LEADS,
     "no-piercing": LEADS,
     "unit-lines": LEADS,
-    "short-circuit": ("Fit a", "Meter on", "Clamp on"),
+    "short-circuit": ("Lift the battery minus", "Fit a", "Meter on", "Clamp on"),
     "thin-jumper": ("Fit a",),
     "fuse-rating": ("Fit a new", "Pull", "Put"),
     "crank-limit": ("A second person cranks",),

@@ -157,7 +157,7 @@ def priced_repair(
         words=f"Mend {group.words} and prove it",
         situation=Situation(key="off", after=scene.past),
         opens=group.access,
-        hazards=("unplug-live",),
+        hazards=("unplug-live", *_heavy(scene, key)),
         seconds=group.mend_s,
         condition=awaited(scene.job.findings),
     )
@@ -189,6 +189,17 @@ def priced_repair(
         why=f"No check that is worth its minutes is left: {group.words} stands at "
         f"{percent(float(masses[step.group] / masses.sum()))}.",
     )
+
+
+def _heavy(scene: Scene, key: str) -> tuple[str, ...]:
+    """Cautions of a repair on copper that a battery feeds with no fuse before it."""
+    layout = scene.layout
+    owners = {owner for atom in scene.defects.atoms if atom.group == key for owner in atom.owners}
+    wires = {name: wire for name, wire in layout.book.wires.items() if f"wire {name}" in owners}
+    ends = [end for wire in wires.values() for end in (wire.a, wire.b)]
+    ends += [end for owner in owners for end in layout.end_at.get(owner, ())]
+    live = any(layout.net.get(end, -1) in layout.unfused for end in ends)
+    return ("battery-gas", "short-circuit") if live else ()
 
 
 def priced_stop(scene: Scene, table: Table) -> Priced:

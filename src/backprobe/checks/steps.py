@@ -23,6 +23,13 @@ KEY_WORDS = {
 }
 NEW_FUSES = "Before the proof: new fuses of the printed rating where any is blown, never larger."
 OFF_AND_WAIT = "Key off, wait 30 seconds."
+STAYS_OFF = "Key stays off."
+LIFTED_FIRST = (
+    "Lift the battery minus cable first, keep it away from the post; back on before the proof."
+)
+OFF = (OFF_AND_WAIT, STAYS_OFF, KEY_WORDS["off"])
+TURNED = ("crank", "run")
+"""Keys with which the engine turns: leads are placed before."""
 
 
 def steps(
@@ -30,10 +37,18 @@ def steps(
 ) -> tuple[str, ...]:
     """What to do, in order. `healthy` completes the reading step; `more` is said
     before all is put back."""
-    found = [*_reach(layout, job, check), *_hands(layout, job.now, check.situation)]
-    found += _do(layout, check, healthy)
+    then = check.situation
+    hands, do = _hands(layout, job.now, then), _do(layout, check, healthy)
+    key = _key(layout, job.now, then, moved=bool({OFF_AND_WAIT, STAYS_OFF} & {*hands}))
+    found = _reach(layout, job, check)
     if check.does == "repair":
-        found.append(NEW_FUSES)
+        off = [step for step in (*hands, *key) if step in OFF]
+        lifted = [LIFTED_FIRST] if "short-circuit" in check.hazards else []
+        found += [*off, *lifted, *do, *(step for step in hands if step not in off), NEW_FUSES]
+    elif then.key in TURNED and check.does in UNITS and check.probe is not None:
+        found += [*hands, *do, *key]
+    else:
+        found += [*hands, *key, *do]
     if more:
         found.append(more)
     return (*found, *_back(check.situation))
@@ -75,9 +90,7 @@ def _hands(layout: Layout, now: Situation, then: Situation) -> list[str]:
     if dead and (now.key != "off" or then.key != "off"):
         found.append(OFF_AND_WAIT)
     elif dead:
-        found.append("Key stays off.")
-    if now.battery_off and not then.battery_off:
-        found.append("Battery minus back on, wait 30 seconds.")
+        found.append(STAYS_OFF)
     if lift:
         found.append("Lift the battery minus cable and keep it away from the post.")
     found += [f"Take the {lead_words(lead)} off again." for lead in over]
@@ -92,9 +105,17 @@ def _hands(layout: Layout, now: Situation, then: Situation) -> list[str]:
         f"Fit a {lead_words(lead)} between {node_words(layout, lead.p)} and {node_words(layout, lead.n)}."
         for lead in fitted
     ]
+    if now.battery_off and not then.battery_off:
+        found.append("Battery minus back on, wait 30 seconds.")
+    return found
+
+
+def _key(layout: Layout, now: Situation, then: Situation, *, moved: bool) -> list[str]:
+    """The key, and what is switched on. `moved`: the key was turned off before, for the hands."""
+    found: list[str] = []
     if then.key != "off":
         found.append(KEY_WORDS[then.key])
-    elif now.key != "off" and not dead:
+    elif now.key != "off" and not moved:
         found.append(KEY_WORDS["off"])
     if then.on:
         found.append(f"Switch on {listed([_switch(layout, name) for name in sorted(then.on)])}.")

@@ -33,6 +33,7 @@ METERS: Final = {
     "clamp": "DC clamp",
 }
 IN_BRACKETS: Final = re.compile(r" \([^()]*\)")
+IN_ONE: Final = re.compile(r"(?<=\d) (?=[A-Za-z])|(?<=\u00b1) |(?<=[VAmk]) (?=DC)")
 NAMED: Final = 2
 FAINT: Final = 0.05
 """A group that an outcome leaves with less is not named, unless it is the first."""
@@ -74,7 +75,7 @@ def check_view(
         careful=careful(check, priced.steps),
         cautions=tuple(Said(name=said, words=authority) for said, authority in cautions),
         closing_caution=closing[0],
-        healthy="" if check.does == "repair" else priced.healthy_words.rstrip("."),
+        healthy="" if check.does == "repair" else in_one(priced.healthy_words.rstrip(".")),
         why=tight(priced.why),
         outcomes=tuple(_outcome(words, named, one) for one in priced.outcomes),
         number=number_of(check, typed),
@@ -119,6 +120,11 @@ def tight(words: str) -> str:
     return words.replace(" %", "\u00a0%")
 
 
+def in_one(words: str) -> str:
+    """Words whose units stay with their figures, and a tolerance with its sign."""
+    return IN_ONE.sub("\u00a0", words)
+
+
 def per_cent(chance: float) -> str:
     """A chance in words that stay on one line."""
     return tight(percent(chance))
@@ -155,7 +161,9 @@ def _facts(priced: Priced, likely: Mapping[str, str]) -> tuple[Said, ...]:
     meter = METERS.get(check.instrument)
     if meter:
         setting = check.setting.removesuffix(", min/max hold")
-        facts.append(Said(name="Meter", words=f"{meter}, on {setting}" if setting else meter))
+        facts.append(
+            Said(name="Meter", words=f"{meter}, on {in_one(setting)}" if setting else meter)
+        )
     return tuple(facts)
 
 

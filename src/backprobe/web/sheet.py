@@ -340,7 +340,7 @@ def _notices(outlook: Outlook) -> tuple[str, ...]:
         found.append("The findings do not add up. Measure again before you open anything.")
     first = next(iter(verdict.suspects), None)
     if verdict.state == "decided" and first and first.group not in state.repaired:
-        found.append(f"Found: {first.words} ({per_cent(first.chance)}). Mend it and prove it.")
+        found.append(f"Found: {first.words} ({per_cent(first.chance)}).")
     if verdict.state == "mended" and verdict.proof is not None:
         found.append(
             f"Mended, not proven: {verdict.proof.words} A fault may still be there "
