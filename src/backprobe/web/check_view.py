@@ -37,6 +37,7 @@ IN_ONE: Final = re.compile(r"(?<=\d) (?=[A-Za-z])|(?<=\u00b1) |(?<=[VAmk]) (?=DC
 NAMED: Final = 2
 FAINT: Final = 0.05
 """A group that an outcome leaves with less is not named, unless it is the first."""
+PLACED: Final = ("Meter on", "Clamp on")
 FAINTEST: Final = 0.001
 """A chance that is not nought, for groups below the list."""
 
@@ -73,8 +74,12 @@ def check_view(
         plugs=plugs_view(faces_of(layout, check), either=check.does in ("ohms", "beep")),
         steps=_steps(layout, priced),
         careful=careful(check, priced.steps),
+        leads_at=next((k for k, s in enumerate(priced.steps) if s.startswith(PLACED)), -1),
         cautions=tuple(Said(name=said, words=authority) for said, authority in cautions),
         closing_caution=closing[0],
+        authority="; ".join(
+            dict.fromkeys(one for _, said in cautions for one in said.split("; ") if one)
+        ),
         healthy="" if check.does == "repair" else in_one(priced.healthy_words.rstrip(".")),
         why=tight(priced.why),
         outcomes=tuple(_outcome(words, named, one) for one in priced.outcomes),

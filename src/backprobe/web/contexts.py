@@ -153,7 +153,9 @@ class CheckView:
     list answers it too. `doubt`: the answer is not trusted; `later`: the address of this sheet with
     this check behind the others, "" when there is no other; `circuit`: how the circuit page is
     asked for the place of the red lead, "" for none; `plugs`: what is probed, with the pins marked;
-    `boxes`: the fuse boxes it is at; `careful`: for every step the cautions said before it.
+    `boxes`: the fuse boxes it is at; `careful`: for every step the cautions said before it,
+    `authority` whose word they are;
+    `leads_at`: the step that the leads are placed in, -1 for none.
     """
 
     key: str
@@ -166,8 +168,10 @@ class CheckView:
     boxes: tuple[BoxView, ...]
     steps: tuple[str, ...]
     careful: tuple[tuple[Said, ...], ...]
+    leads_at: int
     cautions: tuple[Said, ...]
     closing_caution: str
+    authority: str
     healthy: str
     why: str
     outcomes: tuple[OutcomeView, ...]
