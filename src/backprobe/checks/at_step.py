@@ -24,7 +24,7 @@ BEGINS: Final[Mapping[str, tuple[str, ...]]] = {
     "unit-lines": LEADS,
     "short-circuit": ("Lift the battery minus", "Fit a", "Meter on", "Clamp on"),
     "thin-jumper": ("Fit a",),
-    "fuse-rating": ("Fit a new", "Pull", "Put"),
+    "fuse-rating": ("Fit a new", "Pull", "Put", "Fit a"),
     "crank-limit": ("A second person cranks",),
     "moving-parts": ("Start the engine",),
     "fumes": ("Start the engine",),

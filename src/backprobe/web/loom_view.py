@@ -14,8 +14,8 @@ from backprobe.web.pictures.loom import WORTH, Loom, fitted
 from backprobe.web.pictures.loom_svg import loom_svg, percent
 from backprobe.web.where_view import WherePart, where_part
 
-DESK: Final = (1160.0, (220.0, 180.0, 150.0, 110.0, 80.0, 60.0))
-PHONE: Final = (374.0, (60.0, 48.0, 40.0, 32.0, 26.0, 20.0))
+DESK: Final = (1160.0, (900.0, 700.0, 500.0, 360.0, 280.0, 220.0, 180.0, 150.0, 110.0, 80.0, 60.0))
+PHONE: Final = (374.0, (320.0, 240.0, 180.0, 130.0, 95.0, 75.0, 60.0, 48.0, 40.0, 32.0, 26.0, 20.0))
 """Room, px, and the scales to try, px of a metre."""
 
 
