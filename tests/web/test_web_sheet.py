@@ -11,6 +11,7 @@ from backprobe.findings.model import Act, Bet, DisplayRead, Failing, NotPossible
 from backprobe.shop.workshop import Shop, StoreError
 from backprobe.web import desk, views
 from backprobe.web.desk import Desk
+from backprobe.web.render import coded
 from web.sheet_reader import Form, answers, every_form, forms, reading_form, word_form, words
 
 
@@ -367,3 +368,10 @@ def test_my_bet_is_noted_shown_as_a_reason_and_taken_back(
     none = client.post(last.action, data={**fresh.fields, "group": "the moon"})
     assert none.status_code == 422
     assert "There is no such suspect in this book." in words(none.text)
+
+
+def test_what_is_typed_as_it_stands_is_set_apart_and_escaped() -> None:
+    assert coded("`blown`: <it> was; `held`") == (
+        "<code>blown</code>: &lt;it&gt; was; <code>held</code>"
+    )
+    assert coded("`<b>`") == "<code>&lt;b&gt;</code>"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
@@ -22,8 +23,17 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters["coded"] = coded
     made.globals.update(here=here, in_the_sun=in_the_sun)
     return made
+
+
+def coded(words: str) -> Markup:
+    """Words with what stands between backticks set as it is typed."""
+    return Markup("").join(
+        Markup("<code>{}</code>").format(part) if number % 2 else escape(part)
+        for number, part in enumerate(words.split("`"))
+    )
 
 
 def page(template: str, context: object, status: int = 200) -> HTMLResponse:
