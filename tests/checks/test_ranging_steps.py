@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from backprobe.book import read_book
 from backprobe.book.situations import Lead, Situation
+from backprobe.checks.at_step import cautions_at
 from backprobe.checks.layout import layout_of
 from backprobe.checks.ranging import Clamped, Drop, Ohms, Parted, ranged
 from backprobe.checks.ranging_feed import feed_of
@@ -78,22 +79,29 @@ def test_the_lamp_takes_the_place_of_the_fuse_and_everything_else_is_off(layout,
     how = how_to(layout, line, ranged(spread_along(line), []))
     assert how.feed.barred == ""
     assert (how.lamp, how.feed.fed) == ("lamp 55 W", "F7.2")
-    assert how.steps[:3] == (
+    assert how.steps[:4] == (
         "Key off, wait 30 seconds.",
         "Unplug horn: the current must have no way but the short.",
-        "Pull F7. Put a 55 W lamp in its place, with leads that fit its sockets.",
+        "Pull F7.",
+        "Put a 55 W lamp in its place, with leads that fit its sockets.",
     )
     assert (
         how.steps[-1] == "Lamp out, everything plugged back, the fuse of the printed rating last."
     )
 
 
-def test_the_cautions_name_fuse_lamp_and_whose_word_comes_first(layout, line):
-    words = [one for one, _ in how_to(layout, line, ranged(spread_along(line), [])).cautions]
-    assert words[0].startswith("The lamp gets hot enough to burn skin, plastic and dry grass")
-    assert any(one.startswith("Fit only a fuse of the printed rating") for one in words)
-    assert any(one.startswith("This line can deliver hundreds of amperes.") for one in words)
-    assert words[-1] == "The maker's manual, local rules and licensed practice come first."
+def test_cautions_stand_before_the_step_with_the_lamp_and_the_meter(layout, line):
+    how = how_to(layout, line, ranged(spread_along(line), []))
+    before = cautions_at(how.hazards, how.steps)
+    lamp = next(k for k, step in enumerate(how.steps) if step.startswith("Put a 55 W lamp"))
+    said = " ".join(words for words, _ in before[lamp])
+    assert "The lamp gets hot enough to burn skin, plastic and dry grass" in said
+    assert "This line can deliver hundreds of amperes." in said
+    pulled = before[how.steps.index("Pull F7.")]
+    assert [words.split(" and ")[0] for words, _ in pulled] == [
+        "Fit only a fuse of the printed rating"
+    ]
+    assert sum(len(one) for one in before) == len(how.hazards)
 
 
 def test_what_the_meter_should_read_is_said_before_it_is_read(layout, line):

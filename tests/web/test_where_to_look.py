@@ -47,8 +47,9 @@ def test_it_says_where_and_how_with_the_caution_before_the_steps(
     said = words(client.get(f"/job/{example}/loom").text)
     assert "Where to look Wire 50a (F7 to X20), wire 50b (X20 to horn):" in said
     assert "at ladder lip" in said
-    caution = said.index("The lamp gets hot enough to burn skin")
-    assert caution < said.index("Fit only a fuse of the printed rating") < said.index("Pull F7.")
+    fuse = said.index("Fit only a fuse of the printed rating")
+    lamp = said.index("The lamp gets hot enough to burn skin")
+    assert fuse < said.index("Pull F7.") < lamp < said.index("Put a 55 W lamp in its place")
     assert "Put a 55 W lamp in its place" in said
     assert "What the meter should read with 4.6 A through the lamp" in said
     assert "83 mV" in said

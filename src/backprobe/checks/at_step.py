@@ -12,7 +12,8 @@ from typing import Final
 from backprobe.kinds.hazards import HAZARDS
 
 HANDS: Final = ("Key off, wait", "Key stays off", "Unplug", "Plug", "Pull", "Put")
-LEADS: Final = ("Meter on", "Clamp on", "Fit a")
+LEADS: Final = ("Meter on", "Clamp on", "Milliohm meter", "Fit a")
+LAMP: Final = ("Put a", "Feed", "Fit a")
 BEGINS: Final[Mapping[str, tuple[str, ...]]] = {
     "unplug-live": HANDS,
     "injector-drive": (*HANDS, *LEADS),
@@ -21,10 +22,14 @@ BEGINS: Final[Mapping[str, tuple[str, ...]]] = {
     "ohms-live": LEADS,
     "stored-charge": LEADS,
     "no-piercing": LEADS,
-    "unit-lines": LEADS,
-    "short-circuit": ("Lift the battery minus", "Fit a", "Meter on", "Clamp on"),
+    "unit-lines": (*LAMP, *LEADS),
+    "hot-lamp": LAMP,
+    "fire": LAMP,
+    "may-move": HANDS,
+    "starter-bypass": HANDS,
+    "short-circuit": ("Lift the battery minus", *LAMP, *LEADS),
     "thin-jumper": ("Fit a",),
-    "fuse-rating": ("Fit a new", "Pull", "Put", "Fit a"),
+    "fuse-rating": ("Fit a new", "Pull", *LAMP),
     "crank-limit": ("A second person cranks",),
     "moving-parts": ("Start the engine",),
     "fumes": ("Start the engine",),

@@ -135,7 +135,7 @@ def _batch(plan: Plan, number: int) -> str:
         return ""
     tail = f", {check.situation.words()}"
     names = listed([_lower(plan.checks[other].words.removesuffix(tail)) for other in others])
-    return f"While {check.opens[0]} is open, about a minute each: {names}."
+    return f"While you are at {check.opens[0]}, about a minute each: {names}."
 
 
 def _lower(words: str) -> str:

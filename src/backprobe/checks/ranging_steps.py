@@ -14,16 +14,8 @@ from backprobe.checks.ranging_feed import Feed, feed_of
 from backprobe.checks.steps import lead_words
 from backprobe.checks.wording import listed, node_words
 from backprobe.circuit.fittings import FITTINGS, lamp_for
-from backprobe.kinds.hazards import DEFER, HAZARDS
 from backprobe.suspects.line import Line, Point
 
-HOT_LAMP: Final = (
-    (
-        "The lamp gets hot enough to burn skin, plastic and dry grass within a minute. Hang it free, "
-        "away from fuel, seat and loom, and do not leave it alone."
-    ),
-    "common practice, no source",
-)
 STARTS: Final = "starter"
 DEAD_WAYS: Final = ("ohms-live", "battery-gas", "unplug-live", "stored-charge", "no-piercing")
 WAYS: Final = ("fuse-rating", "short-circuit", "unplug-live", "unit-lines", "no-piercing", "fire")
@@ -52,7 +44,7 @@ class HowTo:
     lamp: str
     amps: float
     steps: tuple[str, ...]
-    cautions: tuple[tuple[str, str], ...]
+    hazards: tuple[str, ...]
     readings: tuple[Foretold, ...]
 
 
@@ -69,7 +61,7 @@ def how_to(layout: Layout, line: Line, placed: Placed) -> HowTo:
             lamp="",
             amps=0.0,
             steps=tuple(_dead_steps(layout, line, feed)) if dead else (),
-            cautions=_told(DEAD_WAYS) if dead else (),
+            hazards=DEAD_WAYS if dead else (),
             readings=(),
         )
     return HowTo(
@@ -77,7 +69,7 @@ def how_to(layout: Layout, line: Line, placed: Placed) -> HowTo:
         lamp=lamp,
         amps=amps,
         steps=tuple(_steps(layout, feed, lamp)),
-        cautions=_cautions(layout, feed),
+        hazards=_hazards(layout, feed),
         readings=foretold(layout, line, placed, feed.fed, amps),
     )
 
@@ -121,17 +113,11 @@ def _ohms(line: Line, from_m: float, to_m: float) -> float:
     )
 
 
-def _cautions(layout: Layout, feed: Feed) -> tuple[tuple[str, str], ...]:
+def _hazards(layout: Layout, feed: Feed) -> tuple[str, ...]:
     others = feed.unplugged
     moves = ("may-move",) if layout.moving.intersection(others) else ()
     starts = [name for name in others if layout.book.parts[name].kind == STARTS]
-    slugs = (*moves, *(("starter-bypass",) if starts else ()), *WAYS)
-    return (HOT_LAMP, *_told(slugs))
-
-
-def _told(slugs: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
-    named = ((HAZARDS[slug].words, HAZARDS[slug].authority) for slug in slugs)
-    return (*named, (DEFER, ""))
+    return ("hot-lamp", *moves, *(("starter-bypass",) if starts else ()), *WAYS)
 
 
 def _off(feed: Feed) -> list[str]:
@@ -148,7 +134,8 @@ def _off(feed: Feed) -> list[str]:
 def _dead_steps(layout: Layout, line: Line, feed: Feed) -> list[str]:
     one, other = (node_words(layout, node) for node in (line.start, line.end))
     return [
-        "Key off, wait 30 seconds. Lift the battery minus cable and keep it away from the post.",
+        "Key off, wait 30 seconds.",
+        "Lift the battery minus cable and keep it away from the post.",
         *_off(feed),
         (
             "Milliohm meter with four leads; touched together it must read zero. An ordinary ohmmeter's "
@@ -167,9 +154,8 @@ def _steps(layout: Layout, feed: Feed, lamp: str) -> list[str]:
     bulb = lead_words(Lead(kind=lamp, p="", n=""))
     steps = ["Key off, wait 30 seconds.", *_off(feed)]
     if feed.fuse:
-        steps.append(
-            f"Pull {feed.fuse}. Put a {bulb} in its place, with leads that fit its sockets."
-        )
+        steps.append(f"Pull {feed.fuse}.")
+        steps.append(f"Put a {bulb} in its place, with leads that fit its sockets.")
         steps.append("Key to where the fuse blew.")
     else:
         steps.append(

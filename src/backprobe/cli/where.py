@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from backprobe.checks.at_step import cautions_at
 from backprobe.checks.ranging import Placed
 from backprobe.checks.ranging_steps import HowTo
 from backprobe.checks.wording import percent
@@ -18,6 +19,7 @@ from backprobe.cli.common import (
     show,
 )
 from backprobe.cli.lay import table, wrapped
+from backprobe.kinds.hazards import DEFER
 from backprobe.shop.whereabouts import Whereabouts, whereabouts
 
 DOUBTED = 0.2
@@ -116,8 +118,12 @@ def _places(placed: Placed) -> list[str]:
 
 
 def _how(how: HowTo) -> list[str]:
-    lines = [wrapped(f"{words} ({by})" if by else words, "  ! ") for words, by in how.cautions]
-    lines += [wrapped(step, f"{number:>3} ") for number, step in enumerate(how.steps, 1)]
+    lines = []
+    said = cautions_at(how.hazards, how.steps)
+    for number, (step, before) in enumerate(zip(how.steps, said, strict=True), 1):
+        lines += [wrapped(f"{words} ({by})", "  ! ") for words, by in before]
+        lines.append(wrapped(step, f"{number:>3} "))
+    lines.append(wrapped(DEFER, "  ! "))
     if not how.readings:
         return lines
     lines += ["", wrapped(f"The meter, with about {how.amps:.1f} A through the lamp:")]

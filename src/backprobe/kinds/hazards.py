@@ -81,6 +81,12 @@ _LIST: Final = (
         authority="common practice, no source",
     ),
     Hazard(
+        slug="hot-lamp",
+        words="The lamp gets hot enough to burn skin, plastic and dry grass within a minute. Hang it "
+        "free, away from fuel, seat and loom, and do not leave it alone.",
+        authority="common practice, no source",
+    ),
+    Hazard(
         slug="short-circuit",
         words="This line can deliver hundreds of amperes. No rings or watch, insulate the tool, "
         "do not let a probe slip.",

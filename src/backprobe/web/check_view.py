@@ -18,6 +18,7 @@ from backprobe.checks.outcomes import places_of
 from backprobe.checks.places import CONDITIONS
 from backprobe.checks.wording import listed, minutes, node_words, percent, wire_words
 from backprobe.findings.model import AnyFinding
+from backprobe.kinds.hazards import DEFER, HAZARDS
 from backprobe.web.answers import Typed, number_of, words_of
 from backprobe.web.contexts import CheckView, Choice, Oops, OutcomeView, Said, Share
 from backprobe.web.face_view import plugs_view
@@ -73,13 +74,11 @@ def check_view(
         boxes=checked_boxes(layout, check, findings),
         plugs=plugs_view(faces_of(layout, check), either=check.does in ("ohms", "beep")),
         steps=_steps(layout, priced),
-        careful=careful(check, priced.steps),
+        careful=careful(check.hazards, priced.steps),
         leads_at=next((k for k, s in enumerate(priced.steps) if s.startswith(PLACED)), -1),
         cautions=tuple(Said(name=said, words=authority) for said, authority in cautions),
         closing_caution=closing[0],
-        authority="; ".join(
-            dict.fromkeys(one for _, said in cautions for one in said.split("; ") if one)
-        ),
+        authority=authority(check.hazards),
         healthy="" if check.does == "repair" else in_one(priced.healthy_words.rstrip(".")),
         why=tight(priced.why),
         outcomes=tuple(_outcome(words, named, one) for one in priced.outcomes),
@@ -95,12 +94,24 @@ def check_view(
     )
 
 
-def careful(check: Check, steps: Sequence[str]) -> tuple[tuple[Said, ...], ...]:
+def careful(hazards: Sequence[str], steps: Sequence[str]) -> tuple[tuple[Said, ...], ...]:
     """For every step the cautions said before it."""
     return tuple(
         tuple(Said(name=words, words=authority) for words, authority in before)
-        for before in cautions_at(check.hazards, steps)
+        for before in cautions_at(hazards, steps)
     )
+
+
+def authority(hazards: Sequence[str]) -> str:
+    """Whose word the cautions are, each once; "" without any."""
+    said = [HAZARDS[slug].authority for slug in hazards if slug in HAZARDS]
+    return "; ".join(dict.fromkeys(one for all_ in said for one in all_.split("; ")))
+
+
+def foot_of(hazards: Sequence[str]) -> str:
+    """What stands below steps with cautions: whose word comes first, whose the cautions are."""
+    said = authority(hazards)
+    return f"{DEFER} Cautions as in: {said}." if said else ""
 
 
 def _codes(seen: Sequence[Choice], typed: Typed | None) -> tuple[Choice, ...]:

@@ -21,13 +21,12 @@ from backprobe.checks.wording import colour_words, node_words, volts
 from backprobe.defects.model import Probe
 from backprobe.findings.model import JobState, Reading
 from backprobe.kinds import KINDS
-from backprobe.kinds.hazards import DEFER
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Outlook, usual_life
 from backprobe.shop.predicted import Leading, NodeVolts, leading, lived_through, node_volts
 from backprobe.shop.workshop import JobCard
 from backprobe.web.answers import Typed, number_of
-from backprobe.web.check_view import careful, figure, tight
+from backprobe.web.check_view import careful, figure, foot_of, tight
 from backprobe.web.contexts import AskNumber, Oops, Said
 from backprobe.web.face_view import PlugsView, plugs_view
 from backprobe.web.pictures.circuit import Strips, strips_of
@@ -449,8 +448,8 @@ def _pin(
         reads=tuple(reads),
         plugs=plugs_view(faces_of(layout, check)),
         steps=todo,
-        careful=careful(check, todo),
-        foot=DEFER if check.hazards and not no else "",
+        careful=careful(check.hazards, todo),
+        foot="" if no else foot_of(check.hazards),
         number=None if no else number_of(check, wrong[0]),
         barred=no,
         oops=wrong[1],

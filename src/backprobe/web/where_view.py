@@ -8,6 +8,7 @@ from typing import Final
 from backprobe.checks.wording import percent
 from backprobe.shop.job import Job
 from backprobe.shop.whereabouts import Whereabouts, whereabouts
+from backprobe.web.check_view import careful, foot_of
 from backprobe.web.contexts import Said
 
 WORTH: Final = 0.02
@@ -43,7 +44,8 @@ class WherePart:
     by: str
     amps: str
     steps: tuple[str, ...]
-    cautions: tuple[Said, ...]
+    careful: tuple[tuple[Said, ...], ...]
+    foot: str
     readings: tuple[PieceRow, ...]
     say: tuple[str, ...]
 
@@ -76,7 +78,8 @@ def where_part(job: Job) -> WherePart | None:
         by=how.feed.by,
         amps=f"{how.amps:.1f} A",
         steps=how.steps,
-        cautions=tuple(Said(name=words, words=by) for words, by in how.cautions),
+        careful=careful(how.hazards, how.steps),
+        foot=foot_of(how.hazards),
         readings=tuple(
             PieceRow(
                 words=one.words,
