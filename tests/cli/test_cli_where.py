@@ -19,7 +19,9 @@ def test_where_says_place_and_way(command, shop: Path) -> None:
     assert "look first" in said.out
     assert "bonnet stay" in said.out
     assert "Ranged by f2." in said.out
-    order = [said.out.index(one) for one in ("Pull F4.", "  ! The lamp gets hot", "Put a 55 W lamp")]
+    order = [
+        said.out.index(one) for one in ("Pull F4.", "  ! The lamp gets hot", "Put a 55 W lamp")
+    ]
     assert order == sorted(order)
     assert "83 mV" in said.out
     found = command("where", "4", "--json", "--shop", shop).json
