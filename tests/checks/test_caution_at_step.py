@@ -6,13 +6,16 @@ ANSI Z535.6, MIL-STD-40051).
 
 from __future__ import annotations
 
+import inspect
 from dataclasses import replace
 
 import pytest
 
 from backprobe.book import read_book
 from backprobe.book.situations import Situation
-from backprobe.checks.at_step import cautions_at
+from backprobe.checks import ranging_steps
+from backprobe.checks import steps as steps_module
+from backprobe.checks.at_step import BEGINS, cautions_at
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
 from backprobe.checks.present import _heavy
@@ -131,3 +134,10 @@ def test_work_on_unfused_copper_lifts_the_minus_first(proposed_scene, key, live)
     found = [group.key for group in proposed_scene.defects.groups if group.key.startswith(key)]
     assert found
     assert bool(_heavy(proposed_scene, found[0])) == live
+
+
+def test_the_beginnings_are_those_of_steps() -> None:
+    """A step that is worded anew must be found again."""
+    said = "".join(inspect.getsource(module) for module in (steps_module, ranging_steps)).lower()
+    known = {begin for begins in BEGINS.values() for begin in begins}
+    assert {begin for begin in known if begin.lower() not in said} == set()

@@ -11,7 +11,7 @@ from typing import Final
 
 from backprobe.kinds.hazards import HAZARDS
 
-HANDS: Final = ("Key off, wait", "Key stays off", "Unplug", "Plug", "Pull", "Put")
+HANDS: Final = ("Key off, wait", "Key stays off", "Unplug", "Plug", "Pull", "Put", "Key off")
 LEADS: Final = ("Meter on", "Clamp on", "Milliohm meter", "Fit a")
 LAMP: Final = ("Put a", "Feed", "Fit a")
 BEGINS: Final[Mapping[str, tuple[str, ...]]] = {
