@@ -60,6 +60,11 @@ def unfold(page: Page) -> None:
         page.wait_for_function(STYLED)
 
 
+CUT = """[...document.querySelectorAll('.wide-table')].filter(e => e.scrollWidth > e.clientWidth + 1).length
+    + [...document.querySelectorAll('.stacked :is(th, td)')].filter(e => e.scrollWidth > e.clientWidth + 1).length"""
+"""How many tables and cells of the page are wider than their room."""
+
+
 def faults(page: Page, axe_script: str) -> list[str]:
     """What axe-core finds, and whether the page is wider than the screen."""
     page.evaluate(axe_script)

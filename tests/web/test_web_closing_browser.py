@@ -12,7 +12,7 @@ from backprobe.findings.model import Act, Closed, Mentioned, Reading
 from backprobe.shop.demo import book_text
 from backprobe.shop.history import closed_of
 from backprobe.shop.workshop import Shop
-from web.browser_tools import DESK, PHONE, SMALL, faults, picture, unfold
+from web.browser_tools import CUT, DESK, PHONE, SMALL, faults, picture, unfold
 from web.conftest import ARRIVAL
 from web.conftest import SMALL as BOOK
 
@@ -61,6 +61,7 @@ def test_form_write_up_and_closed_sheet_have_no_fault(
         page.wait_for_selector("main:not(:has(.working))")
         unfold(page)
         assert faults(page, axe_script) == [], name
+        assert page.evaluate(CUT) == 0, name
         picture(page, f"{name}-{size['width']}-{colours}")
     page.close()
 

@@ -25,7 +25,7 @@ from backprobe.shop.workshop import Shop
 from backprobe.web import views
 from backprobe.web.app import STATIC, make_app
 from backprobe.web.plots import APART, BOTTOM, HEIGHT, TOP, Line, line_plot, round_top
-from web.browser_tools import DESK, PHONE, SMALL, faults, picture, served
+from web.browser_tools import CUT, DESK, PHONE, SMALL, faults, picture, served
 from web.conftest import ARRIVAL, HERE
 from web.conftest import SMALL as BOOK
 from web.sheet_reader import words
@@ -230,6 +230,8 @@ def test_the_plots_in_a_browser(
             page.goto(f"{address}/job/{job}/course")
             page.wait_for_selector("#course:not(:has(.working))", timeout=60_000)
             assert faults(page, axe_script) == []
+            assert page.evaluate(CUT) == 0
+            assert page.locator(".stacked").get_by_role("row").count() >= 4  # rows for a reader too
             assert page.locator(".plot").count() == 2
             # words of a plot are no smaller than 12 px on the smallest screen
             scale = page.locator(".plot").first.evaluate(
