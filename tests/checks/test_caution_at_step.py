@@ -13,7 +13,7 @@ import pytest
 
 from backprobe.book import read_book
 from backprobe.book.situations import Situation
-from backprobe.checks import ranging_steps
+from backprobe.checks import places, ranging_steps
 from backprobe.checks import steps as steps_module
 from backprobe.checks.at_step import BEGINS, cautions_at
 from backprobe.checks.generate import from_scene
@@ -138,6 +138,6 @@ def test_work_on_unfused_copper_lifts_the_minus_first(proposed_scene, key, live)
 
 def test_the_beginnings_are_those_of_steps() -> None:
     """A step that is worded anew must be found again."""
-    said = "".join(inspect.getsource(module) for module in (steps_module, ranging_steps)).lower()
+    said = "".join(inspect.getsource(one) for one in (steps_module, ranging_steps, places)).lower()
     known = {begin for begins in BEGINS.values() for begin in begins}
     assert {begin for begin in known if begin.lower() not in said} == set()

@@ -25,6 +25,8 @@ BEGINS: Final[Mapping[str, tuple[str, ...]]] = {
     "unit-lines": (*LAMP, *LEADS),
     "hot-lamp": LAMP,
     "fire": LAMP,
+    "spray": ("Wet",),
+    "hot-parts": ("Warm",),
     "may-move": HANDS,
     "starter-bypass": HANDS,
     "short-circuit": ("Lift the battery minus", *LAMP, *LEADS),

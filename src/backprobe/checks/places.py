@@ -24,7 +24,7 @@ PROVOKE_S, PROVOKE_EACH_S = 90.0, 120.0
 machine's loom takes 10-30 min (common practice)."""
 CONDITIONS: dict[str, tuple[str, str, str]] = {
     "moved": ("Move", "by hand, tap it, flex it every 15 cm", ""),
-    "wet": ("Wet", "with a hand spray, water with a pinch of salt", "unit-lines"),
+    "wet": ("Wet", "with a hand spray, water with a pinch of salt", "spray"),
     "hot": ("Warm", "with a heat gun, hand-warm and no more", "hot-parts"),
 }
 """How a condition is brought about. Common practice for intermittent faults, no source."""

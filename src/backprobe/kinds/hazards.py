@@ -81,6 +81,12 @@ _LIST: Final = (
         authority="common practice, no source",
     ),
     Hazard(
+        slug="spray",
+        words="A light spray, no hose: no water into a control unit, an open plug or the air intake, "
+        "none on the battery.",
+        authority="common practice, no source",
+    ),
+    Hazard(
         slug="hot-lamp",
         words="The lamp gets hot enough to burn skin, plastic and dry grass within a minute. Hang it "
         "free, away from fuel, seat and loom, and do not leave it alone.",
