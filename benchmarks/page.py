@@ -149,7 +149,7 @@ are taken out, and more patterns lose digits); following fewer hypotheses after 
 severities of each are followed, so next to none were let go). Not tried: one compiled walk from start to rest.
 Rounds carry the pairs that the singles leave room for; most jobs with one defect leave none. Where nothing explains the
 findings, every pair of defects is looked at for those that show only together
-([decision 31](decisions/0031-found-only-together.md)).
+([decision 33](decisions/0033-found-only-together.md)).
 
 **Memory at 1500 nodes.** Factors and columns are kept up to half a gigabyte; what is above that is freed
 memory that the allocator of glibc keeps in pieces.
