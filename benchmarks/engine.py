@@ -20,6 +20,7 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding
 from backprobe.shop.answer import answered
 from backprobe.shop.job import Job, start
+from backprobe.shop.memory import give_back
 from backprobe.shop.outlook import next_step, standing, usual_life
 from backprobe.suspects.together import NODES, only_together
 from oracles.machines import Machine, machine
@@ -186,6 +187,7 @@ def _peak() -> float:
 
 
 def _own(nodes: int) -> None:
+    give_back()  # as the shop does
     text = machine(nodes).text
     before = _peak()
     seconds = session(text)

@@ -95,7 +95,7 @@ def _answer(form: Form, offer: Priced, *, found: bool) -> dict[str, str]:
         value = max(wrong, key=lambda one: one.chance).typical or 0.0
     if value == float("inf"):
         return {"word": "OL"}
-    return {"value": f"{value / SCALE.get(unit_of(offer.check), 1.0):.3g}"}
+    return {"value": f"{value / SCALE.get(unit_of(offer.check), 1.0):.3f}"}
 
 
 def _timed(name: str) -> list[float]:

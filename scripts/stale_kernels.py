@@ -10,6 +10,8 @@ import sys
 from pathlib import Path
 
 CIRCUIT = Path(__file__).resolve().parent.parent / "src" / "backprobe" / "circuit"
+LAST = ("readout.readout", "pair_lists.unlike_both")
+"""What is compiled last for one fault, and for two."""
 
 
 def throw_away(folder: Path = CIRCUIT) -> list[Path]:
@@ -24,19 +26,24 @@ def throw_away(folder: Path = CIRCUIT) -> list[Path]:
 
 
 def compile_them() -> None:
-    """Compile all that a first question needs, by asking one of the smallest demo book."""
+    """Compile all that questions need, by asking one of the smallest demo book, and for two faults."""
     from backprobe.book import read_book
+    from backprobe.book.situations import Situation
     from backprobe.shop.demo import book_text
     from backprobe.shop.job import start
+    from backprobe.suspects.together import only_together
 
     book, problems = read_book(book_text("unplugged-sensor"), "unplugged-sensor")
     if book is None:
         raise SystemExit(str(problems))
-    start(book).proposal  # noqa: B018 - worked out when it is looked at
+    job = start(book)
+    job.proposal  # noqa: B018 - worked out when it is looked at
+    only_together(job.circuit, Situation(key="on"))
 
 
 if __name__ == "__main__":
     throw_away()
-    if "--compile" in sys.argv[1:] and not any(CIRCUIT.glob("__pycache__/readout.readout-*.nbi")):
-        print("compiling the engine's loops (once, half a minute)", flush=True)
+    missing = [name for name in LAST if not any(CIRCUIT.glob(f"__pycache__/{name}-*.nbi"))]
+    if "--compile" in sys.argv[1:] and missing:
+        print("compiling the engine's loops (once, a minute)", flush=True)
         compile_them()

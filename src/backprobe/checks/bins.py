@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled, inner
+from backprobe.circuit.compiled import compiled, inner, making
 from backprobe.defects.model import Flags, Floats, Ints
 
 BINS = 4
@@ -80,7 +80,7 @@ def sort_into(read: Read, bins: Bins) -> None:
         )
 
 
-@inner
+@making
 def sorted_into(
     y: Floats,
     sigma: Floats,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from backprobe.circuit.compiled import compiled, loosely
-from backprobe.circuit.net import Flags, Ints
+from backprobe.circuit.net import Flags, Ints, States
 from backprobe.circuit.pair_follow import Followers, Leavers
 from backprobe.circuit.pair_put import Numbers
 
@@ -126,3 +126,18 @@ def by_end(followers: Followers, end: Numbers, begin: Ints, order: Numbers) -> N
             begin[end[p]] = at + 1
             order[0, at], order[1, at] = p, h
             order[2, at], order[3, at] = followers.second[slot], end[p]
+
+
+@loosely
+def unlike_both(
+    patterns: States, end: Numbers, own: States, label: Ints, first: Ints, second: Ints,
+    result: Flags,
+) -> None:  # fmt: skip
+    """Pairs (n,), (n,) that end in `patterns` by `end` (n,) with some state that is neither the
+    first's nor the second's, which end as `own` by their `label` (H,)."""
+    for p in range(len(end)):
+        one, two, both, odd = label[first[p]], label[second[p]], end[p], 0
+        for s in range(patterns.shape[1]):
+            stands = patterns[both, s]
+            odd += (stands != own[one, s]) & (stands != own[two, s])
+        result[p] = odd > 0

@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 
 from backprobe.book.situations import Situation
-from backprobe.circuit.net import States
+from backprobe.circuit.pair_lists import unlike_both
 from backprobe.defects.model import Ints
 from backprobe.defects.pairs import PairList, rated, two_faults
 from backprobe.defects.predict import Circuit
@@ -42,16 +42,22 @@ def only_together(circuit: Circuit, situation: Situation) -> PairList | None:
     are none, or the machine is too large to look at every pair."""
     if len(circuit.net.nodes) > NODES:
         return None
-    first, second = two_faults(circuit, heaviest(circuit))
+    first, second = _doubles(circuit)
     settled = circuit.settled_pairs((first, second), situation)
-    alone = circuit.settled(situation).states
-    some = np.flatnonzero(settled.steady)
-    end = settled.end[some].astype(np.int64)
-    some = some[unlike_both(settled.patterns, end, alone, first[some], second[some])]
+    own, label = np.unique(circuit.settled(situation).states, axis=0, return_inverse=True)
+    odd = np.zeros(len(first), bool)
+    unlike_both(settled.patterns, settled.end, own, label.ravel(), first, second, odd)
+    some = np.flatnonzero(odd & settled.steady)
     if not some.size:
         return None
     pairs = rated(circuit, first[some], second[some])
     return pairs.only(np.argsort(-pairs.rate, kind="stable")[:CARRIED])
+
+
+@lru_cache(maxsize=1)
+def _doubles(circuit: Circuit) -> tuple[Ints, Ints]:
+    """Every pair of atoms, each at its likeliest severity."""
+    return two_faults(circuit, heaviest(circuit))
 
 
 def heaviest(circuit: Circuit) -> Ints:
@@ -61,16 +67,3 @@ def heaviest(circuit: Circuit) -> Ints:
     order = rows[np.lexsort((-defects.weight[rows], defects.atom_of[rows]))]
     _, first = np.unique(defects.atom_of[order], return_index=True)
     return np.sort(order[first])
-
-
-def unlike_both(patterns: States, end: Ints, alone: States, first: Ints, second: Ints) -> Ints:
-    """Places among pairs of hypotheses (n,), (n,), that end in `patterns` by `end` (n,), whose states
-    are somewhere neither those of the first nor of the second, which end as `alone` (H, S)."""
-    own, label = np.unique(alone, axis=0, return_inverse=True)
-    label, count = label.ravel(), np.int64(len(own))
-    key = (label[first] * count + label[second]) * len(patterns) + end
-    cases, place = np.unique(key, return_inverse=True)
-    stands, both = patterns[cases % len(patterns)], cases // len(patterns)
-    odd = ((stands != own[both // count]) & (stands != own[both % count])).any(axis=1)
-    result: Ints = np.flatnonzero(odd[place.ravel()])
-    return result
