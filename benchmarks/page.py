@@ -130,19 +130,23 @@ Not tried: a filament's change of line as one turn instead of two, which would h
 that two defects far apart end as both alone.
 
 **Singles at every probe.** Walking and reading are compiled loops on one factorisation
-([decision 23](decisions/0023-loops-over-hypotheses-are-compiled.md)). What is left of coming to rest is that every
-hypothesis is looked at in every round from key off, a row of what its port does to every limit each time, and the
-patterns whose digits do not suffice. Tried before: a bound that tells who does as the healthy machine does in a
-pattern, so that only the others are looked at in full; it saved what it cost.
+([decision 23](decisions/0023-loops-over-hypotheses-are-compiled.md)). Severities of one defect stand side by side: what
+their port does to limits and readings, whatever its ohms, is found once for all of them, which halved both. They are
+read in blocks of a million readings, for new memory takes longer than what is written into it. What is left of coming to
+rest: half is the rounds from key off, of those who have left the healthy machine above all, thirty turns from the one
+factorisation all are walked on; the rest factorises the patterns whose digits do not suffice there and lays out columns.
+Of reading, a third is the columns of every probe for eight such patterns. Not tried: walking who has left on the nearest
+of the factorisations that a round makes; the tables of the pairs for the singles, which read at two millionths of a second
+each but take three tenths of a second to make.
 
 **A round.** What is read of a few hypotheses is read of them alone, and what arrival made of the readings is kept
 ([decision 20](decisions/0020-followed-after-arrival.md)); digits are found again only where what is asked may have lost
 them ([decision 30](decisions/0030-digits-where-they-matter.md)). What is left of weighing: a finding and the pins beside it
 are read under 700 to 1500 hypotheses, three to five millionths of a second each and twice that again for contacts and
 copper where it reads otherwise than the healthy machine; the likeliest are weighed again in pieces of their
-severity (some 30 ms); reasons and words take 20 ms. Of planning: some twenty situations, one to two milliseconds
-each to settle and read the few dozen that lead, of which compiled loops take a third and the arrays around them
-the rest. A first weighing, one after a repair, and one whose findings are strange look at every hypothesis.
+severity (some 30 ms); reasons and words take 20 ms. Of planning: the dozen situations that are
+soonest reached and whatever ten minutes reach, one to two milliseconds each to settle and read the few dozen that lead, of
+which compiled loops take a third and the arrays around them the rest; the others are looked at in one round of ten. A first weighing, one after a repair, and one whose findings are strange look at every hypothesis.
 Tried: asking what safety wants to know of the healthy machine together with the others, not
 first (dearer); settling a plan's situations in one walk from the usual rest (dearer by a half: further away more turns
 are taken out, and more patterns lose digits); following fewer hypotheses after each finding (at least 400 and all
