@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -24,6 +25,8 @@ LEAST_SAVING_S = 90.0
 """Expected seconds a check must save to be proposed before the repair of a suspect that is all but
 certain. Judgement."""
 OFFERED = 3
+WIRED = re.compile(r"pin \S+ \(wire [^)]*\)")
+"""A pin and its wire, as checks name them."""
 LEAST_BITS = 0.005
 """A check that tells less than this about the suspects is not offered."""
 
@@ -134,8 +137,21 @@ def _batch(plan: Plan, number: int) -> str:
     if not others:
         return ""
     tail = f", {check.situation.words()}"
-    names = listed([_lower(plan.checks[other].words.removesuffix(tail)) for other in others])
-    return f"While you are at {check.opens[0]}, about a minute each: {names}."
+    named = set(WIRED.findall(check.words))
+    names: list[str] = []
+    for other in others:
+        words = plan.checks[other].words.removesuffix(tail)
+        names.append(_lower(WIRED.sub(lambda pin: _told_once(pin, named), words)))
+    return f"While you are at {check.opens[0]}, about a minute each: {listed(names)}."
+
+
+def _told_once(pin: re.Match[str], named: set[str]) -> str:
+    """A pin with its wire, or by itself where it was named before."""
+    words = pin[0]
+    if words in named:
+        return words.partition(" (")[0]
+    named.add(words)
+    return words
 
 
 def _lower(words: str) -> str:
