@@ -13,8 +13,7 @@ from backprobe.defects.atoms import of_atoms
 from backprobe.defects.model import Atom, Defects, Flags, Floats, Ints, Predictor
 from backprobe.defects.pairs import PairList
 from backprobe.defects.predict import Circuit
-from backprobe.findings.fold import MENDING
-from backprobe.findings.model import Act, CodesFound, JobState
+from backprobe.findings.model import CodesFound, JobState
 from backprobe.suspects.evidence import Evidence, ask, gather
 from backprobe.suspects.factor import Factor, ListFactor
 from backprobe.suspects.model import (
@@ -142,9 +141,9 @@ def _verdict(whole: View, job: JobState, belief: Belief, *, pairs: bool = False)
     )
     outside = float(belief.chance[belief.atom == NOT_IN_BOOK].sum())
     weight, comes = belief.hypothesis[rows], _comes(defects, belief)[defects.atom_of[rows]]
-    healed, since = _mended(defects, belief)[defects.atom_of[rows]], since_repair(job)
+    healed, since = _mended(defects, belief)[defects.atom_of[rows]], _mended_before(evidence)
     fits = {
-        name: fit(item.says, weight, comes, healed if name in since else 0.0)
+        name: fit(item.says, weight, comes, healed * since.get(name, 0.0))
         for name, item in told.items()
         if isinstance(item.says, Factor)
     }
@@ -204,10 +203,16 @@ def mended_chances(defects: Defects, belief: Belief) -> dict[str, float]:
     return found
 
 
-def since_repair(job: JobState) -> frozenset[str]:
-    """Ids of the findings after the first repair."""
-    done = (n for n, f in enumerate(job.findings) if isinstance(f, Act) and f.act in MENDING)
-    return frozenset(f.id for f in job.findings[next(done, len(job.findings)) :])
+def _mended_before(evidence: Evidence) -> dict[str, Flags]:
+    """(N,) by finding: whether a hypothesis was mended before it was made."""
+    found: dict[str, Flags] = {}
+    done: Flags | None = None
+    for segment in evidence.segments:
+        if segment.mended is not None:
+            done = segment.mended if done is None else done | segment.mended
+        if done is not None:
+            found.update({factor.finding: done for factor in segment.factors})
+    return found
 
 
 def _mended(defects: Defects, belief: Belief) -> Floats:
