@@ -3,15 +3,13 @@ page, in tests/web/test_web_walks.py."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
 from backprobe.book import read_book
-from backprobe.book.situations import Lead, Situation
-from backprobe.findings.model import Act, Failing, Reading
+from backprobe.shop.answer import Answer, answered
 from backprobe.shop.demo import JOBS, book_text
 from backprobe.shop.demo.jobs import DemoJob
 from backprobe.shop.job import Job, start
@@ -57,17 +55,16 @@ def test_once_the_repair_is_proven_nothing_is_odd_though_a_fuse_was_renewed_befo
     """What was read before the wire was mended fits the wire as it was: that a colleague fitted a new
     fuse the day before mended the fuse, not the wire."""
     demo = next(job for job in JOBS if job.name == "lights-dead")
-    lamp = Lead(kind="lamp 55 W", p="F5.1", n="F5.2")
-    beacon = Situation(key="on", on=frozenset({"S3"}))
-    reading = Reading(
-        id="lamp", p="F5.1", n="F5.2", value=11.72, visit=1,
-        situation=replace(
-            beacon, unplugged=frozenset({"beacon"}), pulled=frozenset({"F5"}), fitted=(lamp,)
-        ),
-    )  # fmt: skip
-    job = dumper().note(*demo.arrival, reading)
-    group = next(a.group for a in job.circuit.defects.atoms if a.id == demo.truth.atom)
-    mended = Act(id="mended", act="repaired", target=group, visit=2)
-    gone = Failing(id="gone", answer="gone", visit=2, situation=beacon)
-    found = job.note(mended, gone).verdict
+    job = dumper().note(*demo.arrival)
+    defects = job.circuit.defects
+    atom = next(k for k, a in enumerate(defects.atoms) if a.id == demo.truth.atom)
+    machine = Machine(job.circuit, int(np.flatnonzero(defects.atom_of == atom)[0]), seed=0)
+    for _ in range(8):
+        check = job.proposal.next[0].check
+        if check.does == "repair":
+            break
+        job = job.note(*answered(check, machine.answer(check), job.state))
+    assert check.target == defects.atoms[atom].group
+    found = job.note(*answered(check, Answer(word="passes"), job.state)).verdict
+    assert found.state == "proven"
     assert not found.contradictions

@@ -406,7 +406,7 @@ def _without(
         little = best == 0 and abs(then - now) < CHANGES
         found[one.finding] = (
             f"{'measuring again changes little: ' if little else ''}without it "
-            f"{suspects[best].words} would stand at {then:.0%}, now {now:.0%}"
+            f"{suspects[best].words} would stand at {100 * then:.0f} %, now {100 * now:.0f} %"
         )
     return found
 
