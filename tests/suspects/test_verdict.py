@@ -124,7 +124,7 @@ def test_who_would_lead_without_what_does_not_add_up_is_said(bench: Any) -> None
     now = {s.group: s for s in found.suspects}["w"]
     assert contradiction.without == (
         "measuring again changes little: "
-        f"without it {without.words} would stand at {without.chance:.0%}, now {now.chance:.0%}"
+        f"without it {without.words} would stand at {100 * without.chance:.0f} %, now {100 * now.chance:.0f} %"
     )
 
 
