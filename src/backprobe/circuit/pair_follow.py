@@ -19,7 +19,7 @@ from backprobe.circuit.compiled import compiled, for_numbers, loosely, within
 from backprobe.circuit.limits import QUICK
 from backprobe.circuit.net import Flags, Floats, Ints
 from backprobe.circuit.pair_look import Desk, Moves, beyond, next_of, ready
-from backprobe.circuit.pair_put import GONE, Defective, Made, Numbers, join
+from backprobe.circuit.pair_put import Defective, Made, Numbers, gone, join
 from backprobe.circuit.pair_table import Conditions, Table
 from backprobe.circuit.patterns import Patterns
 
@@ -180,7 +180,7 @@ def survey(
         worn(made.grown[i], part, forth[i], back[i], lost)
     for v in range(len(own)):
         gain[v] = 0.0
-        dead = abs(own[v]) < GONE * lost[v]
+        dead = gone(own[v], lost[v])
         if dead or (d.turn[v] >= 0 and not made.there[d.turn[v]]):
             own[v] = np.inf
     for i in range(count):
@@ -305,7 +305,7 @@ def lead(
                 lost[v] = 0.0
             worn(made.grown[i], part, forth[i], back[i], lost)
             for v in range(len(own)):
-                if abs(left[0, v]) < GONE * max(lost[v], shelf.lost[v]):
+                if gone(left[0, v], max(lost[v], shelf.lost[v])):
                     left[0, v] = np.inf
     rooms(moves, desk.active[:awake], seen, shelf.up, shelf.down, shelf.ratio)
     usual, taken, work = 1.0, shelf.taken, shelf.work

@@ -14,11 +14,11 @@ from backprobe.circuit.compiled import compiled, loosely, within
 from backprobe.circuit.limits import QUICK
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.pair_put import (
-    GONE,
     Defective,
     Found,
     Made,
     Numbers,
+    gone,
     join,
     meet,
     row_of,
@@ -294,7 +294,7 @@ def look(
                 )  # fmt: skip
                 taken_off(taken, found.effect[at], found.forth[at], part, effect, count, many)
             y = (drive - lift[b]) / (own + alone[b])
-            dead = abs(own + alone[b]) < GONE * lost
+            dead = gone(own + alone[b], lost)
             if dead or (d.turn[v] >= 0 and not made.there[d.turn[v]]):
                 y = 0.0
         goes[p] = -1

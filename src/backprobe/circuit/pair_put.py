@@ -114,9 +114,15 @@ def found_for(vectors: int, things: int, watched: int, reached: int) -> Found:
     )
 
 
-GONE = 1e-14
-"""Of the largest number on the way, the share below which what is left of a port is rounding: it hangs
-in a dead piece between two things that are off, and carries nothing."""
+GONE, LEAK = 1e-14, 1e-6
+"""Of the largest number on the way, the share below which what is left of a port is rounding, if it is less
+than a few leaks at that: it hangs in a dead piece between two things that are off, and carries nothing."""
+
+
+@within
+def gone(own: float, lost: float) -> bool:
+    """Whether what is left of a port is rounding."""
+    return abs(own) < min(GONE * lost, LEAK)
 
 
 @within
@@ -182,7 +188,7 @@ def put(
     )  # fmt: skip
     made.thing[count], part[count], made.grown[count] = v, 1.0 / own, most / abs(own)
     made.flow[count], made.swing[count] = drive / own, volt / own
-    if drops and abs(own) < GONE * lost:
+    if drops and gone(own, lost):
         part[count] = made.grown[count] = made.flow[count] = made.swing[count] = 0.0
     for j in range(count):
         made.upper[count, j], made.lower[count, j] = forth[j] * part[j], back[j] * part[j]
