@@ -115,6 +115,16 @@ def test_pairs_are_measured_and_end_where_the_hand_method_ends(of):
     assert judged.worst < 1e-6
 
 
+@pytest.mark.parametrize(("number", "seed"), [(3, 104), (4, 105), (7, 108)])
+def test_what_is_rounding_beside_it_leaves_a_resistance_its_current(number: int, seed: int) -> None:
+    """Machines on which a thing of nothing but rounding once took a second one's current away."""
+    of = subject(machine(100 + 5 * number, seed))
+    for name in ("on", "crank"):
+        sample = truth.pair_sample(of, 41, number)
+        judged = truth.judge_pairs(of.circuit, of.machine.situations[name], sample)
+        assert (judged.cases, judged.wrong) == (41, 0)
+
+
 def test_what_was_not_measured_is_said_so(of):
     size = bench.Size(of=of, singles=engine.singles(of), session=engine.session(of.machine.text))
     judged = truth.judge(of.circuit, of.run, truth.single_lists(of, 4, 1))
