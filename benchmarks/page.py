@@ -146,7 +146,7 @@ are read under 700 to 1500 hypotheses, three to five millionths of a second each
 copper where it reads otherwise than the healthy machine; the likeliest are weighed again in pieces of their
 severity (some 30 ms); reasons and words take 20 ms. Of planning: the dozen situations that are
 soonest reached and whatever ten minutes reach, one to two milliseconds each to settle and read the few dozen that lead, of
-which compiled loops take a third and the arrays around them the rest; the others are looked at in one round of ten. A first weighing, one after a repair, and one whose findings are strange look at every hypothesis.
+which compiled loops take a third and the arrays around them the rest; the others only where those promise little. A first weighing, one after a repair, and one whose findings are strange look at every hypothesis.
 Tried: asking what safety wants to know of the healthy machine together with the others, not
 first (dearer); settling a plan's situations in one walk from the usual rest (dearer by a half: further away more turns
 are taken out, and more patterns lose digits); following fewer hypotheses after each finding (at least 400 and all
