@@ -71,7 +71,7 @@ def _walked(
                         break
                     form, offer = forms[0], shop.card(job).job.proposal.next[0]
                     if ahead:
-                        at = len(shop.card(job).findings)
+                        at = len(shop.card(job).job.findings)
                         for nth in range(3):
                             client.get(f"/job/{job}/ahead?at={at}&nth={nth}").raise_for_status()
                     weighed.clear()
