@@ -25,11 +25,10 @@ from backprobe.suspects.factor import MISREAD
 from backprobe.suspects.meters import METERS
 from backprobe.suspects.verdict import group_chances
 from backprobe.suspects.weigh import weigh
-from backprobe.suspects.worlds import BATTERY_SD, CONTACTS_SD, TEMPERATURE_SD
-from oracles.solved_apart import Apart, RestlessError, shifted
+from oracles.solved_apart import Apart, RestlessError
 from oracles.technician import Hidden, mends
 from trials.books import WRONG_BOOKS, book_of, wrong_book
-from trials.draw import Field, fault, field_of
+from trials.draw import Field, as_it_came, fault, field_of
 from trials.walk import SLIPS
 
 PLACES = 30
@@ -82,13 +81,7 @@ def findings(
 ) -> tuple[AnyFinding, ...]:
     """Code lists and a few readings of a defect; nothing when it sets no code or none is shown, or
     nothing rests."""
-    volts = of.book.machine.volts
-    net = shifted(
-        of.circuit.net,
-        battery_v=float(rng.normal(0.0, BATTERY_SD * volts)),
-        contacts=float(rng.normal(0.0, CONTACTS_SD)),
-        warmer_k=float(rng.normal(0.0, TEMPERATURE_SD)),
-    )
+    net = as_it_came(of, rng)
     made = fault(of.circuit, truth, rng).changes
     hidden = Hidden(
         book=of.book, atoms=(), shows=Apart(of.book, net, made, nominal=Apart(of.book, net))

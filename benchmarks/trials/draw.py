@@ -11,6 +11,7 @@ import numpy as np
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
+from backprobe.circuit.net import Net
 from backprobe.defects.model import Atom, Floats
 from backprobe.defects.pairs import pairs_of_one_cause
 from backprobe.defects.predict import Circuit
@@ -134,6 +135,16 @@ def drawn(of: Field, stratum: str, mode: str, rng: np.random.Generator, book: in
     raise RuntimeError(f"{of.name}: no {stratum} with a complaint")
 
 
+def as_it_came(of: Field, rng: np.random.Generator) -> Net:
+    """The machine's network with battery, contacts and warmth of its own."""
+    return shifted(
+        of.circuit.net,
+        battery_v=float(rng.normal(0.0, BATTERY_SD * of.book.machine.volts)),
+        contacts=float(rng.normal(0.0, CONTACTS_SD)),
+        warmer_k=float(rng.normal(0.0, TEMPERATURE_SD)),
+    )
+
+
 def _case(
     of: Field, stratum: str, rate: Floats, rng: np.random.Generator, *, even: bool
 ) -> Case | None:
@@ -157,13 +168,7 @@ def _case(
     faults = tuple(fault(of.circuit, h, rng) for h in chosen)
     if len({f.atom.group for f in faults}) < len(faults):
         return None
-    volts = of.book.machine.volts
-    net = shifted(
-        of.circuit.net,
-        battery_v=float(rng.normal(0.0, BATTERY_SD * volts)),
-        contacts=float(rng.normal(0.0, CONTACTS_SD)),
-        warmer_k=float(rng.normal(0.0, TEMPERATURE_SD)),
-    )
+    net = as_it_came(of, rng)
     changes = tuple(change for f in faults for change in f.changes)
     # Sound, with this very battery: one that is full takes less, and its charging works.
     apart = Apart(of.book, net, changes, nominal=Apart(of.book, net))

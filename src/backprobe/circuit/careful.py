@@ -40,8 +40,9 @@ def read_carefully(
     for i in range(many):
         weigh(rows.weight[i], ground, own, ports[i], places)
         feel(rows.pull[i], rows.far, ground, own, ports[i], places)
-    by_pull(rows, fine.solved, many, size, rows.ohms)
-    by_weight(rows, fine.solved, many, size, rows.twice)
+    weight, pull = (rows.weight, rows.seen), (rows.pull, rows.felt)
+    taken_off(rows.ohms, rows.part, weight, pull, fine.solved, many, size)
+    taken_off(rows.twice, rows.part, pull, weight, fine.solved.T, many, size)
     ready = False
     for u in range(len(rows.ohms)):
         least = abs(rows.ohms[u]) + 0.01
@@ -55,29 +56,25 @@ def read_carefully(
 
 
 @inner
-def by_pull(rows: Rows, solved: Floats, many: int, size: int, ohms: Floats) -> None:
-    """Take w (C^-1 l) off resistances (u,), over ports and then turns."""
+def taken_off(
+    ohms: Floats,
+    part: Floats,
+    one: tuple[Floats, Floats],
+    other: tuple[Floats, Floats],
+    solved: Floats,
+    many: int,
+    size: int,
+) -> None:
+    """Take one (C^-1 other) off resistances (u,), each of `one` and `other` given for the `many` ports and
+    for the turns. With w and l exchanged and C^-1 transposed it is the same, and rounded otherwise."""
     for i in range(size):
-        row = rows.weight[i] if i < many else rows.seen[i - many]
+        row = one[0][i] if i < many else one[1][i - many]
         for u in range(len(ohms)):
-            rows.part[u] = 0.0
+            part[u] = 0.0
         for j in range(size):
-            less(rows.part, -solved[i, j], rows.pull[j] if j < many else rows.felt[j - many])
+            less(part, -solved[i, j], other[0][j] if j < many else other[1][j - many])
         for u in range(len(ohms)):
-            ohms[u] -= row[u] * rows.part[u]
-
-
-@inner
-def by_weight(rows: Rows, solved: Floats, many: int, size: int, ohms: Floats) -> None:
-    """Take (w C^-1) l off them: the same, and rounded otherwise."""
-    for j in range(size):
-        column = rows.pull[j] if j < many else rows.felt[j - many]
-        for u in range(len(ohms)):
-            rows.part[u] = 0.0
-        for i in range(size):
-            less(rows.part, -solved[i, j], rows.weight[i] if i < many else rows.seen[i - many])
-        for u in range(len(ohms)):
-            ohms[u] -= column[u] * rows.part[u]
+            ohms[u] -= row[u] * part[u]
 
 
 @inner
