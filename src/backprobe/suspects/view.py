@@ -211,10 +211,11 @@ class View:
         """What a code list wants to know, remembered: most ask again in every round."""
         known = self.kept.wanted.get(key)
         if known is None:
-            before, self._asked = self._asked, {}
+            # All that it asks, also what another list of this job has asked before.
+            before, self._asked, self._noted = (self._asked, self._noted), {}, {}
             blank = make()
             known = self.kept.wanted[key] = blank, self._asked
-            self._asked = before
+            self._asked, self._noted = before
             _trim(self.kept.wanted, WANTED)
         blank, asked = known
         for place, probes in asked.items():
