@@ -1,4 +1,4 @@
-"""A value no display can show, typed in either way: refused in full, nothing kept."""
+"""A value no display or voltmeter can show, typed in either way: refused in full, nothing kept."""
 
 from __future__ import annotations
 
@@ -32,3 +32,20 @@ def test_answer_refuses_it(command, tmp_path: Path) -> None:
     assert "it can show 0 to 1000 kPa. [say-beyond-display]" in said.err
     assert len(command("so-far", "1", "--shop", shop, "--json").json["findings"]) == 2
     assert command("answer", "1", "-120", "--of", number, "--shop", shop).code == Exit.DONE
+
+
+def test_volts_beyond_the_machine_are_refused_either_way(command, tmp_path: Path) -> None:
+    shop = tmp_path / "small.backprobe"
+    command("start", "unplugged-sensor", "oil lamp on", "--shop", shop)
+    command("note", "1", "codes engine unit 100/4, key on; failing yes", "--shop", shop)
+    before = command("so-far", "1", "--shop", shop, "--json").json["findings"]
+    offers = command("check-next", "1", "--shop", shop, "--json").json["next"]
+    number = next((k for k, o in enumerate(offers, 1) if o["check"]["does"] == "volts"), 0)
+    assert number, [offer["check"]["words"] for offer in offers]
+    for said in (
+        command("answer", "1", "120", "--of", number, "--shop", shop),
+        command("note", "1", "volts oil pressure sender.1 120, key on", "--shop", shop),
+    ):
+        assert said.code == Exit.PROBLEMS
+        assert "120 V cannot be read on a 12 V machine" in said.err
+    assert command("so-far", "1", "--shop", shop, "--json").json["findings"] == before

@@ -55,6 +55,14 @@ def dumper() -> Job:
             DisplayRead(unit="ECU", name="oil pressure", value=987654.0),
             "987654 bar is no value of oil pressure on the display of ECU: it can show 0 to 10 bar.",
         ),
+        (
+            Reading(p="X10.3", value=120.0),
+            "120 V cannot be read on a 12 V machine: nothing on it holds more than 36 V.",
+        ),
+        (
+            Reading(p="X10.3", value=4.9, to=-49.0),
+            "-49 V cannot be read on a 12 V machine: nothing on it holds more than 36 V.",
+        ),
         (Works(target="sails", works=True), "The book has no function or part 'sails'."),
         (FuseFound(fuse="F55", state="blown"), "The book has no fuse 'F55'."),
         (Looked(target="moon", damage=True), "The book has no place 'moon'."),
@@ -118,6 +126,17 @@ def test_a_display_shows_whatever_a_voltage_of_the_machine_can_put_there() -> No
         assert beyond_display(book, "ECU", "oil pressure", value) == ""
     for value in (-2.0, 37.0, 987654.0):
         assert beyond_display(book, "ECU", "oil pressure", value) == "0 to 10 bar"
+
+
+def test_a_meter_shows_whatever_a_start_from_twice_the_volts_or_a_coil_can_put_there() -> None:
+    """28 V from another machine's alternator; a peak hold also catches the spike of a coil."""
+    job = dumper()
+    for reading in (
+        Reading(p="X10.3", value=28.4),
+        Reading(p="X10.3", value=-28.4, instrument="lamp"),
+        Reading(p="X10.3", value=-95.0, to=13.0, instrument="min-max"),
+    ):
+        assert job.note(reading).problems == ()
 
 
 def test_every_check_that_is_proposed_can_be_answered():

@@ -242,6 +242,16 @@ typed:1:22: error: 987654 bar is no value of oil pressure on the display of ECU:
   do:  Read the display again and type the number as it stands there.
 """,
     ),
+    "volts X10.3 120, key on": (
+        "volts X10.3 120, key on",
+        """
+typed:1:13: error: 120 V cannot be read on a 12 V machine: nothing on it holds more than 36 V. [say-beyond-volts]
+    volts X10.3 120, key on
+                ^^^
+  why: A mistyped value would accuse the wrong part.
+  do:  Is the decimal point in its place, or were millivolts meant? Type the number as the meter shows it.
+""",
+    ),
     "fuse K3 blown": (
         "fuse K3 blown",
         """

@@ -208,3 +208,12 @@ def test_a_value_no_display_shows_is_refused(value: str) -> None:
         why="A mistyped value would accuse the wrong part.",
         remedy="Read the display again and type the number as it stands there.",
     )
+
+
+@pytest.mark.parametrize("typed", [Typed(value="120"), Typed(value="4,9", to="49")])
+def test_volts_that_nothing_on_the_machine_holds_are_refused(typed: Typed) -> None:
+    said = heard(VOLTS, typed, BOOK)
+    assert isinstance(said, Oops)
+    assert "V cannot be read on a 12 V machine: nothing on it holds more than 36 V." in said.what
+    assert "decimal point" in said.remedy
+    assert heard(VOLTS, Typed(value="120", unit="mV"), BOOK) == Heard(value=0.12)

@@ -21,8 +21,9 @@ from backprobe.cli.common import (
 )
 from backprobe.cli.exits import Exit
 from backprobe.cli.lay import noted_text
-from backprobe.shop.answer import Answer, answered, value_of
+from backprobe.shop.answer import SI, Answer, answered, unit_of, value_of
 from backprobe.shop.displays import beyond_display, beyond_words
+from backprobe.shop.meters import beyond_volts, volts_words
 from backprobe.shop.noting import keep
 
 
@@ -77,6 +78,13 @@ def _listed(check: Check, typed: str, words: list[str], book: Book) -> Answer | 
     return Answer(word=words[0] if code in codes else words[-1], codes=codes)
 
 
+def _on_the_meter(check: Check, value: float | None, book: Book) -> None:
+    """Refuses volts that nothing on the machine holds."""
+    most = None if value is None else beyond_volts(book, value)
+    if value is not None and most is not None and SI.get(unit_of(check)) == "V":
+        raise RefusedError(volts_words(book, value, most), code=Exit.PROBLEMS)
+
+
 def _on_display(check: Check, value: float, book: Book) -> None:
     """Refuses a value the display cannot show."""
     if check.does == "display":
@@ -106,6 +114,8 @@ def _said(offer: Priced, text: str, book: Book) -> Answer:
         to = value_of(other, check) if jumps else None
         if value is not None and not (jumps and to is None):
             _on_display(check, value, book)
+            _on_the_meter(check, value, book)
+            _on_the_meter(check, to, book)
             return Answer(value=value, to=to)
         known = "a reading such as 4.9, 85 mV, OL, or 4.9..0.2 when it jumps"
     raise refused(

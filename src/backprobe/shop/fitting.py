@@ -1,4 +1,4 @@
-"""Whether a finding fits the machine's book: its names are the book's, its value can be shown."""
+"""Whether a finding fits the machine's book: its names are the book's, its value can be read there."""
 
 from __future__ import annotations
 
@@ -23,11 +23,12 @@ from backprobe.findings.model import (
     Works,
 )
 from backprobe.shop.displays import beyond_display, beyond_words
+from backprobe.shop.meters import beyond_meter
 from backprobe.shop.say.names import Names, near
 
 
 def unfit(circuit: Circuit, findings: Iterable[AnyFinding]) -> tuple[Problem, ...]:
-    """Everything in findings that the book does not know or the display cannot show, in order.
+    """Everything in findings that the book does not know or no display or meter can show, in order.
     Such a finding could not be weighed."""
     names = _names(Same(circuit.book))
     return tuple(problem for finding in findings for problem in _of(circuit, names, finding))
@@ -47,6 +48,7 @@ def _of(circuit: Circuit, names: Names, finding: AnyFinding) -> Iterator[Problem
             yield from _known("wire", (finding.p,), names.wires)
         case Reading():
             yield from _known("place to measure", (finding.p, finding.n), _places(circuit, names))
+            yield from beyond_meter(circuit.book, finding)
         case DisplayRead():
             shown = f"{finding.unit} {finding.name}"
             yield from _known("display value", (shown,), names.displays)

@@ -47,7 +47,7 @@ class Job:
     def note(self, *findings: AnyFinding) -> Job:
         """The job with more findings; those without an id are numbered "f1", "f2", ...
 
-        A finding about something the book does not have, or a value its display cannot show, is
+        A finding about something the book does not have, or a value no display or meter can show, is
         not taken in, and with it none of the others: `problems` of the returned job says why, and
         its findings are those before. It never raises for what a person found.
         """

@@ -14,6 +14,7 @@ from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, answers_of
 from backprobe.findings.model import CodesFound
 from backprobe.shop.displays import beyond_display, beyond_words
+from backprobe.shop.meters import beyond_volts, volts_words
 from backprobe.web.codes import asked_code, in_one_line, listed, oops_of
 from backprobe.web.contexts import AskNumber, Choice, Oops
 
@@ -139,9 +140,20 @@ def heard(check: Check, typed: Typed, book: Book) -> Heard | Oops:
         if scale:
             return oops_of(beyond_words(unit, name, value, scale))
     if not typed.to.strip():
-        return Heard(value=value)
+        return _possible(check, Heard(value=value), book)
     to = _number(check, typed.to, typed.unit)
-    return to if isinstance(to, Oops) else Heard(value=value, to=to)
+    return to if isinstance(to, Oops) else _possible(check, Heard(value=value, to=to), book)
+
+
+def _possible(check: Check, read: Heard, book: Book) -> Heard | Oops:
+    """A reading, unless nothing on the machine could put it on a voltmeter."""
+    if UNITS.get(check.does, ("",))[0] not in ("V", "mV"):
+        return read
+    for value in (read.value, read.to):
+        most = None if value is None else beyond_volts(book, value)
+        if value is not None and most is not None:
+            return oops_of(volts_words(book, value, most))
+    return read
 
 
 def _code_list(check: Check, typed: Typed, book: Book) -> Heard | Oops:

@@ -14,6 +14,7 @@ from backprobe.book.model import MINUS
 from backprobe.book.situations import Situation
 from backprobe.findings.model import AnyFinding, DisplayRead, Instrument, Reading
 from backprobe.shop.displays import beyond_display
+from backprobe.shop.meters import beyond_volts
 from backprobe.shop.say.ear import Ear, Sentence
 from backprobe.shop.say.names import find, near, squeezed
 from backprobe.shop.say.numbers import VALUE, Value, heard
@@ -37,10 +38,11 @@ _SPELLINGS: Final = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
-    """A reading and the words before it."""
+    """A reading, the words before it and where it stands."""
 
     value: Value
     before: Bit
+    at: Bit
 
 
 def figure(ear: Ear, said: Sentence, rest: Bit, si: str, usual: str = "") -> Figure | None:
@@ -62,7 +64,10 @@ def figure(ear: Ear, said: Sentence, rest: Bit, si: str, usual: str = "") -> Fig
         )  # fmt: skip
         return None
     value = heard(match["one"], match["to"], unit or usual)
-    return Figure(value=value, before=rest.part(0, match.start())) if value else None
+    if value is None:
+        return None
+    at = rest.part(match.start("one"), match.end())
+    return Figure(value=value, before=rest.part(0, match.start()), at=at)
 
 
 def heard_live(
@@ -93,7 +98,20 @@ def _volts(ear: Ear, said: Sentence) -> AnyFinding | None:
     situation = _dead(ear, said) if dead else heard_live(ear, said, ear.now)
     if found is None or places is None or situation is None:
         return None
-    return _reading(found, places, situation, instrument)
+    return _possible(ear, said, found, _reading(found, places, situation, instrument))
+
+
+def _possible(ear: Ear, said: Sentence, found: Figure, reading: Reading) -> Reading | None:
+    """A reading in volts, unless nothing on the machine could put it on the meter."""
+    for value in (reading.value, *(() if reading.to is None else (reading.to,))):
+        most = beyond_volts(ear.book, value, reading.instrument)
+        if most is not None:
+            ear.doubt(
+                "say-beyond-volts", said.line, found.at, value=f"{value:g}",
+                volts=f"{ear.book.machine.volts:g}", most=f"{most:g}",
+            )  # fmt: skip
+            return None
+    return reading
 
 
 def _with(
@@ -140,7 +158,7 @@ def _millivolts(ear: Ear, said: Sentence) -> AnyFinding | None:
     situation = heard_live(ear, said, ear.now)
     if found is None or places is None or situation is None:
         return None
-    return _reading(found, places, situation, "millivolts")
+    return _possible(ear, said, found, _reading(found, places, situation, "millivolts"))
 
 
 def _ohms(ear: Ear, said: Sentence) -> AnyFinding | None:
@@ -158,7 +176,7 @@ def _ohms(ear: Ear, said: Sentence) -> AnyFinding | None:
 
 def _beeps(ear: Ear, said: Sentence) -> AnyFinding | None:
     """What a beeper did between two places; there is no figure."""
-    whole = Figure(before=said.rest, value=Value(value=0.0, to=None, cell=0.0))
+    whole = Figure(before=said.rest, value=Value(value=0.0, to=None, cell=0.0), at=said.rest)
     places = _places(ear, said, whole, second="")
     told = stood(ear, said.line, said.items, replace(ear.now, key="off", on=frozenset()))
     if places is None or told is None:

@@ -98,6 +98,11 @@ WORDING: Final[Mapping[str, Wording]] = MappingProxyType(
             "A mistyped value would accuse the wrong part.",
             "Read the display again and type the number as it stands there.",
         ),
+        "say-beyond-volts": Wording(
+            "{value} V cannot be read on a {volts} V machine: nothing on it holds more than {most} V.",
+            "A mistyped value would accuse the wrong part.",
+            "Is the decimal point in its place, or were millivolts meant? Type the number as the meter shows it.",
+        ),
         "say-not-a-fuse": Wording(
             "{name} is no fuse: it is a {kind}.",
             "Only a fuse, fusible link or circuit breaker blows.",
