@@ -115,6 +115,32 @@ def test_where_a_unit_resets_the_law_goes_on_and_may_be_over_already(bench: Any)
     assert found.other[0, 1:] == pytest.approx([0.2, 0.2])
 
 
+def test_where_a_regulator_gives_way_the_law_is_that_of_the_severities_behind(bench: Any) -> None:
+    """By hand: a 5 V supply that gives no more than 100 mA, into 500 ohm of sensors and a short beside them. Up to
+    where it holds again the volts go as 0.1 s x 500 / (500 + s), then they are those of a sound machine."""
+    ohms = np.array([0.02, 1.0, 20.0, 300.0])
+    cells = {"A": [(ohm, 3.0, 0.25) for ohm in ohms]}
+    ladder = Ladder(bench.defects(bench.atom("A"), cells=cells))
+    mean = np.array([5.0, *(0.1 * ohms[:3] * 500.0 / (500.0 + ohms[:3])), 5.0])
+    at = np.linspace(-1.0, 1.0, 9)
+    found = ladder.along(mean, np.array([5, 7, 7, 7, 5]), np.array([3]), at)
+    ohm = 20.0 * np.where(at > 0.0, 15.0, 3.0) ** at
+    held = np.minimum(0.1 * ohm * 500.0 / (500.0 + ohm), 5.0)
+    assert mean[3] + found.move[0] == pytest.approx(held, abs=1e-9)
+    gaps = np.abs(np.diff(held))
+    assert found.width[0, 1:-1] == pytest.approx((gaps[1:] + gaps[:-1]) / 2.0)
+
+
+def test_the_hardest_short_alone_on_its_footing_is_open_to_both_sides(bench: Any) -> None:
+    """By hand: 1 V of 5 is left at 15 ohm, of which the cell goes to a third and to three times: behind a
+    resistance it goes with the 0.8th power of its ohms there."""
+    cells = {"A": [(15.0, 3.0, 0.5), (50.0, 3.0, 0.5)]}
+    ladder = Ladder(bench.defects(bench.atom("A"), cells=cells))
+    up, down = ladder.moves(np.array([5.0, 1.0, 5.0]), np.array([5, 7, 5]))
+    assert 1.0 + up[1] == pytest.approx(3.0**0.8)
+    assert 1.0 + down[1] == pytest.approx(3.0**-0.8)
+
+
 def test_between_two_severities_a_unit_may_still_be_on(bench: Any) -> None:
     """Worked out: a cell of 2.5 ohm goes 44 % of the way to 15 ohm. On that side, half of the cell, what gives
     in anywhere on the way has given in at the mean of all shares of the way up to there. Where nothing

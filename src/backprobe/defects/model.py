@@ -92,11 +92,11 @@ class Defects:
 
     def only(self, rows: Ints) -> Defects:
         """Some hypotheses; atoms keep their numbers, weights are not scaled. Two faults of which a
-        half is left out count as a single."""
+        half is left out count as a single; of one taken twice the first is meant."""
         halves = self.halves
         if halves is not None:
             place = np.full(self.atom_of.size + 1, -1)
-            place[rows] = np.arange(rows.size)
+            place[rows[::-1]] = np.arange(rows.size)[::-1]
             halves = place[halves[rows]]
             halves[(halves < 0).any(axis=1)] = -1
         return replace(
@@ -152,8 +152,8 @@ temperature (K). Slopes are per unit of these."""
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
     """What every hypothesis would read. mean (H,P); slope (H,P,3) by SLOPES; settled (H,)
-    False where relays chatter and no steady reading exists; stand (H,) equal where all fuses, relays
-    and units stand alike, None when that is not known."""
+    False where relays chatter and no steady reading exists; stand (H,) equal where all fuses, relays,
+    units and regulators stand alike, None when that is not known."""
 
     mean: Floats
     slope: Floats

@@ -49,6 +49,8 @@ NARROW = 6
 """Circuits of fewer hypotheses remembered."""
 
 Start = list[tuple[States, Ints]]
+GLOWS = "heat"
+"""The state of a filament: which of its straight lines it is on, all of one law nearly."""
 
 
 @dataclass(slots=True, eq=False)
@@ -191,10 +193,11 @@ class Circuit:
         return found
 
     def _stand(self, states: States) -> Ints:
-        """(H,) a number for how all that opens or pulls stands, as in Seen."""
-        slow = np.unique(self._limits.state[self._limits.pace > 0])
-        odd = np.cumprod(np.full(slow.size, 6364136223846793005))
-        stand: Ints = states[:, slow].astype(np.int64) @ odd
+        """(H,) a number for how all stands that opens, pulls or gives way, as in Seen."""
+        lines = [number for (_, state), number in self.net.state.items() if state == GLOWS]
+        moves = np.setdiff1d(self._limits.state, lines)
+        odd = np.cumprod(np.full(moves.size, 6364136223846793005))
+        stand: Ints = states[:, moves].astype(np.int64) @ odd
         return stand
 
     def _read(self, found: Found, rows: Ints, unread: list[tuple[Probe, Column]]) -> None:

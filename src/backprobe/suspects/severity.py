@@ -50,6 +50,14 @@ class Pieces(NamedTuple):
     other: Floats
     share: Floats
 
+    @property
+    def width(self) -> Floats:
+        """(m, pieces) how far each reads from its one end to the other: halfway to those beside it."""
+        gap = np.abs(np.diff(self.move, axis=1))
+        half = np.concatenate([gap[:, :1], gap, gap[:, -1:]], axis=1) / 2.0
+        result: Floats = half[:, :-1] + half[:, 1:]
+        return result
+
 
 class Seen(NamedTuple):
     """What a probe reads (H,), healthy first, how things stand (H,), and whether that is not known."""
@@ -194,6 +202,11 @@ def moved(
         if jumps_in and not rungs.last[n] and stand[rungs.order[n + 1]] == stand[h]:
             before = mean[rungs.order[n + 1]]
             down = beyond(before, mean[h], healthy, rungs.ratio[n], rungs.ratio[n - 1], ends)
+        if jumps_out and rungs.first[n] and 0.0 < mean[h] / (healthy or np.inf) < 1.0:
+            # What the hardest short leaves, alone on its footing, goes as behind a resistance.
+            power = rungs.reach[n] * (1.0 - mean[h] / healthy)
+            up = min(mean[h] * np.exp(power) / healthy, 1.0) * healthy - mean[h]
+            down = mean[h] * (np.exp(-power) - 1.0)
         above[h], below[h] = up, down
         inward, drifts_in, jumps_in = outward, drifts_out, jumps_out
 
@@ -273,6 +286,12 @@ def on_one_law(rungs: Rungs, seen: Seen, n: int, side: int, s: Floats, y: Floats
         # The sound machine is one without ohms where more of them take it further from it.
         further = abs(y[1] - seen.mean[0]) > abs(y[0] - seen.mean[0])
         s[2], y[2], count = 0.0 if further == (s[1] > s[0]) else np.inf, seen.mean[0], 3
+    for near in (n + side, n - side):
+        k = 2 * near - n
+        alike = count == 2 and begin <= k <= end and s[1] == rungs.ohm[near]
+        if alike and goes_over(rungs, seen, near, k):
+            # What gives in on the other side leaves those further on this one on one law.
+            s[2], y[2], count = rungs.ohm[k], seen.mean[rungs.order[k]], 3
     return count == 3
 
 
@@ -299,6 +318,11 @@ def goes_to(
     goes = share * step if there and not over else min(share * rungs.reach[n], step)
     if known and not (there and np.isinf(step)):
         move = divided(s, y, s[0] * np.exp(side * goes)) - y[0]
+        if there and not over:
+            # Towards the sound machine it goes no further than that reads.
+            whole = seen.mean[0] - y[0]
+            if move * whole > 0.0 and abs(move) > abs(whole):
+                move = whole
         # No pole on the way.
         if over:
             fits = (y[1] - y[0]) * move >= 0.0 and abs(move) <= abs(y[1] - y[0])

@@ -305,12 +305,15 @@ class View:
 
     def near(self, rows: Ints) -> View:
         """The view of some hypotheses alone, healthy first, with finer worlds."""
+        return self._near(self.defects.only(rows), self._sources(rows))
+
+    def _sources(self, rows: Ints) -> tuple[tuple[View, Ints], ...]:
+        """The views that hypotheses are taken from, and which of theirs."""
         if not self._beside:
-            return self._near(self.defects.only(rows), ((self, rows),))
+            return ((self, rows),)
         singles, pairs = self._beside
         cut = singles.count
-        parts = ((singles, rows[rows < cut]), (pairs, rows[rows >= cut] - cut + 1))
-        return self._near(self.defects.only(rows), parts)
+        return (singles, rows[rows < cut]), (pairs, rows[rows >= cut] - cut + 1)
 
     def pieces(self, rows: Ints, split: Ints, parts: int) -> View:
         """near() some hypotheses, and after them the severity cells of those in `split`, singles,
@@ -318,7 +321,9 @@ class View:
         readings."""
         fine = np.repeat(split, parts)
         at = np.tile((2.0 * np.arange(parts) + 1.0) / parts - 1.0, split.size)
-        view = self.near(np.concatenate([rows, fine]))
+        singles = self._beside[0] if self._beside else self
+        every = self.defects.only(np.concatenate([rows, fine]))
+        view = self._near(every, (*self._sources(rows), (singles, fine)))
         view.cut = (parts, fine, at)
         return view
 
@@ -367,8 +372,9 @@ class View:
         found = singles.ladder.along(whole.mean, stand, fine[::parts], at[:parts])
         count = drawn.mean.size - fine.size
         mean, width = drawn.mean.copy(), drawn.width.copy()
-        mean[count:] += np.where(np.isin(fine, whole.unlike), found.move.ravel(), 0.0)
-        width[count:] /= parts
+        moves = np.isin(fine, whole.unlike)
+        mean[count:] += np.where(moves, found.move.ravel(), 0.0)
+        width[count:] = np.where(moves, found.width.ravel(), width[count:] / parts)
         if not found.share.any():
             return replace(drawn, mean=mean, width=width)
         none = np.zeros(count)

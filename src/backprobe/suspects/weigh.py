@@ -25,9 +25,10 @@ NOT_KNOWN = 0.5
 """Chance that a fault which is not in the book shows now."""
 KEPT = 150
 """Hypotheses that are weighed again with finer worlds."""
-SPLIT, LIKELY, PIECES = 32, 1e-6, 31
-"""Of those, so many that are likelier than this have their severity cell cut into pieces: five
-readings along one path err alike by what a cell leaves open, and are not five votes."""
+SPLIT, PIECES = 32, 31
+"""Of those, so many have their severity cell cut into pieces: five readings along one path err alike by
+what a cell leaves open, and are not five votes. However unlikely a whole cell has become: it pays
+for its width with every reading anew, a hundredth each time, its right piece but once."""
 
 
 def weigh(book: Book, predictor: Predictor, job: JobState) -> Belief:
@@ -62,8 +63,8 @@ def finished(
     always, comes = told
     belief = _belief(defects, prior, always, comes, outside(evidence))
     if any(isinstance(one, Factor) and one.lead for one in evidence.told):
-        rows = defects.with_halves(likeliest(belief, KEPT))
-        split = _wide(defects, belief, rows)
+        split = _wide(defects, belief)
+        rows = defects.with_halves(np.union1d(likeliest(belief, KEPT), split))
         view = view.pieces(rows, split, PIECES) if split.size else view.near(rows)
         near = gather(view, job)
         fine = laid(near, view.defects)
@@ -83,14 +84,23 @@ def likeliest(belief: Belief, count: int) -> Ints:
     return np.concatenate([[0], np.sort(order[order > 0])]).astype(np.int64)
 
 
-def _wide(defects: Defects, belief: Belief, rows: Ints) -> Ints:
-    """Likely singles whose severity is known only to a cell; none while two faults are weighed."""
-    if defects.twofold.size:
-        return np.zeros(0, np.int64)
-    chance = belief.hypothesis[rows]
-    wide = (defects.spread[rows] > 1.0) & (chance > LIKELY)
-    order = np.argsort(-np.where(wide, chance, 0.0), kind="stable")[: min(SPLIT, int(wide.sum()))]
-    return np.sort(rows[order])
+def _wide(defects: Defects, belief: Belief) -> Ints:
+    """Likely singles whose severity is known only to a cell, each with the severities beside it: what
+    one loses when it is cut is theirs, and they pay for every reading anew while they are whole."""
+    chance = np.where(defects.spread > 1.0, belief.hypothesis, 0.0)
+    chance[defects.twofold] = 0.0
+    ranked = np.argsort(-chance, kind="stable")[:SPLIT]
+    ranked = ranked[chance[ranked] > 0.0]
+    ladder = np.lexsort((defects.ohm, defects.atom_of))
+    place = np.empty_like(ladder)
+    place[ladder] = np.arange(ladder.size)
+    near = place[ranked, None] + np.array([0, -1, 1])
+    beside = ladder[near.clip(0, ladder.size - 1)]
+    of_it = (defects.atom_of[beside] == defects.atom_of[ranked, None]) & (
+        defects.spread[beside] > 1.0
+    )
+    found = np.array(list(dict.fromkeys(beside[of_it].tolist()))[:SPLIT], np.int64)
+    return np.sort(found)
 
 
 def _joined(fine: Filtered, count: int, place: Ints) -> Filtered:
