@@ -9,6 +9,7 @@ own enumeration); de Kleer and Williams 1987 for the polybox (recalled, reproduc
 from __future__ import annotations
 
 import heapq
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -241,3 +242,37 @@ def test_telling_severities_apart_is_worth_nothing():
     scores = score(problem, np.full(3, 1 / 3))
     assert scores.bits[0] == pytest.approx(0.0, abs=1e-12)
     assert best_step(problem, np.full(3, 1 / 3)).does == "repair"
+
+
+def test_what_a_check_opened_is_open_for_the_next_one():
+    """By hand: two readings tell four suspects apart. At one place they take 100 and 20, at two places 90 each;
+    a wrong repair costs more than either: begun at the one place it takes 120, not 180."""
+    halves = exact.definite([(0, 0, 1, 1), (0, 1, 0, 1), (0, 0, 1, 1), (0, 1, 0, 1)], 4)
+    problem = Table(
+        seconds=np.array([100.0, 100.0, 90.0, 90.0]),
+        outcome=halves,
+        group=np.arange(4),
+        repair=np.full(4, 1000.0),
+        opens=np.array([[1, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], bool),
+        near_s=np.array([20.0, 20.0, 10.0, 10.0]),
+    )
+    step = best_step(problem, np.full(4, 0.25))
+    assert step.check in (0, 1)
+    assert step.left_s == pytest.approx(1120.0)
+    alone = best_step(replace(problem, opens=None, near_s=None), np.full(4, 0.25))
+    assert alone.check in (2, 3)
+    assert alone.left_s == pytest.approx(1180.0)
+
+
+def test_a_dear_repair_counts_as_found_when_it_is_better_than_handing_on():
+    """By hand: 120 for the mend and 1200 lost with a good unit against 180: even at 1320 / 1380; what is cheap
+    to mend counts as found at the usual chance, and so does what cannot be mended here."""
+    problem = Table(
+        seconds=np.array([1.0]),
+        outcome=np.ones((1, 1, 4)),
+        group=np.arange(4),
+        repair=np.array([120.0, 20.0, 1e7]),
+        vain=np.array([1200.0, 30.0, 30.0]),
+        escalate=180.0,
+    )
+    assert problem.found_at == pytest.approx([1320.0 / 1380.0, 0.9, 0.9])

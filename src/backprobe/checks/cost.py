@@ -110,6 +110,13 @@ def price(
     return (*items, Item(words="set up, note, think", seconds=noting, source=JUDGEMENT))
 
 
+def opened_by(layout: Layout, check: Check, is_open: frozenset[str]) -> frozenset[str]:
+    """Places not open yet that a check opens and leaves open. Who comes again finds all closed."""
+    if check.does == "trap":
+        return frozenset()
+    return frozenset(layout.place(name) for name in check.opens) - is_open
+
+
 def seconds(items: Iterable[Item]) -> float:
     """Total of a price."""
     return sum(item.seconds for item in items)

@@ -17,12 +17,14 @@ from backprobe.defects.model import Flags, Floats, Ints
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level:
     """N jobs after equally many checks: `mass` (N, K) their beliefs, `groups`, `away` (g, N) by
-    group; `barred` (N, C) checks not to be done again."""
+    group; `seconds` (N, C) of every check with what was opened on the way; `barred` (N, C) checks
+    not to be done again."""
 
     table: Table
     mass: Floats
     groups: Floats
     away: Floats
+    seconds: Floats
     barred: Flags
 
 
@@ -36,19 +38,23 @@ def saves_most(level: Level) -> Ints:
     now_s = worth(table, level.groups, level.away).cost.min(axis=0)
     total = level.groups.sum(axis=0)
     after_s = worth(table, rows.after(level.mass), rows.away_after(level.mass)).cost.min(axis=0)
-    later_s = rows.by_check(after_s) + table.seconds * total[:, None]
+    later_s = rows.by_check(after_s) + level.seconds * total[:, None]
     return _largest(now_s[:, None] - later_s, level.barred, least=1e-9 * total)
 
 
 def tells_most(level: Level) -> Ints:
-    """The check that tells most per second, until one suspect is left."""
+    """The check that tells most per second, until one suspect is left whose repair is worth it."""
     table, rows = level.table, level.table.rows
     total = level.groups.sum(axis=0)
     later = rows.by_check(spread_bits(rows.after(level.mass)))
     bits = spread_bits(level.groups)[:, None] - later
-    rate = np.where(bits > 1e-9 * total[:, None], bits / table.seconds, 0.0)
+    rate = np.where(bits > 1e-9 * total[:, None], bits / level.seconds, 0.0)
     best = _largest(rate, level.barred, least=np.zeros(total.size))
-    best[level.groups.max(axis=0) >= table.sure * total] = -1
+    which = rows.groups
+    bar = np.where(
+        which < table.repair.size, np.append(table.found_at, table.sure)[which], table.sure
+    )
+    best[(level.groups >= bar[:, None] * total).any(axis=0)] = -1
     return best
 
 
@@ -139,15 +145,18 @@ def follow(
     """Follow beliefs (N, K) until repairs start; of each, the check `done` (N,) comes first and
     has shown what it shows already.
 
-    No check is done twice. After `depth` checks, and below the mass `negligible` (N,), repairs
+    No check is done twice, and what a check opened stays open. After `depth` checks, and below the mass `negligible` (N,), repairs
     start: an upper bound of following the way further.
     """
     rows = table.rows
     start, spent = np.arange(mass.shape[0]), np.zeros(mass.shape[0])
     barred = np.zeros((start.size, table.seconds.size), bool)
+    seconds = np.broadcast_to(table.seconds, barred.shape)
+    near_s = table.seconds if table.near_s is None else table.near_s
     if done is not None:
         spent = table.seconds[done]
         barred[start, done] = True
+        seconds = np.where(table.opened[done], near_s, seconds)
     found: list[Ends] = []
     while start.size:
         groups, away = rows.grouped(mass), rows.grouped(mass * rows.gone)
@@ -159,6 +168,7 @@ def follow(
                 mass=mass[on],
                 groups=groups[:, on],
                 away=away[:, on],
+                seconds=seconds[on],
                 barred=barred[on],
             )
             best[on] = way(level)
@@ -168,9 +178,11 @@ def follow(
         mass = rows.shown(mass[parent], row)
         alive = mass.any(axis=1)
         mass, parent, row = mass[alive], parent[alive], row[alive]
+        check = rows.check[row]
         barred = barred[parent]
-        barred[np.arange(row.size), rows.check[row]] = True
-        start, spent = start[parent], spent[parent] + table.seconds[rows.check[row]]
+        barred[np.arange(row.size), check] = True
+        start, spent = start[parent], spent[parent] + seconds[parent, check]
+        seconds = np.where(table.opened[check], near_s, seconds[parent])
         depth -= 1
     return joined(found)
 

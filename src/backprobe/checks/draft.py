@@ -14,7 +14,14 @@ import numpy as np
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
-from backprobe.checks.cost import open_places, price, repair_price, seconds, walked
+from backprobe.checks.cost import (
+    open_places,
+    opened_by,
+    price,
+    repair_price,
+    seconds,
+    walked,
+)
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
 from backprobe.checks.model import Check
@@ -173,12 +180,16 @@ class _Draft:
             checks=tuple(check for check, _ in told),
             shown=shown,
             seconds=prices,
-            table=self._table(shown, prices, repairs),
+            table=self._table([check for check, _ in told], shown, prices, repairs),
             repairs=repairs,
         )
 
     def _table(
-        self, shown: Sequence[Shown], prices: Floats, repairs: Mapping[str, RepairGroup]
+        self,
+        checks: Sequence[Check],
+        shown: Sequence[Shown],
+        prices: Floats,
+        repairs: Mapping[str, RepairGroup],
     ) -> Table:
         layout, stories, job = self.scene.layout, self.stories, self.job
         barred = {key for key in stories.keys if repair_id(key) in job.not_possible}
@@ -186,6 +197,11 @@ class _Draft:
         mend_s = [
             NEVER_S if key in barred else seconds(repair_price(layout, job, repairs[key]))
             for key in stories.keys
+        ]
+        opened = [opened_by(layout, check, self.is_open) for check in checks]
+        near_s = [
+            seconds(price(layout, job, check, self.is_open | places)) if places else its
+            for check, places, its in zip(checks, opened, prices, strict=True)
         ]
         vain_s = [UNIT_IN_VAIN_S if key in layout.units else VAIN_S for key in stories.keys]
         return Table(
@@ -199,6 +215,8 @@ class _Draft:
             vain=np.array(vain_s, float),
             turns=turning(shown),
             showing=stories.showing,
+            opens=opening(opened),
+            near_s=np.minimum(np.array(near_s, float), prices),
         )
 
     def _price(self, check: Check, shown: Shown, most_s: float) -> float:
@@ -228,6 +246,15 @@ def outcome_table(shown: Sequence[Shown], stories: int) -> Floats:
     for number, one in enumerate(shown):
         table[number, : one.chance.shape[0]] = one.chance
     return table
+
+
+def opening(opened: Sequence[frozenset[str]]) -> Flags:
+    """(C, P) which places each check opens."""
+    number = {place: n for n, place in enumerate(sorted(frozenset().union(*opened)))}
+    flags: Flags = np.zeros((len(opened), len(number)), bool)
+    for n, places in enumerate(opened):
+        flags[n, [number[place] for place in places]] = True
+    return flags
 
 
 def turning(shown: Sequence[Shown]) -> Flags:

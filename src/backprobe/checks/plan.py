@@ -60,7 +60,7 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
     `proof`: what would prove a repair that was done; it comes before everything else."""
     step = plan.step
     groups = step.scores.groups
-    found = bool(groups[:-1].max(initial=0.0) >= plan.table.sure * groups.sum())
+    found = bool((groups[:-1] >= plan.table.found_at * groups.sum()).any())
     if found and step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
         step = starting(plan.table, plan.stories.mass, step)
     before = [] if found or proof is not None else _before(plan, step)

@@ -26,7 +26,11 @@ class Table:
     `seconds` (C,); `outcome` (C, O, K) chance of each outcome under each story, all zero where a
     check has fewer outcomes; `group` (K,) which repair ends the story, G for none; `repair` (G,)
     seconds of each repair with its proof; `escalate` seconds of handing the job on, which ends
-    every story; `sure`: chance at which one group counts as found.
+    every story; `sure`: chance at which one group counts as found, where its repair is worth more
+    than handing the job on.
+
+    `opens` (C, P): which of the places not open yet a check opens; `near_s` (C,): its seconds once
+    all of them are open. Left out, no check makes another cheaper.
 
     `vain` (G,): seconds that a wrong repair costs beside its time: the part, the customer's trust.
     `gone` (K,): share of each story in which the fault is not showing now. A repair then proves
@@ -46,11 +50,32 @@ class Table:
     comeback: float = 0.0
     turns: Flags | None = None
     showing: Ints | None = None
+    opens: Flags | None = None
+    near_s: Floats | None = None
 
     @cached_property
     def rows(self) -> Rows:
         """The table laid out for arithmetic."""
         return rows_of(self)
+
+    @cached_property
+    def opened(self) -> Flags:
+        """(C, C) whether after one check all places of another are open that it would have opened."""
+        if self.opens is None:
+            return np.zeros((self.seconds.size, self.seconds.size), bool)
+        left = (~self.opens).astype(float) @ self.opens.T.astype(float)
+        found: Flags = (left == 0.0) & self.opens.any(axis=1)
+        return found
+
+    @cached_property
+    def found_at(self) -> Floats:
+        """(G,) chance from which a group counts as found: `sure`, and where a repair in vain is dear
+        not before its repair is better than handing the job on."""
+        lost = self.repair + self.vain
+        with np.errstate(invalid="ignore"):
+            even = np.where(self.repair < self.escalate, lost / (self.vain + self.escalate), 0.0)
+        found: Floats = np.maximum(even, self.sure)
+        return found
 
     def groups_after(self, check: int, mass: Floats) -> Floats:
         """(O, G + 1) masses by group after each outcome of a check, from masses (K,)."""
@@ -77,6 +102,8 @@ class Table:
             seconds=self.seconds[checks],
             outcome=self.outcome[checks],
             turns=None if self.turns is None else self.turns[checks],
+            opens=None if self.opens is None else self.opens[checks],
+            near_s=None if self.near_s is None else self.near_s[checks],
         )
 
 
