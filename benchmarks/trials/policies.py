@@ -1,7 +1,7 @@
-"""Other ways to choose the next check: among the same checks, with the same weighing and bar.
+"""Other ways to choose the next check: at the same prices, with the same weighing and bar.
 
-Each takes one of the checks that still tell something, which is kinder than paper would be: a
-chart goes on asking what cannot tell any more.
+All but one take one of the checks that still tell something, which is kinder than paper would be: a
+chart goes on asking what cannot tell any more, as the one of printed.py does.
 """
 
 from __future__ import annotations
@@ -11,19 +11,13 @@ from typing import Final
 
 import numpy as np
 
-from backprobe.book.model import CodeRule, End
+from backprobe.book.model import End
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check
 from backprobe.findings.model import Looked
+from trials.printed import CHART, circuit_of, parts_of, printed_step
 from trials.walk import By, Policy, Turn, proposed
 
-CHART: Final = (
-    "fuse", "new fuse", "display", "codes", "works", "volts", "millivolts", "drop", "lamp", "ohms",
-    "beep", "amps", "unplug", "look", "swap", "sweep", "provoke",
-    "trap",
-)  # fmt: skip
-"""Classes of check in the order of a code's chart: feed, signal, ground, ohms, part. Common
-practice, no source."""
 TRADE: Final = (
     "codes", "display", "provoke", "sweep", "works", "look", "fuse", "new fuse", "millivolts",
     "volts", "lamp", "unplug", "swap", "drop", "amps", "ohms", "beep",
@@ -34,8 +28,6 @@ fuses, volts under load, unplug, ohms last. Common practice; order from a review
 LOOKS = 2
 """Places looked at before anything is measured: five to ten minutes along the shared path, common
 practice."""
-REACH = 6
-"""Wires that a code's circuit reaches from the unit's pin."""
 FUSES = ("fuse", "fusible link", "circuit breaker")
 
 
@@ -53,8 +45,8 @@ def code_by_code(turn: Turn) -> int:
         rule = layout.book.codes.get(code)
         if rule is None:
             continue
-        parts = _circuit_of(layout, rule)
-        own = [k for k in turn.telling if parts & _parts(layout, turn.plan.checks[k])]
+        parts = circuit_of(layout, rule)
+        own = [k for k in turn.telling if parts & parts_of(layout, turn.plan.checks[k])]
         if own:
             return _first(turn, own, CHART)
     return trade_order(turn)
@@ -90,6 +82,7 @@ def information(turn: Turn) -> int:
     return int(turn.telling[np.argmax(turn.scores.bits[turn.telling])])
 
 
+PRINTED: Final = "as printed"
 POLICIES: Final[Mapping[str, Policy]] = {
     "proposals": proposed,
     "code by code": By(code_by_code),
@@ -97,6 +90,7 @@ POLICIES: Final[Mapping[str, Policy]] = {
     "from the fuse": By(from_the_fuse),
     "half-split": By(half_split),
     "information": By(information),
+    PRINTED: By(trade_order, printed_step),
 }
 BASELINES: Final = tuple(name for name in POLICIES if name != "proposals")
 
@@ -109,31 +103,6 @@ def _first(turn: Turn, some: Iterable[int], order: tuple[str, ...]) -> int:
         return order.index(turn.plan.checks[number].does), round(float(seconds)), -float(bits)
 
     return int(min(some, key=rank))
-
-
-def _circuit_of(layout: Layout, rule: CodeRule) -> frozenset[str]:
-    """The parts on the circuit of a code."""
-    roles = {"supply": "supply", "hears": "CAN"}
-    starts: list[End] = []
-    for test in rule.tests:
-        if test.pin is not None:
-            starts.append(End(test.pin.part, test.pin.name))
-            continue
-        starts += [
-            End(pin.part, pin.name)
-            for pin, role in layout.book.roles.items()
-            if pin.part == rule.unit
-            and (role.group == test.other if test.kind == "rail" else roles[test.kind] in role.role)
-        ]
-    near = layout.distance(starts, REACH)
-    return frozenset(end.part for end in near) - {rule.unit}
-
-
-def _parts(layout: Layout, check: Check) -> frozenset[str]:
-    """The parts a check is about."""
-    nodes = (check.probe.p, check.probe.n) if check.probe is not None else ()
-    touched = [layout.touch[node].part for node in nodes if node in layout.touch]
-    return frozenset((*check.opens, *check.target.split(", "), *touched))
 
 
 def _from_fuse(layout: Layout, owners: Iterable[str]) -> Mapping[End, int]:

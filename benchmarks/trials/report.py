@@ -13,7 +13,7 @@ import numpy as np
 
 from backprobe.checks.draft import ESCALATE_S
 from trials.draw import MODES, STRATA
-from trials.policies import BASELINES
+from trials.policies import BASELINES, PRINTED
 from trials.score import (
     FEW,
     Record,
@@ -89,9 +89,17 @@ failure. Minutes are those of the tool's clock, the last repair included, and 18
 the job is not mended. After 14 checks everybody may only repair.
 
 **Other ways to choose** pick among the same generated checks, with the same prices, the same weighing and
-the same bar for a repair (90 %, or nothing left that tells); none picks a check that tells nothing any
-more. That is kinder to them than paper would be. Each case is worked by the proposals and by
-one of the five others in turn.
+the same bar for a repair (90 %, or nothing left that tells); none of the first five picks a check that tells
+nothing any more. That is kinder to them than paper would be. Each case is worked by the proposals and by
+one of the six others in turn.
+
+**Code by code** and **as printed** both go through the chart of the first code, then through that of the next, in the
+order feed, signal, ground, ohms. *Code by code* has the engine at its side: of all checks at the parts of the code's
+circuit that could be made now it takes one that still tells something, by class, then by price. *As printed* is what
+paper knows: its steps (fuse, volts, drop, ohms at the pins of the code's own circuit) are those that would be made
+knowing the code alone, nearest to the unit's pin first, each pin of a plug once, and each is done once whether it still
+tells or not. Prices, weighing and bar are the same; when no chart has a step left, or no code is shown, both go on by the order
+of the trade. What is asked for is judged against *code by code*, the kinder of the two; the other is told beside it.
 
 **Cheap trials** draw a defect that sets a code, of any severity within its cell, and take code lists and one to
 four readings at random places from the hidden machine, solved apart like those of the jobs; they judge the weighing
@@ -257,7 +265,8 @@ def _musts(jobs: Sequence[Record]) -> list[str]:
         ratios = {policy: found for policy in BASELINES if (found := against(some, policy)).cases}
         if not ratios:
             continue
-        best = max(ratios, key=lambda policy: ratios[policy].value)
+        kind = {policy: found for policy, found in ratios.items() if policy != PRINTED} or ratios
+        best = max(kind, key=lambda policy: kind[policy].value)
         for policy, must, name in ((BASELINES[0], CHART, ""), (best, BEST, "the best, ")):
             found = ratios.get(policy)
             if found is None:
@@ -268,6 +277,11 @@ def _musts(jobs: Sequence[Record]) -> list[str]:
             told = told if found.cases >= FEW else "too few cases to say"
             lines.append(
                 f"- {mode}: {found.value:.0%} of {name}{policy} (must {must:.0%}): {told}."
+            )
+        if PRINTED in ratios:
+            found = ratios[PRINTED]
+            lines.append(
+                f"- {mode}: {found.value:.0%} of a chart {PRINTED}, up to {found.high:.0%}."
             )
     return ["", *lines] if lines else []
 

@@ -12,12 +12,14 @@ import numpy as np
 from backprobe.book.model import Book
 from backprobe.book.situations import Key, Situation
 from backprobe.checks.draft import ESCALATE_S, NEVER_S, Plan, planned
+from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
 from backprobe.checks.plan import LEAST_BITS
 from backprobe.checks.present import repair_id
 from backprobe.checks.worth import Scores, score
 from backprobe.defects.model import Atom, Ints
 from backprobe.findings.model import CodesFound, Looked
+from backprobe.kinds import KINDS
 from backprobe.shop.answer import Answer, answered
 from backprobe.shop.job import Job
 from backprobe.shop.outlook import Standing, engine, planned_on
@@ -43,10 +45,16 @@ CANNOT = Answer(word="cannot")
 
 @dataclass
 class Turn:
-    """Where a job stands when something is to be chosen."""
+    """Where a job stands when something is to be chosen; `done`: the checks so far."""
 
     job: Job
     codes: tuple[tuple[str, str], ...]
+    done: tuple[Check, ...] = ()
+
+    @property
+    def layout(self) -> Layout:
+        """Where things are, by the book."""
+        return layout_of(self.job.book, KINDS)
 
     @cached_property
     def standing(self) -> Standing:
@@ -107,9 +115,11 @@ def proposed(turn: Turn, *, repair: bool) -> Offer | None:
 
 @dataclass(frozen=True)
 class By:
-    """A baseline: its own choice among the same checks, the same weighing, the same bar."""
+    """A baseline: its own choice among the same checks, the same weighing, the same bar. `first`:
+    what is done before, whether it tells or not."""
 
     choose: Baseline
+    first: Callable[[Turn], Offer | None] | None = None
 
     def __call__(self, turn: Turn, *, repair: bool) -> Offer | None:
         """Repairs begin when one suspect is above the bar or nothing tells any more."""
@@ -117,7 +127,12 @@ class By:
         if verdict.proof is not None:
             return proposed(turn, repair=repair)
         leads = bool(verdict.suspects) and verdict.suspects[0].still >= DECIDED
-        if leads or repair or not turn.telling.size:
+        if leads or repair:
+            return _likeliest(turn)
+        step = self.first(turn) if self.first is not None else None
+        if step is not None:
+            return step
+        if not turn.telling.size:
             return _likeliest(turn)
         number = self.choose(turn)
         return Offer(turn.plan.checks[number], float(turn.plan.seconds[number]))
@@ -148,7 +163,7 @@ def _likeliest(turn: Turn) -> Offer | None:
 class Walk:
     """A job being worked. `ended`: "mended", "handed on", "came back" (closed with the fault in
     it), "given up" (too many repairs in vain). `spent`: seconds by class of check, "mended" and "in
-    vain" for repairs."""
+    vain" for repairs; `tried`: the checks themselves."""
 
     checks: int = 0
     spent: dict[str, float] = field(default_factory=dict)
@@ -157,9 +172,16 @@ class Walk:
     found: int = 0
     ended: Literal["", "mended", "handed on", "came back", "given up"] = ""
     done: list[str] = field(default_factory=list)
+    tried: list[Check] = field(default_factory=list)
     leading: list[tuple[str, float]] = field(default_factory=list)
     outside: float = 0.0
     solving: float = 0.0
+
+    def try_(self, offer: Offer) -> None:
+        """A check is done."""
+        self.checks += 1
+        self.tried.append(offer.check)
+        self.spend(offer.check.does, offer.seconds)
 
     @property
     def seconds(self) -> float:
@@ -194,7 +216,7 @@ class Work:
         assert not job.problems, job.problems
         left = [fault.atom for fault in self.case.faults]
         while not walk.ended:
-            turn = Turn(job, _codes(job))
+            turn = Turn(job, _codes(job), tuple(walk.tried))
             offer = policy(turn, repair=walk.checks >= CHECKS)
             if offer is None:
                 closed = job.verdict.proof is not None and job.verdict.proof.holds
@@ -219,8 +241,7 @@ class Work:
                     break
                 job = self._repaired(job, check)
                 continue
-            walk.checks += 1
-            walk.spend(check.does, offer.seconds)
+            walk.try_(offer)
             if check.does in ("swap", "new fuse"):
                 left = self._renewed(check.target, left)
             reply = self.answer(check)

@@ -13,7 +13,8 @@ from trials.arrive import shown
 from trials.books import proofread, spoiled, wrong_book
 from trials.draw import STRATA, Case, dead, drawn, fault, field_of, noticed
 from trials.one import Key, keys, worked
-from trials.policies import BASELINES, POLICIES, TRADE
+from trials.policies import BASELINES, POLICIES, PRINTED, TRADE
+from trials.printed import CHART, CLASSES, chart, printed_step, step_of
 from trials.report import MUST, SPENT, page
 from trials.score import against, reliability, wilson
 from trials.walk import Offer, Turn, Work
@@ -182,7 +183,7 @@ def test_each_way_chooses_as_it_says_among_the_same_checks():
     of = field_of(TINY)
     codes = CodesFound(unit="engine unit", active=("100/4",), situation=Situation(key="run"))
     turn = Turn(start(of.book).note(codes), (("engine unit", "100/4"),))
-    chosen = {name: POLICIES[name].choose(turn) for name in BASELINES}
+    chosen = {name: POLICIES[name].choose(turn) for name in BASELINES if name != PRINTED}
     checks, bits = turn.plan.checks, turn.scores.bits
     telling = list(turn.telling)
     assert telling
@@ -198,6 +199,25 @@ def test_each_way_chooses_as_it_says_among_the_same_checks():
     halves = turn.plan.table.outcome[chosen["half-split"]] @ turn.plan.stories.mass
     sides = turn.plan.table.outcome[telling] @ turn.plan.stories.mass
     assert np.abs(halves - 0.5).min() == pytest.approx(np.abs(sides - 0.5).min(), abs=1e-3)
+
+
+def test_a_printed_chart_is_done_in_its_order_whether_it_tells_or_not():
+    of = field_of(TINY)
+    code = CodesFound(unit="engine unit", active=("100/4",), situation=Situation(key="run"))
+    turn = Turn(start(of.book).note(code), (("engine unit", "100/4"),))
+    rule = of.book.codes["engine unit", "100/4"]
+    steps: list[Check] = []
+    while (offer := printed_step(replace(turn, done=tuple(steps)))) is not None:
+        steps.append(offer.check)
+    ranks = [CHART.index(check.does) for check in steps]
+    assert ranks == sorted(ranks)
+    assert {check.does for check in steps} <= set(CLASSES)
+    assert len({step_of(turn.layout, check) for check in steps}) == len(steps) > 2
+    # Another code found meanwhile changes neither which steps there are nor their order.
+    later = turn.job.note(Looked(target="oil pressure sender", damage=False))
+    same = chart(replace(turn, job=later), rule)
+    assert {c.id for c in same} == {c.id for c in chart(turn, rule)}
+    assert POLICIES[PRINTED](turn, repair=False).check == steps[0]
 
 
 def test_who_looks_first_measures_after_two_looks():
@@ -312,6 +332,9 @@ def test_the_page_says_reached_missed_and_too_few():
     assert "- matched: 22% of code by code (must 60%): too few cases to say." in page(few)
     many = [*records, *(record(k, BASELINES[0], right=True, minutes=40.0) for k in range(100))]
     assert "- matched: 22% of code by code (must 60%): reached." in page(many)
+    printed = [*many, record(0, PRINTED, right=True, minutes=90.0)]
+    assert "- matched: 10% of a chart as printed, up to " in page(printed)
+    assert "22% of the best, code by code" in page(printed)
     assert set(MUST) == {(s, m) for s in STRATA for m in ("matched", "mismatched")}
 
 
