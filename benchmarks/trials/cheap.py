@@ -1,7 +1,9 @@
 """Is a chance of 90 % right nine times in ten? Findings drawn without a technician, then weighed.
 
 A defect of any severity within its cell, the code lists of its day and a few random readings come
-from the machine solved apart from the engine; only the weighing is judged here.
+from the machine solved apart from the engine; only the weighing is judged here. A defect comes and
+goes as often as its rates say, and then shows in the visit or does not: what comes and goes is met
+failing less often than what is always there, and the weighing knows that.
 """
 
 from __future__ import annotations
@@ -17,11 +19,11 @@ from backprobe.book.situations import Situation
 from backprobe.checks.layout import layout_of
 from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
-from backprobe.findings.model import AnyFinding, CodesFound, Failing, Reading
+from backprobe.findings.model import AnyFinding, CodesFound, Failing, Reading, Works
 from backprobe.kinds import KINDS
 from backprobe.shop.outlook import engine, state_of
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS
-from backprobe.suspects.factor import MISREAD
+from backprobe.suspects.factor import MISREAD, RHO
 from backprobe.suspects.meters import METERS
 from backprobe.suspects.verdict import group_chances
 from backprobe.suspects.weigh import weigh
@@ -79,19 +81,23 @@ def batch(seed: int, number: int, mode: str, name: str, size: int) -> list[Recor
 def findings(
     of: Field, truth: int, rng: np.random.Generator, *, slips: float
 ) -> tuple[AnyFinding, ...]:
-    """Code lists and a few readings of a defect; nothing when it sets no code or none is shown, or
-    nothing rests."""
+    """Code lists and a few readings of a defect; nothing when it sets no code or none is shown, when it
+    is away and left nothing blown, or nothing rests."""
     net = as_it_came(of, rng)
-    made = fault(of.circuit, truth, rng).changes
-    hidden = Hidden(
-        book=of.book, atoms=(), shows=Apart(of.book, net, made, nominal=Apart(of.book, net))
-    )
+    drawn = fault(of.circuit, truth, rng)
+    comes = rng.random() < drawn.atom.sometimes
+    away = comes and rng.random() >= rng.choice(RHO)
+    machine = Apart(of.book, net, drawn.changes, nominal=Apart(of.book, net))
+    hidden = Hidden(book=of.book, atoms=(), shows=machine)
     try:
         for situation in of.life:
-            hidden.codes(situation)  # lived through: what blows is blown
+            machine.live(situation)  # what blows is blown
+        hidden.gone = bool(away)
+        if away and not machine.lasting:
+            return ()
         lists = list(_lists(of, hidden, rng))
         sets = any(any(hidden.codes(s).values()) for s in of.life if s.key in KEYS)
-        if not sets or not any(one.active for one in lists):
+        if not sets or not any(isinstance(one, CodesFound) and one.active for one in lists):
             return ()
         readings = list(_readings(of, hidden, rng, slips))
     except RestlessError:
@@ -99,14 +105,17 @@ def findings(
     return (*lists, *readings, Failing(answer="yes", situation=Situation(key="on")))
 
 
-def _lists(of: Field, hidden: Hidden, rng: np.random.Generator) -> Iterator[CodesFound]:
-    """The lists shown with the key on and running; a rule that is wrong in the book is so in all."""
+def _lists(of: Field, hidden: Hidden, rng: np.random.Generator) -> Iterator[CodesFound | Works]:
+    """The lists shown with the key on and running; a rule that is wrong in the book is so in all. Who
+    asks a unit for its list and gets no answer says so: a list that is not there because the unit has
+    no power is no list that nobody asked for."""
     wrong = {key: rng.random() < RULE_WRONG for key in of.book.codes}
     for situation in of.life:
         if situation.key not in KEYS:
             continue
         for unit, codes in hidden.codes(situation).items():
             if not hidden.powered(unit, situation):
+                yield Works(target=unit, works=False, situation=situation)
                 continue
             chance = {
                 code: SHOWN_IF_WRONG if wrong[u, code] else SHOWN if code in codes else SPURIOUS

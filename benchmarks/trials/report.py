@@ -104,7 +104,10 @@ of the trade. What is asked for is judged against *code by code*, the kinder of 
 **Cheap trials** draw a defect that sets a code, of any severity within its cell, and take code lists and one to
 four readings at random places from the hidden machine, solved apart like those of the jobs; they judge the weighing
 alone. (Until November 2026 they took them from the engine's own readings, and severities between two figures
-along the straight line that the weighing took as well: figures before that are kinder.) The chance is that of all that ends by mending the leading
+along the straight line that the weighing took as well: figures before that are kinder. Until December 2026 every defect
+was there always, which the weighing never said, and a unit without power was passed over in silence, as if
+nobody had asked it: figures before that are harsher.) A defect comes and goes as often as its rates
+say, and is met when it shows; a unit that does not answer is said to be dead. The chance is that of all that ends by mending the leading
 suspect, and held is whether the truth was among it. Chances that are exactly right err too where trials are
 few: by how much is said beside the error.
 
