@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.special import ndtr
 
 from backprobe.book.model import CodeRule, DisplayValue, Pin, PinRole, Test
 from backprobe.book.situations import Situation
@@ -18,6 +19,7 @@ from backprobe.suspects.codes import DEAD_ANSWERS, RULE_WRONG, SHOWN_IF_WRONG, S
 from backprobe.suspects.factor import MISREAD
 from backprobe.suspects.filter import BESIDE
 from backprobe.suspects.weigh import weigh
+from backprobe.suspects.works import STEP
 from oracles.machines import machine
 
 ON, RUN = Situation(key="on"), Situation(key="run")
@@ -277,15 +279,35 @@ def test_what_explains_nothing_found_weighs_little_beside_what_explains_somethin
     bench: Any,
 ) -> None:
     """Two defects of one rate; the pump stands still under the second alone. What does not work
-    is explained by it; what works speaks for the first by its own ratio and no more."""
+    is explained by it; what works speaks for the first by its own ratio and no more. One pump of 2300
+    that gets all it needs is said not to work, and one in a hundred by mistake: found so, it was the pump in
+    one of 24 cases (by hand)."""
     defects = bench.defects(bench.atom("a"), bench.atom("b"))
     predictor = bench.tables(defects, volts={"pump": [1.0, 1.0, 0.0]})
     book = bench.book(parts=("pump",))
     quiet = weigh(book, predictor, bench.job(Works(id="1", target="pump", works=True))).chance
     found = weigh(book, predictor, bench.job(Works(id="1", target="pump", works=False))).chance
     alone = (1.0 - MISREAD) * 2.0 + MISREAD
-    assert found[2] / found[1] == pytest.approx(alone / MISREAD / BESIDE, rel=0.1)
+    still = 2.0 * (1.0 - MISREAD) * float(ndtr(-0.5 / STEP))
+    itself = still / (still + MISREAD)
+    assert itself == pytest.approx(1 / 24, rel=0.05)
+    beside = (still + MISREAD) * (itself + BESIDE * (1.0 - itself))
+    assert found[2] / found[1] == pytest.approx(alone / beside, rel=0.02)
     assert quiet[1] / quiet[2] == pytest.approx(alone / MISREAD, rel=0.1)
+
+
+def test_a_code_that_a_defect_sets_now_and_then_is_no_less_its_own(bench: Any) -> None:
+    """By hand: a defect whose readings lie at the limit sets the code in half of all machines, another in all.
+    On the list, the code is one the first has set all the same: the two stand one to two, not one
+    to four, as if the half that set nothing could have brought the machine here."""
+    defects = bench.defects(bench.atom("a"), bench.atom("b"))
+    predictor = bench.tables(defects, volts={"U:31": [5.0, 0.5, 0.0]})
+    book = bench.book(bench.low("157/4", "31"))
+    (test,) = book.codes["U", "157/4"].tests
+    assert test.low == 0.5
+    found = CodesFound(id="c", unit="U", active=("157/4",), situation=ON)
+    chance = weigh(book, predictor, bench.job(found)).chance
+    assert chance[1] / chance[2] == pytest.approx(0.5, rel=0.02)
 
 
 def test_a_stored_code_may_be_of_an_earlier_test() -> None:

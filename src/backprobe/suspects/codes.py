@@ -253,6 +253,7 @@ def _told(
     factors: dict[str, RuleFactor] = {}
     background = outside = 0.0
     causes: dict[str, Floats] = {}
+    made: list[Floats] = []
     for rule in rules:
         code = rule.code
         active, stored = code in found.active, code in found.stored
@@ -266,6 +267,7 @@ def _told(
             ]
             if sets:
                 causes[code] = np.max(sets, axis=0)
+                made.append(_made_it_so(causes[code], SHOWN if active else STORED))
         present, gone = shown_now[0][code], shown_now[1][code]
         told_past: Floats | None = None
         ends: tuple[float, float] | None = None
@@ -291,6 +293,7 @@ def _told(
             past=told_past,
             ends=ends,
             past_ends=(_ratio(1.0, STORED, stored), _ratio(0.0, STORED, stored)),
+            supply=_of_supply(rule) and all(test.high is None for test in rule.tests),
         )
     if found.complete or found.active:
         factors[ANSWERS] = _answered(view, found.unit, visit)
@@ -303,8 +306,16 @@ def _told(
         rules=factors,
         background=background,
         outside=float(np.exp(outside - background)),
-        causes=np.max(list(causes.values()), axis=0) if causes else None,
+        causes=np.max(made, axis=0) if made else None,
     )
+
+
+def _made_it_so(chance: Floats, seen: float) -> Floats:
+    """(H,) chance that a defect set a code that is on the list, from that of setting it: where it did not,
+    the code came of nothing at all. How likely the list is, its ratio says; that is not said twice."""
+    holds = seen * chance
+    result: Floats = holds / (holds + SPURIOUS * (1.0 - chance))
+    return result
 
 
 def _answered(view: View, unit: str, visit: Sequence[Situation]) -> RuleFactor:

@@ -89,13 +89,15 @@ class Factor:
 class RuleFactor:
     """What a code list says about one rule of its unit, as Factor. `past` (H, W): ratio of
     its stored codes, which speak of the time when the complaint showed. `ends`, `past_ends`: the ratio
-    where the rule holds for sure, and where it does not; None where there is nothing in between."""
+    where the rule holds for sure, and where it does not; None where there is nothing in between.
+    `supply`: it asks for low volts of its unit's supply, as others ask of theirs."""
 
     present: Floats
     gone: Floats
     past: Floats | None
     ends: tuple[float, float] | None = None
     past_ends: tuple[float, float] | None = None
+    supply: bool = False
 
     def only(self, rows: Ints) -> RuleFactor:
         """What it says about some hypotheses."""
@@ -110,7 +112,7 @@ class RuleFactor:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ListFactor:
     """A code list. `rules` by code. `outside`: chance of the whole list under "not in this book"
-    over the chance that the rules' ratios refer to. `causes` (H,): chance that the defect sets at
+    over the chance that the rules' ratios refer to. `causes` (H,): chance that the defect set at
     least one of the listed codes, None when none is listed."""
 
     finding: str

@@ -4,7 +4,7 @@ Forward recursion over stretches, exact for every hypothesis at once. A defect t
 there stays until it is mended; one that comes and goes is drawn anew at every visit, with one
 chance per condition that is integrated over. Of two faults each has a state of its own: what the
 repair of one leaves is the other. "Rule wrong in the book" is one coin per rule for the whole job:
-what showed at earlier code lists of the same unit is remembered until its last list, where the
+what showed at earlier code lists is remembered until the last of a few stretches with lists, where the
 coin is summed out.
 """
 
@@ -38,7 +38,7 @@ BESIDE_PIN = 0.01
 """Chance per pin and visit that the one beside it in the plug was probed. Judgement: miscounting a
 pin is the commonest way to a wrong place."""
 LISTS = 4
-"""Code lists of one unit whose states are remembered until a rule's coin is summed out. Later ones of a
+"""Stretches with code lists whose states are remembered until the rules' coins are summed out. Later ones of a
 defect that is always there know what the earlier ones told of the coin; of one that comes and
 goes they toss their own."""
 
@@ -403,7 +403,7 @@ def _change(one: Weights, part: int, segment: Segment) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Told:
-    """The code lists of one coin: (segment, place in it) in order; `before`: earlier ones of the unit."""
+    """The code lists of one toss: (segment, place in it) in order; `before`: earlier ones."""
 
     lists: tuple[tuple[int, int], ...]
     before: tuple[tuple[int, int], ...]
@@ -414,15 +414,14 @@ class _Told:
 
 
 def _lists(segments: Sequence[Segment]) -> tuple[_Told, ...]:
-    by_unit: dict[str, list[tuple[int, int]]] = {}
-    for number, segment in enumerate(segments):
-        for place, told in enumerate(segment.lists):
-            by_unit.setdefault(told.unit, []).append((number, place))
-    return tuple(
-        _Told(tuple(lists[first : first + LISTS]), tuple(lists[:first]))
-        for lists in by_unit.values()
-        for first in range(0, len(lists), LISTS)
-    )
+    places = [(n, k) for n, segment in enumerate(segments) for k in range(len(segment.lists))]
+    with_lists = sorted({number for number, _ in places})
+    found: list[_Told] = []
+    for first in range(0, len(with_lists), LISTS):
+        some = with_lists[first : first + LISTS]
+        now = tuple(at for at in places if some[0] <= at[0] <= some[-1])
+        found.append(_Told(now, tuple(at for at in places if at[0] < some[0])))
+    return tuple(found)
 
 
 def _tell_lists(

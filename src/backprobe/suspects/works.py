@@ -43,10 +43,10 @@ def works_factor(view: View, works: Works, situation: Situation) -> Factor | Non
 
 
 def _either(view: View, ratios: Sequence[Floats]) -> Floats:
-    """(H,) chance of what was found, whichever state and world suits it best, from ratios to one
-    half with their floor."""
+    """(H,) chance that a defect made it so, now that it was found, whichever state and world suits it
+    best, from ratios to one half with their floor, which is a mistake."""
     best = np.maximum(ratios[0].max(axis=1), ratios[1].max(axis=1))
-    causes: Floats = np.broadcast_to((best - MISREAD) / (2.0 * (1.0 - MISREAD)), (view.count,))
+    causes: Floats = np.broadcast_to((best - MISREAD) / best, (view.count,))
     return causes
 
 
