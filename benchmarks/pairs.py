@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from subject import METERS, Subject, clock
 
-from backprobe.circuit.pair_readings import read_pairs
+from backprobe.circuit.pair_readings import read_by_two, read_pairs
 from backprobe.circuit.pairs import SettledPairs, settle_pairs
 from backprobe.circuit.situated import driven_states
 from backprobe.defects.pairs import all_pairs
@@ -66,7 +66,8 @@ def measured(
     some = of.taps(nodes[:1], meters[:1])
     for block in read_pairs(settled_pairs(of, few, chosen(of, 50)), some):
         block.shown(some)
-        block.shown_by(some, some)
+    for _, *both in read_by_two(settled_pairs(of, few, chosen(of, 50)), some, some):
+        assert len(both) == 2
     circuit = Circuit.of(of.machine.book)
     taps = [of.taps(nodes, [meter]) for meter in meters]
     began = clock()
@@ -74,9 +75,12 @@ def measured(
     rest = clock() - began
     began = clock()
     seen = 0
-    for block in read_pairs(settled, taps[0]):
-        shown = block.shown_by(*taps) if len(taps) == 2 else [block.shown(each) for each in taps]
-        seen += sum(each.size for each in shown)
+    if len(taps) == 2:
+        for _, *both in read_by_two(settled, *taps):
+            seen += sum(each.size for each in both)
+    else:
+        for block in read_pairs(settled, taps[0]):
+            seen += block.shown(taps[0]).size
     read = clock() - began
     count = settled.count
     assert seen == count * len(nodes) * len(meters)

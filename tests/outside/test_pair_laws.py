@@ -16,7 +16,7 @@ from backprobe.circuit.instruments import Tap as Place
 from backprobe.circuit.instruments import show, taps_of
 from backprobe.circuit.limits import limits_of
 from backprobe.circuit.net import Element, build_net
-from backprobe.circuit.pair_readings import read_pairs, show_pairs
+from backprobe.circuit.pair_readings import read_by_two, read_pairs, show_pairs
 from backprobe.circuit.pairs import settle_pairs
 from backprobe.circuit.ports import Cases, Port, Ports
 from backprobe.circuit.settle import settle
@@ -201,14 +201,16 @@ def test_every_pair_is_read_once_and_two_meters_share_a_pass():
     places = [Place(quantity="volts", p=n, n="0", meter_ohm=10e6) for n in net.nodes]
     taps = taps_of(net, places)
     lamp = replace(taps, meter=np.full(len(net.nodes), 144 / 21))
-    seen = np.zeros(len(pairs), int)
-    whole = show_pairs(settled, lamp).mean
+    seen, again = np.zeros(len(pairs), int), np.zeros(len(pairs), int)
+    whole, light = show_pairs(settled, lamp).mean, show_pairs(settled, taps).mean
     for block in read_pairs(settled, taps):
         seen[block.pairs] += 1
         assert np.array_equal(block.shown(lamp).T, whole[:, block.pairs])
-        for both, each in zip(block.shown_by(taps, lamp), (taps, lamp), strict=True):
-            assert np.abs(both - block.shown(each)).max() < 1e-12
-    assert (seen == 1).all()
+    for some, first, second in read_by_two(settled, taps, lamp):
+        again[some] += 1
+        assert np.abs(first.T - light[:, some]).max() < 1e-12
+        assert np.abs(second.T - whole[:, some]).max() < 1e-12
+    assert (seen == 1).all() and (again == 1).all()
 
 
 def test_a_pair_that_starts_elsewhere_ends_as_if_alone_there():

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from backprobe.circuit.compiled import inner
-from backprobe.circuit.net import Floats, Ints
+from backprobe.circuit.net import Flags, Floats, Ints
 from backprobe.circuit.refine import Room, prepare, refine
 from backprobe.circuit.small import Vectors
-from backprobe.circuit.spots import AGREE, Ground, Rows, Spots, feel, less, weigh
+from backprobe.circuit.spots import AGREE, Ground, Rows, Spots, again, feel, less, weigh
 
 SWAMPED = 100.0
 """A resistance of so small a share of what it is without ports and turns is found anew."""
@@ -23,36 +23,58 @@ def read_carefully(
     test: Room,
     rows: Rows,
     left: float,
-    asked: bool,
+    volts: bool,
+    doubt: Flags,
 ) -> None:
-    """The same to full precision."""
-    many, size = len(ports), len(ports) + len(turned)
+    """To full precision the `volts`, if these are in doubt, and resistances where (u,) there is `doubt`.
+    `test` shares its system with `fine`."""
     prepare(ground.laid, own, ports, ground.turns, turned, fine)
-    refine(ground.exact, ground.laid, own, ports, ground.turns, turned, fine, left)
-    for u in range(len(rows.ohms)):
-        for c in range(2):
-            rows.volts[c, u] = places.value[u, 0] * fine.x[places.at[u, 0], c]
-            rows.volts[c, u] += places.value[u, 1] * fine.x[places.at[u, 1], c]
-        rows.ohms[u] = rows.bare_ohm[u]
-        rows.twice[u] = rows.bare_ohm[u]
-    if not asked:
-        return
+    if volts:
+        refine(ground.exact, ground.laid, own, ports, ground.turns, turned, fine, left)
+        for u in range(len(rows.ohms)):
+            for c in range(2):
+                rows.volts[c, u] = places.value[u, 0] * fine.x[c, places.at[u, 0]]
+                rows.volts[c, u] += places.value[u, 1] * fine.x[c, places.at[u, 1]]
+    one = two = -1
+    if len(doubt):
+        seen_two_ways(ground, places, own, ports, turned, fine, rows, doubt)
+    for u in range(len(doubt)):
+        if doubt[u] and one < 0:
+            one = u
+        elif doubt[u]:
+            two = u
+            tested(ground, own, ports, turned, places, one, two, test, rows, left)
+            one = two = -1
+    if one >= 0:
+        tested(ground, own, ports, turned, places, one, two, test, rows, left)
+
+
+@inner
+def seen_two_ways(
+    ground: Ground,
+    places: Spots,
+    own: Vectors,
+    ports: Ints,
+    turned: Ints,
+    fine: Room,
+    rows: Rows,
+    doubt: Flags,
+) -> None:
+    """Resistances, w C^-1 l taken off what they are without ports and turns; where that is to be doubted
+    still. With w and l exchanged and C^-1 transposed it is the same, and rounded otherwise."""
+    many, size = len(ports), len(ports) + len(turned)
     for i in range(many):
-        weigh(rows.weight[i], ground, own, ports[i], places)
-        feel(rows.pull[i], rows.far, ground, own, ports[i], places)
-    weight, pull = (rows.weight, rows.seen), (rows.pull, rows.felt)
+        weigh(rows.moves[i], ground, own, ports[i], places)
+        feel(rows.feels[i], rows.far, ground, own, ports[i], places)
+    weight, pull = (rows.moves, rows.seen), (rows.feels, rows.felt)
+    again(rows.ohms, rows.bare_ohm)
+    again(rows.twice, rows.bare_ohm)
     taken_off(rows.ohms, rows.part, weight, pull, fine.solved, many, size)
     taken_off(rows.twice, rows.part, pull, weight, fine.solved.T, many, size)
-    ready = False
     for u in range(len(rows.ohms)):
         least = abs(rows.ohms[u]) + 0.01
         swamped = abs(rows.bare_ohm[u]) > SWAMPED * least
-        swamped |= not abs(rows.ohms[u] - rows.twice[u]) < AGREE * least
-        if places.asked[u] and swamped:
-            if not ready:
-                prepare(ground.laid, own, ports, ground.turns, turned, test)
-                ready = True
-            rows.ohms[u] = tested(ground, own, ports, turned, places, u, test, left)
+        doubt[u] &= swamped or not abs(rows.ohms[u] - rows.twice[u]) < AGREE * least
 
 
 @inner
@@ -66,7 +88,7 @@ def taken_off(
     size: int,
 ) -> None:
     """Take one (C^-1 other) off resistances (u,), each of `one` and `other` given for the `many` ports and
-    for the turns. With w and l exchanged and C^-1 transposed it is the same, and rounded otherwise."""
+    for the turns."""
     for i in range(size):
         row = one[0][i] if i < many else one[1][i - many]
         for u in range(len(ohms)):
@@ -84,21 +106,26 @@ def tested(
     ports: Ints,
     turned: Ints,
     places: Spots,
-    u: int,
+    one: int,
+    two: int,
     test: Room,
+    rows: Rows,
     left: float,
-) -> float:
-    """Volts at a place per ampere of test current there, to full precision, as prepared."""
-    for n in range(len(test.start)):
-        test.start[n, 0] = 0.0
-        test.right[n, 0] = 0.0
-    for e in range(2):
-        if places.far[u, e] != 0.0:
-            column = ground.laid[places.far_in[u, e]]
-            test.right[places.far_at[u, e], 0] += places.far[u, e]
-            for n in range(len(column)):
-                test.start[n, 0] += places.far[u, e] * column[n]
+) -> None:
+    """Volts at one or two places (-1 for none) per ampere of test current there, to full precision."""
+    for b in range(2):
+        u, start, right = (one, two)[b], test.start[b], test.right[b]
+        for n in range(len(start)):
+            start[n] = right[n] = 0.0
+        for e in range(2 if u >= 0 else 0):
+            if places.far[u, e] != 0.0:
+                column = ground.laid[places.far_in[u, e]]
+                right[places.far_at[u, e]] += places.far[u, e]
+                for n in range(len(column)):
+                    start[n] += places.far[u, e] * column[n]
     refine(ground.exact, ground.laid, own, ports, ground.turns, turned, test, left)
-    total: float = places.value[u, 0] * test.x[places.at[u, 0], 0]
-    total += places.value[u, 1] * test.x[places.at[u, 1], 0]
-    return total
+    for b in range(2):
+        u = (one, two)[b]
+        if u >= 0:
+            rows.ohms[u] = places.value[u, 0] * test.x[b, places.at[u, 0]]
+            rows.ohms[u] += places.value[u, 1] * test.x[b, places.at[u, 1]]

@@ -181,6 +181,7 @@ def _back(
 @compiled
 def _laid(work: Floats, column: Ints, result: Floats) -> None:
     """Solved columns as rows, every unknown where it belongs."""
-    for c in range(len(result)):
-        for i in range(len(column)):
-            result[c, i] = work[column[i], c]
+    for i in range(len(column)):
+        row = work[column[i]]  # side by side in memory, which the columns are not
+        for c in range(len(result)):
+            result[c, i] = row[c]

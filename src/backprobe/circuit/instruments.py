@@ -16,7 +16,7 @@ import numpy as np
 
 from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Variant
 from backprobe.circuit.bases import Bases
-from backprobe.circuit.net import Flags, Floats, Ints, Net
+from backprobe.circuit.net import Flags, Floats, Ints, Net, States
 from backprobe.circuit.parting import distinct
 from backprobe.circuit.ports import Ports, entries
 from backprobe.circuit.readout import readout
@@ -181,6 +181,7 @@ def _in_variant(
         load=np.where((state > 0) & ~taps.ohms, 1.0 / taps.meter, 0.0),
         shows_ohms=taps.ohms,
         source=state,
+        runs=_runs(place, state),
     )
     for group in settled.groups(bases.turns):
         base = bases.get(group.states, variant)
@@ -218,6 +219,13 @@ def _in_variant(
             sure,
         )
     return mean, source, battery
+
+
+def _runs(place: Ints, known: States) -> Ints:
+    """Meters.runs."""
+    first = np.flatnonzero((np.diff(place, prepend=-2) != 1) | (np.diff(known, prepend=known[:1]) != 0))
+    many = np.diff(first, append=len(place))
+    return np.stack([first, place[first], many], axis=1).astype(np.int64)
 
 
 def _places(taps: Taps) -> tuple[Taps, Ints]:

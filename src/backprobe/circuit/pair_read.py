@@ -191,15 +191,18 @@ def read(
     volt: Floats,
     ohm: Floats,
     lost: Flags,
+    load: Floats,
+    shown: Floats,
 ) -> None:
     """Read taps under pairs (n,) at rest, sorted by the pattern each `stands` in and by who leads:
-    (n, f). `volt` may have no rows; `lost` (n,): not to be trusted."""
+    (n, f). `volt` may have no rows; `lost` (n,): not to be trusted. With meters that `load` (2, f)
+    siemens only what both show, `shown` (2, n, f), is kept, and `open_`, `ohm` are one row to work in."""
     z, turned, thing, part, flow, swing = (
         table.z, table.turned, made.thing, made.part, made.flow, made.swing,
     )  # fmt: skip
     upper, lower, effect, reach, grown = made.upper, made.lower, made.effect, made.reach, made.grown
     seen, volts, seen_ohm, both, port = room.open_, room.volt, room.ohm, room.both, d.port
-    taps, swings = open_.shape[1], len(volt) > 0
+    taps, swings, by_meter, at = open_.shape[1], len(volt) > 0, len(load) > 0, 0
     pattern, count, h, many, last, worn = room.now[0], room.now[1], -1, 0, -1, False
     own, drive, more, largest, row = 0.0, 0.0, 0.0, 0.0, 0
     for n in range(len(lead)):
@@ -216,12 +219,12 @@ def read(
             for i in range(many):
                 worn |= not grown[i] < WORN
         b = other[n]
-        v, every, doubt = port[b], many + 1, worn
+        v, every, doubt, at = port[b], many + 1, worn, 0 if by_meter else n
         if d.begin[b + 1] > d.begin[b] + 1 or (d.turn[v] >= 0 and not made.there[d.turn[v]]):
             every, last = join(table, d, lens.taken, lens.reach, made, b, many, False), -1
             go_on(made, room, 1, 2, many, every)
             for f in range(taps):
-                open_[n, f], ohm[n, f] = seen[2, f], seen_ohm[2, f]
+                open_[at, f], ohm[at, f] = seen[2, f], seen_ohm[2, f]
             if swings:
                 for f in range(taps):
                     volt[n, f] = volts[2, f]
@@ -243,14 +246,22 @@ def read(
                     both[f] = effect[many, f] * reach[many, f]
             share = 1.0 / (own + d.alone[b])
             y = (drive - d.lift[b]) * share
+            doubt |= not largest * abs(share) < WORN
+            if by_meter and not doubt:
+                for f in range(taps):
+                    source = max(seen_ohm[1, f] - share * both[f], 0.0)
+                    one, two = 1.0 + source * load[0, f], 1.0 + source * load[1, f]
+                    each = (seen[1, f] - y * effect[many, f]) / (one * two)
+                    shown[0, n, f], shown[1, n, f] = each * two, each * one
+                lost[n] = False
+                continue
             for f in range(taps):
-                open_[n, f] = seen[1, f] - y * effect[many, f]
-                ohm[n, f] = seen_ohm[1, f] - share * both[f]
+                open_[at, f] = seen[1, f] - y * effect[many, f]
+                ohm[at, f] = seen_ohm[1, f] - share * both[f]
             if swings:
                 for f in range(taps):
                     volt[n, f] = volts[1, f] - more * share * effect[many, f]
-            if doubt or not largest * abs(share) < WORN:
-                doubt = True
+            if doubt:
                 thing[many], flow[many], part[many] = v, y, share
                 grown[many] = largest * abs(share)
                 for j in range(many):
@@ -262,7 +273,9 @@ def read(
                 seen[2, f] = 0.0
             lost[n] = not dead(ends, made, room, every)
             for f in range(taps):
-                open_[n, f] += seen[2, f] * made.live[f]
+                open_[at, f] += seen[2, f] * made.live[f]
+        if by_meter:
+            show_both(open_[at], ohm[at], load, shown[0, n], shown[1, n])
 
 
 @loosely
@@ -275,13 +288,11 @@ def show(open_: Floats, ohm: Floats, meter: Floats, ohms: Flags, result: Floats)
 
 
 @loosely
-def show_both(
-    open_: Floats, ohm: Floats, one: Floats, two: Floats, first: Floats, second: Floats
-) -> None:
-    """The same of two meters that load, by one division for both: it takes longest."""
-    for n in range(len(open_)):
-        for f in range(len(one)):
-            source = max(ohm[n, f], 0.0)
-            a, b = 1.0 + source * one[f], 1.0 + source * two[f]
-            each = open_[n, f] / (a * b)
-            first[n, f], second[n, f] = each * b, each * a
+def show_both(open_: Floats, ohm: Floats, load: Floats, first: Floats, second: Floats) -> None:
+    """The same (f,) of two meters that load by so many siemens (2, f), by one division for both: it
+    takes longest."""
+    for f in range(len(open_)):
+        source = max(ohm[f], 0.0)
+        one, two = 1.0 + source * load[0, f], 1.0 + source * load[1, f]
+        each = open_[f] / (one * two)
+        first[f], second[f] = each * two, each * one

@@ -6,7 +6,7 @@ of its own (circuit.instruments), a hundred times as slow.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,7 @@ from backprobe.circuit.instruments import Taps
 from backprobe.circuit.instruments import show as show_cases
 from backprobe.circuit.net import Floats
 from backprobe.circuit.pair_put import Numbers, found_for, made_for
-from backprobe.circuit.pair_read import Ends, Lens, read, room_for, show, show_both
+from backprobe.circuit.pair_read import Ends, Lens, read, room_for, show
 from backprobe.circuit.pairs import SettledPairs
 from backprobe.circuit.parting import parted
 from backprobe.circuit.settle import settle
@@ -23,6 +23,7 @@ from backprobe.circuit.transfer import Transfer
 
 NUMBERS = 1 << 17
 """Readings (pairs times taps) in a block: a megabyte of each kind."""
+NO_LOAD = np.zeros((0, 0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,14 +42,6 @@ class PairBlock:
         result = np.empty(self.open_.shape)
         show(self.open_, self.ohm, 1.0 / taps.meter, taps.ohms, result)
         return result
-
-    def shown_by(self, one: Taps, two: Taps) -> tuple[Floats, Floats]:
-        """What two voltmeters (or amperes' readings) at the same taps show, (b, f) each."""
-        if one.ohms.any() or two.ohms.any():
-            return self.shown(one), self.shown(two)
-        first, second = np.empty(self.open_.shape), np.empty(self.open_.shape)
-        show_both(self.open_, self.ohm, 1.0 / one.meter, 1.0 / two.meter, first, second)
-        return first, second
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,18 +69,44 @@ def show_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> P
 
 def read_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> Iterator[PairBlock]:
     """Read every tap under every pair, block by block, each pair once."""
-    transfer, lens, ends = settled.transfer, _lens(settled.transfer, taps), _ends(settled.transfer)
-    count, table = len(taps.meter), settled.table
+    lost: list[Numbers] = []
+    for pairs, (open_, volt, ohm), _ in _blocks(settled, taps, battery, NO_LOAD, lost):
+        yield PairBlock(pairs=pairs, open_=open_, battery=volt, ohm=ohm)
+    yield from _carefully(settled, taps, lost)
+
+
+def read_by_two(
+    settled: SettledPairs, one: Taps, two: Taps
+) -> Iterator[tuple[Numbers, Floats, Floats]]:
+    """What two voltmeters (or shunts) show at the same taps: some pairs (b,) at a time, and (b, f)
+    each. Nothing else is kept of them, which takes half the time."""
+    load = 1.0 / np.stack([one.meter, two.meter])
+    lost: list[Numbers] = []
+    for pairs, _, (first, second) in _blocks(settled, one, False, load, lost):
+        yield pairs, first, second
+    for block in _carefully(settled, one, lost):
+        yield block.pairs, block.shown(one), block.shown(two)
+
+
+def _blocks(
+    settled: SettledPairs, taps: Taps, battery: bool, load: Floats, lost: list[Numbers]
+) -> Iterator[tuple[Numbers, tuple[Floats, Floats, Floats], Floats]]:
+    """Pairs (b,), their `open_`, `battery` and `ohm` (b, f), or with two meters that `load` (2, f)
+    instead what these show (2, b, f). Those that must be read carefully are left out and put with
+    the `lost`."""
+    lens, ends, table = _lens(settled.transfer, taps), _ends(settled.transfer), settled.table
+    count = len(taps.meter)
     step = max(1, NUMBERS // max(1, count))
     made = made_for(len(table.there), 3 * int(settled.defective.most[0]), count, count)
     found = found_for(len(table.z) - len(table.there), len(made.thing), count, count)
     room = room_for(len(made.thing), count, count if battery else 0)
-    lost: list[Numbers] = []
     for first in range(0, settled.count, step):
         pairs, lead, other, stands = settled.order[:, first : first + step]
         shape = (len(pairs), count)
-        open_, ohm, unsure = np.empty(shape), np.empty(shape), np.empty(len(pairs), bool)
-        volt = np.empty(shape if battery else (0, shape[1]))
+        own = (1, count) if len(load) else shape
+        open_, ohm, unsure = np.empty(own), np.empty(own), np.empty(len(pairs), bool)
+        volt = np.empty(shape if battery else (0, count))
+        shown = np.empty((len(load), *shape))
         read(
             table,
             settled.conditions,
@@ -105,21 +124,23 @@ def read_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> I
             volt,
             ohm,
             unsure,
+            load,
+            shown,
         )
         if unsure.any():
             lost.append(pairs[unsure])
             sure = ~unsure
-            pairs, open_, ohm = pairs[sure], open_[sure], ohm[sure]
-            volt = volt[sure] if battery else volt
-        yield PairBlock(pairs=pairs, open_=open_, battery=volt, ohm=ohm)
-    if lost:
-        yield from _carefully(settled, taps, np.concatenate(lost), transfer)
+            pairs, shown = pairs[sure], shown[:, sure]
+            if not len(load):
+                open_, ohm, volt = open_[sure], ohm[sure], volt[sure] if battery else volt
+        yield pairs, (open_, volt, ohm), shown
 
 
-def _carefully(
-    settled: SettledPairs, taps: Taps, pairs: Numbers, transfer: Transfer
-) -> Iterator[PairBlock]:
+def _carefully(settled: SettledPairs, taps: Taps, lost: Sequence[Numbers]) -> Iterator[PairBlock]:
     """Pairs read as hypotheses of their own, in the states they rest in."""
+    if not lost:
+        return
+    pairs, transfer = np.concatenate(lost), settled.transfer
     step = max(1, 8 * NUMBERS // max(1, len(taps.meter)))
     for first in range(0, len(pairs), step):
         some = pairs[first : first + step]

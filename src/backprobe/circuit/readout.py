@@ -13,8 +13,8 @@ import numpy as np
 
 from backprobe.circuit.careful import read_carefully
 from backprobe.circuit.compiled import compiled, inner, making
-from backprobe.circuit.net import Floats, Ints
-from backprobe.circuit.refine import Room, room_for
+from backprobe.circuit.net import Flags, Floats, Ints
+from backprobe.circuit.refine import Room, beside, room_for
 from backprobe.circuit.settled import LOST, READS, SEES
 from backprobe.circuit.small import Bench, Vectors, alike, bench, meet, put_in, take_out
 from backprobe.circuit.spots import (
@@ -30,6 +30,7 @@ from backprobe.circuit.spots import (
     less,
     rows_for,
     tested_at,
+    times,
     weigh,
 )
 
@@ -38,13 +39,15 @@ WHOLE = 1e-2
 
 
 class Desk(NamedTuple):
-    """Room for a readout: to refine readings in, `fine`, and a `test` current; ports of a hypothesis."""
+    """Room for a readout: to refine readings in, `fine`, and `test` currents; ports of a hypothesis;
+    places (u,) where the resistance is in `doubt`."""
 
     work: Bench
     rows: Rows
     fine: Room
     test: Room
     room: Ints
+    doubt: Flags
 
 
 @compiled
@@ -68,12 +71,14 @@ def readout(
         widest = max(widest, resting.start[h + 1] - resting.start[h])
     for p in range(len(resting.begin) - 1):
         most = max(most, resting.begin[p + 1] - resting.begin[p])
+    fine = fine_for(ground, most + widest)
     desk = Desk(
         bench(most, widest),
         rows_for(many, most, widest, len(ground.x) if 2 * len(order) > len(ground.x) else 0),
-        fine_for(ground, most + widest),
-        room_for(len(ground.x), most + widest, 1),
+        fine,
+        beside(fine, 2),
         np.empty(widest, np.int64),
+        np.empty(many, np.bool_),
     )
     go(ground, resting, places, meters, order, label, mean, change, source, sure, desk)
 
@@ -117,39 +122,47 @@ def go(
         if many:
             left, whole = put_in(own, ports, work, least)
             left = min(left, least)
-        plain = left >= READS and whole >= WHOLE
-        if plain or whole >= SEES:
+        plain, sees, doubts = left >= READS and whole >= WHOLE, whole >= SEES, 0
+        if plain or sees:
             if not met:
                 meet_places(ground, places, own, ports, turned, work, rows, asked)
                 met = True
             read_plainly(many, work, rows, asked)
-            if not plain:
-                if not stirred:
-                    stir(turned, work, rows, asked)
-                    stirred = True
-                if not weighed:
-                    ponder(many, turned, work, rows, asked)
-                    weighed = True
-                plain = trusted(meters, many, work, rows, whole, sure, asked)
         if not plain:
-            read_carefully(
-                ground, places, own, ports, turned, desk.fine, desk.test, rows, left, asked
-            )
-            met = weighed = False
+            if sees and not stirred:
+                stir(turned, work, rows, asked)
+                stirred = True
+            if sees and not weighed:
+                ponder(many, turned, work, rows, asked)
+                weighed = True
+            volts = not sees or not trusted(many, work, rows, whole, sure)
+            if asked:
+                doubts = doubted(meters, places, many, work, rows, whole, sees, desk.doubt)
+            if volts or doubts:
+                read_carefully(
+                    ground, places, own, ports, turned, desk.fine, desk.test, rows, left, volts,
+                    desk.doubt[: len(places.at) if doubts else 0],
+                )  # fmt: skip
+                weighed = False
         shown(meters, rows, mean[h], change[h], source[h])
 
 
 @inner
 def shown(meters: Meters, rows: Rows, mean: Floats, change: Floats, source: Floats) -> None:
     """What instruments show of readings and resistances."""
-    for f in range(len(mean)):
-        u = meters.place[f]
-        known = meters.source[f]
-        ohm = rows.ohms[u] if known == ASKED else source[f] if known == KNOWN else 0.0
-        source[f] = ohm
-        load = 1.0 / (1.0 + max(ohm, 0.0) * meters.load[f])
-        mean[f] = rows.volts[0, u] * load
-        change[f] = rows.volts[1, u] * load
+    for r in range(len(meters.runs)):
+        f, u, many = meters.runs[r]
+        known, load, part = meters.source[f], meters.load[f : f + many], rows.part[u : u + many]
+        own, ohms = source[f : f + many], rows.ohms[u : u + many]
+        if known == ASKED:
+            again(own, ohms)
+        elif known != KNOWN:
+            for i in range(many):
+                own[i] = 0.0
+        for i in range(many):
+            part[i] = 1.0 / (1.0 + max(own[i], 0.0) * load[i])
+        times(mean[f : f + many], rows.volts[0, u : u + many], part)
+        times(change[f : f + many], rows.volts[1, u : u + many], part)
     for f in range(len(mean)):
         if meters.shows_ohms[f]:
             mean[f], change[f] = source[f], 0.0
@@ -161,8 +174,8 @@ def fine_for(ground: Ground, ports: int) -> Room:
     fine = room_for(len(ground.x), ports, 2)
     for n in range(len(ground.x)):
         for c in range(2):
-            fine.start[n, c] = ground.x[n, c]
-            fine.right[n, c] = ground.exact.right[c, n]
+            fine.start[c, n] = ground.x[n, c]
+            fine.right[c, n] = ground.exact.right[c, n]
     fine.emf[0], fine.swing[1] = 1.0, 1.0
     return fine
 
@@ -259,31 +272,48 @@ def ponder(many: int, turned: Ints, work: Bench, rows: Rows, asked: bool) -> Non
 
 
 @inner
-def trusted(
-    meters: Meters, ports: int, work: Bench, rows: Rows, left: float, sure: float, asked: bool
-) -> bool:
-    """Whether what was read plainly has lost less than `sure` volts, and ohms no digits worth
-    mentioning: what is added up and taken off on the way is small where the probes are."""
+def trusted(ports: int, work: Bench, rows: Rows, left: float, sure: float) -> bool:
+    """Whether what was read plainly has lost less than `sure` volts: what is added up and taken off
+    on the way is small where the probes are."""
     lost, fine = LOST / left, 0
-    for u in range(len(rows.part)):
-        rows.part[u] = rows.stirred[u]
+    again(rows.part, rows.stirred)
     for i in range(ports):
         less(rows.part, -abs(work.current[i, 0]), rows.moves[i])
     for u in range(len(rows.part)):
         fine += lost * rows.part[u] < sure
-    if fine < len(rows.part) or not asked:
-        return fine == len(rows.part)
-    for u in range(len(rows.part)):
-        rows.part[u] = rows.stirred_ohm[u]
-    for i in range(ports):
-        for j in range(ports):
-            for u in range(len(rows.part)):
-                rows.part[u] += rows.moves[i, u] * abs(work.solved[i, j]) * rows.feels[j, u]
-    fine = 0
-    for f in range(len(meters.place)):
-        u = meters.place[f]
-        fine += lost * rows.part[u] < meters.slack[f] + meters.agree[f] * (abs(rows.ohms[u]) + 0.01)
-    return fine == len(meters.place)
+    return fine == len(rows.part)
+
+
+@inner
+def doubted(
+    meters: Meters,
+    places: Spots,
+    ports: int,
+    work: Bench,
+    rows: Rows,
+    left: float,
+    sees: bool,
+    doubt: Flags,
+) -> int:
+    """Where resistances read plainly may have lost digits worth mentioning, `doubt` (u,), in the same
+    way; how many. All of them where next to nothing is left."""
+    for u in range(len(doubt)):
+        doubt[u] = places.asked[u] and not sees
+    if sees:
+        lost = LOST / left
+        again(rows.part, rows.stirred_ohm)
+        for i in range(ports):
+            for j in range(ports):
+                for u in range(len(rows.part)):
+                    rows.part[u] += rows.moves[i, u] * abs(work.solved[i, j]) * rows.feels[j, u]
+        for f in range(len(meters.place)):
+            u = meters.place[f]
+            most = meters.slack[f] + meters.agree[f] * (abs(rows.ohms[u]) + 0.01)
+            doubt[u] |= places.asked[u] and not lost * rows.part[u] < most
+    some = 0
+    for u in range(len(doubt)):
+        some += doubt[u]
+    return some
 
 
 @inner

@@ -27,10 +27,10 @@ ONCE = 1e-9
 
 
 class Room(NamedTuple):
-    """Room to work in, for some drives b side by side: what the factorised network answers, `start`
-    (N, b), to `right`; the share of every port's emf and swing that belongs to a drive (b,); the
+    """Room to work in, for some drives b: what the factorised network answers, `start`
+    (b, N), to `right`; the share of every port's emf and swing that belongs to a drive (b,); the
     `current` of all ports of a hypothesis and then the turns of its pattern, what they are `owed` and
-    what that adds, `more` (m, b), with their `matrix` (m, m) and its inverse `solved`; `x`, `missed` and `work` (N, b)."""
+    what that adds, `more` (m, b), with their `matrix` (m, m) and its inverse `solved`; `x` and `missed` (b, N) and `work` (N, b)."""
 
     start: Floats
     right: Floats
@@ -50,8 +50,8 @@ class Room(NamedTuple):
 def room_for(size: int, ports: int, drives: int) -> Room:
     """Room for a network of `size` unknowns, so many ports and turns, so many drives."""
     return Room(
-        np.zeros((size, drives)),
-        np.zeros((size, drives)),
+        np.zeros((drives, size)),
+        np.zeros((drives, size)),
         np.zeros(drives),
         np.zeros(drives),
         np.empty((ports, drives)),
@@ -59,8 +59,28 @@ def room_for(size: int, ports: int, drives: int) -> Room:
         np.empty((ports, drives)),
         np.empty((ports, ports)),
         np.empty((ports, ports)),
+        np.empty((drives, size)),
+        np.empty((drives, size)),
         np.empty((size, drives)),
-        np.empty((size, drives)),
+    )
+
+
+@making
+def beside(room: Room, drives: int) -> Room:
+    """Room for other drives of the same hypothesis, that shares what is prepared."""
+    size, ports = room.x.shape[1], len(room.current)
+    return Room(
+        np.zeros((drives, size)),
+        np.zeros((drives, size)),
+        np.zeros(drives),
+        np.zeros(drives),
+        np.empty((ports, drives)),
+        np.empty((ports, drives)),
+        np.empty((ports, drives)),
+        room.matrix,
+        room.solved,
+        np.empty((drives, size)),
+        np.empty((drives, size)),
         np.empty((size, drives)),
     )
 
@@ -108,10 +128,10 @@ def refine(
         if again:
             miss(exact, laid, own, ports, turns, turned, room)
         else:
-            for n in range(len(room.x)):
-                for b in range(drives):
-                    room.x[n, b] = room.start[n, b]
-                    room.missed[n, b] = 0.0
+            for b in range(drives):
+                for n in range(room.x.shape[1]):
+                    room.x[b, n] = room.start[b, n]
+                    room.missed[b, n] = 0.0
         for i in range(many):
             owe(own, ports[i], i, room)
         for d in range(count):
@@ -128,11 +148,10 @@ def refine(
                     room.more[i, b] += room.solved[i, j] * room.owed[j, b]
             for b in range(drives):
                 room.current[i, b] += room.more[i, b]
-    for n in range(
-        len(room.x)
-    ):  # what is still missed goes where it belongs, then the last currents
-        for b in range(drives):
-            room.x[n, b] += room.missed[n, b]
+    # What is still missed goes where it belongs, then the last currents.
+    for b in range(drives):
+        for n in range(room.x.shape[1]):
+            room.x[b, n] += room.missed[b, n]
     for i in range(many):
         flow(laid, own, ports[i], room.more[i], room)
     for d in range(count):
@@ -144,30 +163,31 @@ def miss(
     exact: Exact, laid: Floats, own: Vectors, ports: Ints, turns: Vectors, turned: Ints, room: Room
 ) -> None:
     """`room.x`: x', and `room.missed`: M^-1 r."""
-    size, drives = room.x.shape
-    for n in range(size):
-        for b in range(drives):
-            room.x[n, b] = room.start[n, b]
-            room.work[n, b] = room.right[n, b]
+    drives, size = room.x.shape
+    for b in range(drives):
+        for n in range(size):
+            room.x[b, n] = room.start[b, n]
+            room.work[n, b] = room.right[b, n]
     for i in range(len(ports)):
         flow(laid, own, ports[i], room.current[i], room)
     for d in range(len(turned)):
         flow(laid, turns, turned[d], room.current[len(ports) + d], room)
     for j in range(size):
         for e in range(exact.begin[exact.rank[j]], exact.begin[exact.rank[j] + 1]):
-            if exact.value[e] != 0.0:
-                for b in range(drives):
-                    room.work[exact.at[e], b] -= exact.value[e] * room.x[j, b]
+            for b in range(drives):
+                room.work[exact.at[e], b] -= exact.value[e] * room.x[b, j]
+    # What `missed` held is used up: as (N, b), the shape that solving takes, it is only room.
+    solving = room.missed.reshape((size, drives))
     for n in range(size):
         for b in range(drives):
-            room.missed[exact.row[n], b] = room.work[n, b]
-    forth(exact.lower, exact.upper, exact.pivot, 0, room.missed)
+            solving[exact.row[n], b] = room.work[n, b]
+    forth(exact.lower, exact.upper, exact.pivot, 0, solving)
     for n in range(size):
         for b in range(drives):
-            room.work[n, b] = room.missed[exact.column[n], b]
-    for n in range(size):
-        for b in range(drives):
-            room.missed[n, b] = room.work[n, b]
+            room.work[n, b] = solving[exact.column[n], b]
+    for b in range(drives):
+        for n in range(size):
+            room.missed[b, n] = room.work[n, b]
 
 
 @inner
@@ -177,10 +197,10 @@ def flow(laid: Floats, of: Vectors, p: int, amps: Floats, room: Room) -> None:
     for e in range(of.rights[p]):
         feed, column = of.right[p, e], laid[of.right_in[p, e]]
         for b in range(drives):
-            room.work[of.right_at[p, e], b] -= feed * amps[b]
-        for n in range(len(column)):
-            for b in range(drives):
-                room.x[n, b] -= feed * column[n] * amps[b]
+            each, x = feed * amps[b], room.x[b]
+            room.work[of.right_at[p, e], b] -= each
+            for n in range(len(column)):
+                x[n] -= each * column[n]
 
 
 @inner
@@ -191,5 +211,5 @@ def owe(of: Vectors, p: int, at: int, room: Room) -> None:
         total -= of.emf[p] * room.emf[b] + of.swing[p] * room.swing[b]
         for a in range(of.lefts[p]):
             n = of.left_at[p, a]
-            total += of.left[p, a] * (room.missed[n, b] + room.x[n, b])
+            total += of.left[p, a] * (room.missed[b, n] + room.x[b, n])
         room.owed[at, b] = total

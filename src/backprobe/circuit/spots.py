@@ -59,7 +59,8 @@ class Meters(NamedTuple):
     """The instruments: at which place (f,), what one loads per ohm at its probes, `load`
     (0 for those that load nothing or show ohms), ohms that may be lost there, `slack`, and as a share of
     them, `agree`; whether it shows ohms, and what is known of the resistance at its probes (KNOWN,
-    ASKED or 0)."""
+    ASKED or 0). `runs` (r, 3): the first of instruments side by side at places side by side of which
+    the same is known, its place, and how many."""
 
     place: Ints
     load: Floats
@@ -67,6 +68,7 @@ class Meters(NamedTuple):
     agree: Floats
     shows_ohms: Flags
     source: States
+    runs: Ints
 
 
 class Rows(NamedTuple):
@@ -135,6 +137,13 @@ def less(row: Floats, times: float, other: Floats) -> None:
     """Take so many times the other off a row (u,)."""
     for u in range(len(row)):
         row[u] -= times * other[u]
+
+
+@inner
+def times(row: Floats, one: Floats, other: Floats) -> None:
+    """Make a row (u,) the product of two."""
+    for u in range(len(row)):
+        row[u] = one[u] * other[u]
 
 
 @inner

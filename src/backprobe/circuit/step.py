@@ -228,7 +228,7 @@ def go(
                 k = active[a]
                 amount[a] = 0.0
                 for w in range(2):
-                    amount[a] += rules.value[k, w] * fine.x[rules.at[k, w], 0]
+                    amount[a] += rules.value[k, w] * fine.x[0, rules.at[k, w]]
         without(amount, rules, there, active, awake)
         verdict[h] = moved_on(amount, rules, active, awake, states[h])
 
@@ -379,8 +379,8 @@ def again(frame: Frame, own: Vectors, ports: Ints, turned: Ints, fine: Room, lef
     """A hypothesis' solution to full precision, in `fine`."""
     prepare(frame.laid, own, ports, frame.turns, turned, fine)
     for n in range(len(frame.x)):
-        fine.start[n, 0] = frame.x[n, 0]
-        fine.right[n, 0] = frame.exact.right[0, n]
+        fine.start[0, n] = frame.x[n, 0]
+        fine.right[0, n] = frame.exact.right[0, n]
     fine.emf[0] = 1.0
     refine(frame.exact, frame.laid, own, ports, frame.turns, turned, fine, left)
 
