@@ -26,6 +26,9 @@ has 1e-9 to 1e-6."""
 LOST = 1e-13
 """Share, over the share that is left, of what an amount adds up from that rounding loses at most: some
 five times what was measured."""
+POOR = 1e-3
+"""The same share below which whatever is read must be refined, if that is what the pattern leaves: one
+nearer to it is a better place to read from."""
 FEW = 12
 """Hypotheses in one pattern from which refining each is dearer than factorising it (measured)."""
 
@@ -110,7 +113,8 @@ class Settled:
     def groups(self, turns: Turns, *, beside: bool = True) -> Iterator[Group]:
         """Who is read from where: from their reference, or where less than READS of the digits is
         left there to many of a pattern, or next to none, from the pattern itself; from that as well
-        those who sit on what the reference lacks, unless the reader minds that (`beside`)."""
+        those who sit on what the reference lacks, unless the reader minds that (`beside`). Many to
+        whom the reference leaves little are read from the commonest of their patterns."""
         for number, states in enumerate(self.references):
             who = np.flatnonzero(self.on == number)
             if not who.size:
@@ -119,9 +123,19 @@ class Settled:
             unsure = self.share[who] < READS
             many = np.bincount(label[unsure], minlength=len(patterns))[label] >= FEW
             lost = (unsure & many) | (self.share[who] < LEAST) | (self.beside[who] & (not beside))
-            if not lost.all():
-                turned = np.asarray(turns.there(patterns) != turns.there(states[None]))
-                yield Group(states=states, who=who[~lost], label=label[~lost], turned=turned)
+            there, rest = turns.there(patterns), ~lost
+            turned: Flags = there != turns.there(states[None])
+            while beside and rest.any():
+                poor = rest & (self.share[who] < POOR)
+                near = int(np.bincount(label[poor], minlength=len(patterns)).argmax())
+                closer: Flags = there != there[near]
+                poor &= (closer.sum(axis=1) < turned.sum(axis=1))[label]
+                if np.count_nonzero(poor) < FEW:
+                    break
+                yield Group(states=patterns[near], who=who[poor], label=label[poor], turned=closer)
+                rest &= ~poor
+            if rest.any():
+                yield Group(states=states, who=who[rest], label=label[rest], turned=turned)
             for pattern, some in zip(patterns, parted(who[lost], label[lost], len(patterns))):
                 if some.size:
                     yield Group(
