@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from backprobe.book.situations import Lead, Situation
+from backprobe.circuit import settle
 from backprobe.defects import settled_once
 from backprobe.defects.model import Defects, Probe
 from backprobe.defects.pairs import all_pairs, with_pairs
@@ -54,9 +55,12 @@ def test_whoever_asked_before_the_readings_are_the_same(situation: Situation, go
     ] == [True]
 
 
-def test_in_a_crowd_a_switch_with_a_bad_contact_reads_as_alone() -> None:
+def test_in_a_crowd_a_switch_with_a_bad_contact_reads_as_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     """A crowded pattern is walked on a factorisation of its own (circuit.settle); what is measured of
     its digits there holds there alone. Of 300 nodes a switched branch with a defect read as sound."""
+    monkeypatch.setattr(settle, "CROWD", 5_000)
     made = machine(300, seed=1)
     switched = Situation(key="on", on=frozenset({"S1"}))
     whole = Circuit.of(made.book)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from backprobe.circuit.instruments import NUMBERS, Tap, show, show_in_blocks, taps_of
 from backprobe.circuit.step import CROWD
 from backprobe.defects.predict import Circuit
 from backprobe.shop.outlook import usual_life
@@ -31,3 +32,22 @@ def test_a_crowd_comes_to_rest_as_each_of_it_does_alone(seed):
             assert (alone.steady[1:] == crowd.steady[part]).all()
             moved += int((alone.states[1:] != crowd.states[0]).any(axis=1).sum())
         assert moved, "some of them end otherwise than the healthy machine"
+
+
+def test_block_by_block_every_hypothesis_is_read_once_and_as_all_at_once():
+    circuit = Circuit.of(machine(130, 2).book)
+    settled = circuit.settled(usual_life(machine(130, 2).book)[0])
+    nodes = circuit.net.nodes
+    meters = (10e6, 144.0 / 21.0)
+    places = [
+        Tap(quantity="volts", p=n, n=nodes[0], meter_ohm=ohm) for ohm in meters for n in nodes
+    ]
+    taps = taps_of(circuit.net, places * (1 + NUMBERS // (circuit.cases.count * len(places))))
+    whole = show(circuit._bases, settled, taps, slopes=False).mean
+    times = np.zeros(circuit.cases.count, int)
+    blocks = list(show_in_blocks(circuit._bases, settled, taps))
+    assert len(blocks) > 1
+    for rows, shown in blocks:
+        times[rows] += 1
+        assert shown == pytest.approx(whole[rows], abs=1e-9)
+    assert (times == 1).all()

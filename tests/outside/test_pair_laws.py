@@ -210,7 +210,8 @@ def test_every_pair_is_read_once_and_two_meters_share_a_pass():
         again[some] += 1
         assert np.abs(first.T - light[:, some]).max() < 1e-12
         assert np.abs(second.T - whole[:, some]).max() < 1e-12
-    assert (seen == 1).all() and (again == 1).all()
+    assert (seen == 1).all()
+    assert (again == 1).all()
 
 
 def test_a_pair_that_starts_elsewhere_ends_as_if_alone_there():

@@ -10,12 +10,14 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import csc_array
 from scipy.sparse.linalg import splu
 
 from backprobe.circuit.compiled import compiled
 from backprobe.circuit.net import Floats, Ints
 
+Places = NDArray[np.int32]
 BLOCK: Final = 16
 """Columns solved at a time (measured)."""
 
@@ -37,19 +39,10 @@ class Triangle:
     def of(factor: csc_array) -> tuple[Triangle, Floats]:
         """The factor and its diagonal."""
         size = factor.shape[1]
-        column = np.repeat(np.arange(size), np.diff(factor.indptr))
-        off = factor.indices != column
-        diagonal = np.ones(size)
-        diagonal[column[~off]] = factor.data[~off]
-        begin = np.concatenate([[0], np.cumsum(np.bincount(column[off], minlength=size))])
-        return (
-            Triangle(
-                begin=begin,
-                at=factor.indices[off].astype(np.int64),
-                value=factor.data[off],
-            ),
-            diagonal,
-        )
+        begin, diagonal = np.zeros(size + 1, np.int64), np.ones(size)
+        at, value = np.empty(factor.nnz, np.int64), np.empty(factor.nnz)
+        count = _parted(factor.indptr, factor.indices, factor.data, begin, at, value, diagonal)
+        return Triangle(begin=begin, at=at[:count], value=value[:count]), diagonal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +114,29 @@ class Exact(NamedTuple):
     pivot: Floats
     row: Ints
     column: Ints
+
+
+@compiled
+def _parted(
+    start: Places,
+    rows: Places,
+    values: Floats,
+    begin: Ints,
+    at: Ints,
+    value: Floats,
+    diagonal: Floats,
+) -> int:
+    """A triangle's columns without its diagonal, and that; how many numbers are left."""
+    count = 0
+    for j in range(len(diagonal)):
+        for k in range(start[j], start[j + 1]):
+            if rows[k] == j:
+                diagonal[j] = values[k]
+            else:
+                at[count], value[count] = rows[k], values[k]
+                count += 1
+        begin[j + 1] = count
+    return count
 
 
 @compiled

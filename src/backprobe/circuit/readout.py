@@ -29,13 +29,14 @@ from backprobe.circuit.spots import (
     feel,
     less,
     rows_for,
-    tested_at,
     times,
     weigh,
 )
 
 WHOLE = 1e-2
 """Share of digits that ports keep beside turns which lost some, from which all is read plainly."""
+BLOCK = 16
+"""Unknowns at a time for which columns are laid down as rows."""
 
 
 class Desk(NamedTuple):
@@ -65,7 +66,8 @@ def readout(
 ) -> None:
     """Fill in readings, their change per volt of the battery and the resistance at the probes (H, f),
     for the hypotheses `order` (n,), sorted by their pattern `label` (n,). What
-    may have lost more than `sure` volts is refined."""
+    may have lost more than `sure` volts is refined. Of `change` and `source` only one row may be there,
+    to work in."""
     many, widest, most = len(places.at), 1, 1
     for h in order:
         widest = max(widest, resting.start[h + 1] - resting.start[h])
@@ -101,7 +103,7 @@ def go(
     does whatever its ohms is found once."""
     work, rows, own = desk.work, desk.rows, resting.own
     turned, least, asked = resting.turned[:0], 1.0, bool(places.asked.any())
-    last, met, stirred, weighed = -1, False, False, False
+    last, met, stirred, weighed, kept = -1, False, False, False, len(source) == len(mean)
     untouched(ground, places, rows)
     for n in range(len(order)):
         h = order[n]
@@ -144,7 +146,8 @@ def go(
                     desk.doubt[: len(places.at) if doubts else 0],
                 )  # fmt: skip
                 weighed = False
-        shown(meters, rows, mean[h], change[h], source[h])
+        at = h if kept else 0
+        shown(meters, rows, mean[h], change[at], source[at])
 
 
 @inner
@@ -319,9 +322,16 @@ def doubted(
 @inner
 def untouched(ground: Ground, places: Spots, rows: Rows) -> None:
     """Readings and resistances of the factorised network itself."""
-    for u in range(len(places.at)):
-        for at in range(len(rows.far)):
-            rows.far[at, u] = tested_at(ground, places, u, at)
+    for first in range(0, len(rows.far), BLOCK):  # rows that are written to at a time
+        last = min(first + BLOCK, len(rows.far))
+        for u in range(len(places.at)):
+            for at in range(first, last):
+                rows.far[at, u] = 0.0
+            for e in range(2 if places.asked[u] else 0):
+                share, column = places.far[u, e], ground.laid[places.far_in[u, e]]
+                if share != 0.0:
+                    for at in range(first, last):
+                        rows.far[at, u] += share * column[at]
     for u in range(len(places.at)):
         for c in range(2):
             rows.bare[c, u] = 0.0

@@ -9,7 +9,7 @@ own.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -30,9 +30,11 @@ FEW = 12
 """Hypotheses for which no reference of their own is looked for."""
 NEAR = 24
 """Turns up to which the usual rest serves as reference for a situation's own (measured)."""
-MANY = 8
+MANY = 24
 """Hypotheses in a pattern whose digits do not suffice from which it is factorised (measured)."""
-CROWD = 20_000
+MOST = 12
+"""References of a walk, where there is room for their columns."""
+CROWD = 50_000
 """Hypotheses in a pattern times its turns from which it is a reference of its own (measured)."""
 CARE = Care(mend=False, least=LEAST, sees=SEES, reads=READS, close=LOST)
 MENDING = CARE._replace(mend=True)
@@ -105,8 +107,9 @@ def _usual_rest(bases: Bases, limits: Limits, states: States) -> States:
 @dataclass(slots=True)
 class _Walk:
     """Hypotheses on their way: `states` (H, S) where each is, `share` (H,) of digits left there on the
-    pattern `on` (H,) among `stands`, the reference first; `framed`: the reference made ready for
-    compiled code, with the turns (turns,) that serves."""
+    pattern `on` (H,) among `stands`, the reference first; `near`: it and others made since, in each round of which
+    everyone is walked on the nearest; `framed`: these made ready for compiled code, with the turns
+    (turns,) that serves."""
 
     bases: Bases
     reference: Reference
@@ -120,7 +123,8 @@ class _Walk:
     steady: Flags
     on: Ints
     stands: list[States]
-    framed: tuple[Flags, Frame, Crowd] | None = None
+    near: list[Reference]
+    framed: dict[int, tuple[Flags, Frame, Crowd]] = field(default_factory=dict)
 
     @staticmethod
     def of(bases: Bases, states: States, limits: Limits, ports: Ports, cases: Cases) -> _Walk:
@@ -140,6 +144,7 @@ class _Walk:
             steady=np.ones(cases.count, bool),
             on=np.full(cases.count, NOT_SETTLED, np.int64),
             stands=[reference.base.states],
+            near=[reference],
         )
 
     def run(self, start: Start, rounds: int) -> None:
@@ -164,19 +169,31 @@ class _Walk:
         """(n,) who of some hypotheses moves on from where it stands."""
         patterns, label = distinct(self.states[which])
         there = np.ascontiguousarray(self.bases.turns.there(patterns))
-        away = self.reference.away(there)
         verdict = np.zeros(self.cases.count, np.int8)
-        crowd = np.bincount(label, minlength=len(patterns)) * away.sum(axis=1) > CROWD
-        for p in np.flatnonzero(crowd):
-            some = np.flatnonzero(label == p)
-            reference = self.bases.reference(patterns[p], self.limits)
-            self._step(reference, which[some], label[some], patterns, there, used, rules, verdict)
-        some = np.flatnonzero(~crowd[label])
-        some = some[np.argsort(label[some], kind="stable")]
-        if some.size:
-            self._step(
-                self.reference, which[some], label[some], patterns, there, used, rules, verdict
-            )
+        many = np.bincount(label, minlength=len(patterns))
+        away = np.array([each.away(there).sum(axis=1) for each in self.near])
+        room = self.bases.limit // (
+            self.bases.net.size * min(2 * len(used) + 1, self.bases.net.size)
+        )
+        most = max(2, min(MOST, room))
+        for _ in range(most - 1):
+            p = int((many * away.min(axis=0)).argmax())
+            if many[p] * away[:, p].min() <= CROWD:
+                break
+            if len(self.near) == most:  # the oldest but the walk's own
+                self.framed.pop(id(self.near.pop(1)), None)
+                away = np.delete(away, 1, axis=0)
+            self.near.append(self.bases.reference(patterns[p], self.limits))
+            away = np.vstack([away, self.near[-1].away(there).sum(axis=1)])
+        nearest = away.argmin(axis=0)
+        order = np.argsort(label, kind="stable")
+        for some, reference in zip(
+            parted(order, nearest[label[order]], len(self.near)), tuple(self.near)
+        ):
+            if some.size:
+                self._step(
+                    reference, which[some], label[some], patterns, there, used, rules, verdict
+                )
         return np.asarray(verdict[which] == 1)
 
     def _step(
@@ -215,19 +232,17 @@ class _Walk:
         return len(self.stands) - 1
 
     def _framed(self, reference: Reference, there: Flags, used: Ints) -> tuple[Frame, Crowd]:
-        """A reference ready for compiled code, for patterns with these turns there (p, turns); that of
-        the walk is kept for the rounds after."""
+        """A reference ready for compiled code, for patterns with these turns there (p, turns);
+        kept for the rounds after."""
         away = np.asarray(reference.away(there).any(axis=0))
-        kept = self.framed if reference is self.reference else None
+        kept = self.framed.get(id(reference))
         if kept is not None:
             if not (away & ~kept[0]).any():
                 return kept[1], kept[2]
             away |= kept[0]
-            self.framed = None
         frame, own = reference.frame(self.ports, used, away)
         crowd = Crowd(self.cases.start, self.cases.ports, own, self.touches, self.alone)
-        if reference is self.reference:
-            self.framed = away, frame, crowd
+        self.framed[id(reference)] = away, frame, crowd
         return frame, crowd
 
     def _apart(self, unseen: Ints, patterns: States, label: Ints, verdict: States) -> None:

@@ -110,18 +110,18 @@ class Settled:
         ports[own >= 0] = named.ravel()
         return replace(self, ports=self.ports.only(used), cases=replace(self.cases, ports=ports))
 
-    def groups(self, turns: Turns, *, beside: bool = True) -> Iterator[Group]:
+    def groups(self, turns: Turns, *, beside: bool = True, few: int = FEW) -> Iterator[Group]:
         """Who is read from where: from their reference, or where less than READS of the digits is
         left there to many of a pattern, or next to none, from the pattern itself; from that as well
-        those who sit on what the reference lacks, unless the reader minds that (`beside`). Many to
-        whom the reference leaves little are read from the commonest of their patterns."""
+        those who sit on what the reference lacks, unless the reader minds that (`beside`). Many (no
+        `few`) to whom the reference leaves little are read from the commonest of their patterns."""
         for number, states in enumerate(self.references):
             who = np.flatnonzero(self.on == number)
             if not who.size:
                 continue
             patterns, label = distinct(self.states[who])
             unsure = self.share[who] < READS
-            many = np.bincount(label[unsure], minlength=len(patterns))[label] >= FEW
+            many = np.bincount(label[unsure], minlength=len(patterns))[label] >= few
             lost = (unsure & many) | (self.share[who] < LEAST) | (self.beside[who] & (not beside))
             there, rest = turns.there(patterns), ~lost
             turned: Flags = there != turns.there(states[None])
@@ -130,7 +130,7 @@ class Settled:
                 near = int(np.bincount(label[poor], minlength=len(patterns)).argmax())
                 closer: Flags = there != there[near]
                 poor &= (closer.sum(axis=1) < turned.sum(axis=1))[label]
-                if np.count_nonzero(poor) < FEW:
+                if np.count_nonzero(poor) < few:
                     break
                 yield Group(states=patterns[near], who=who[poor], label=label[poor], turned=closer)
                 rest &= ~poor
