@@ -33,8 +33,8 @@ def read_carefully(
         refine(ground.exact, ground.laid, own, ports, ground.turns, turned, fine, left)
         for u in range(len(rows.ohms)):
             for c in range(2):
-                rows.volts[c, u] = places.value[u, 0] * fine.x[c, places.at[u, 0]]
-                rows.volts[c, u] += places.value[u, 1] * fine.x[c, places.at[u, 1]]
+                rows.volts[c, u] = places.value[0, u] * fine.x[c, places.at[u, 0]]
+                rows.volts[c, u] += places.value[1, u] * fine.x[c, places.at[u, 1]]
     one = two = -1
     if len(doubt):
         seen_two_ways(ground, places, own, ports, turned, fine, rows, doubt)
@@ -127,5 +127,5 @@ def tested(
     for b in range(2):
         u = (one, two)[b]
         if u >= 0:
-            rows.ohms[u] = places.value[u, 0] * test.x[b, places.at[u, 0]]
-            rows.ohms[u] += places.value[u, 1] * test.x[b, places.at[u, 1]]
+            rows.ohms[u] = places.value[0, u] * test.x[b, places.at[u, 0]]
+            rows.ohms[u] += places.value[1, u] * test.x[b, places.at[u, 1]]

@@ -189,6 +189,7 @@ def _in_variant(
         source=state,
         runs=_runs(place, state),
     )
+    runs, second = _runs(np.maximum(places.at[:, 0], 0)), np.flatnonzero(places.value[:, 1])
     few = FEW + int(wanted.sum()) // COLUMNS
     for group in settled.groups(bases.turns, few=few):
         base = bases.get(group.states, variant)
@@ -204,11 +205,13 @@ def _in_variant(
         )
         spots = Spots(
             at=np.maximum(places.at, 0),
-            value=places.value,
+            value=np.ascontiguousarray(places.value.T),
             far_at=np.maximum(places.far_at, 0),
             far_in=base.laid(far_at)[1][np.maximum(places.far_at, 0)],
             far=places.far,
             asked=wanted,
+            runs=runs,
+            second=second,
         )
         begin = np.concatenate([[0], np.cumsum(group.turned.sum(axis=1))])
         away = np.ascontiguousarray(np.nonzero(group.turned)[1])
@@ -228,11 +231,12 @@ def _in_variant(
     return mean, source, battery
 
 
-def _runs(place: Ints, known: States) -> Ints:
-    """Meters.runs."""
-    first = np.flatnonzero(
-        (np.diff(place, prepend=-2) != 1) | (np.diff(known, prepend=known[:1]) != 0)
-    )
+def _runs(place: Ints, known: States | None = None) -> Ints:
+    """Meters.runs, Spots.runs: where places follow each other, and the same is `known` of them."""
+    breaks = np.diff(place, prepend=-2) != 1
+    if known is not None:
+        breaks |= np.diff(known, prepend=known[:1]) != 0
+    first = np.flatnonzero(breaks)
     many = np.diff(first, append=len(place))
     return np.stack([first, place[first], many], axis=1).astype(np.int64)
 

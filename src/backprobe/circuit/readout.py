@@ -336,13 +336,13 @@ def untouched(ground: Ground, places: Spots, rows: Rows) -> None:
         for c in range(2):
             rows.bare[c, u] = 0.0
             for w in range(2):
-                rows.bare[c, u] += places.value[u, w] * ground.x[places.at[u, w], c]
+                rows.bare[c, u] += places.value[w, u] * ground.x[places.at[u, w], c]
         rows.bare_ohm[u] = 0.0
         if places.asked[u]:
             for w in range(2):
                 for e in range(2):
                     rows.bare_ohm[u] += (
-                        places.value[u, w]
+                        places.value[w, u]
                         * places.far[u, e]
                         * ground.laid[places.far_in[u, e], places.at[u, w]]
                     )

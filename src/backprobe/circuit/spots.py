@@ -43,9 +43,10 @@ class Resting(NamedTuple):
 
 
 class Spots(NamedTuple):
-    """Where instruments touch, each place once: unknowns `at` and `value` (u, 2) that add up, where a
+    """Where instruments touch, each place once: unknowns `at` (u, 2) times `value` (2, u) that add up, where a
     test current enters, `far_at` (`far_in` in solved columns) and `far` (u, 2), and whether resistance
-    is asked for there."""
+    is asked for there. `runs` (r, 3): the first of places side by side at unknowns side by side, its
+    unknown, and how many; `second`: the places of which the second unknown counts."""
 
     at: Ints
     value: Floats
@@ -53,6 +54,8 @@ class Spots(NamedTuple):
     far_in: Ints
     far: Floats
     asked: Flags
+    runs: Ints
+    second: Ints
 
 
 class Meters(NamedTuple):
@@ -152,12 +155,13 @@ def weigh(row: Floats, ground: Ground, of: Vectors, p: int, places: Spots) -> No
     for u in range(len(row)):
         row[u] = 0.0
     for b in range(of.rights[p]):
-        column, feed = of.right_in[p, b], of.right[p, b]
-        for u in range(len(row)):
-            row[u] += feed * (
-                places.value[u, 0] * ground.laid[column, places.at[u, 0]]
-                + places.value[u, 1] * ground.laid[column, places.at[u, 1]]
-            )
+        column, feed = ground.laid[of.right_in[p, b]], of.right[p, b]
+        for r in range(len(places.runs)):
+            u, n, many = places.runs[r]
+            for k in range(many):
+                row[u + k] += feed * (places.value[0, u + k] * column[n + k])
+        for u in places.second:
+            row[u] += feed * (places.value[1, u] * column[places.at[u, 1]])
 
 
 @inner
