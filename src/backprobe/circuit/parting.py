@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
+from backprobe.circuit.compiled import compiled
 from backprobe.circuit.net import Flags, Ints, States
+
+Weights = NDArray[np.uint32]
+ODD = np.uint32(0x9E3779B1)
+"""Spreads the bits of a number (Knuth's golden ratio)."""
 
 
 def joined(parts: list[Ints]) -> Ints:
@@ -24,22 +30,35 @@ def alike(moves: Flags) -> tuple[Flags, Ints]:
 
 
 def distinct(rows: States) -> tuple[States, Ints]:
-    """The different rows of bytes, and which of them each row is."""
-    if not rows.size:
-        return rows[:1], np.zeros(len(rows), np.int64)
-    wide = np.zeros((len(rows), -(-rows.shape[1] // 8) * 8), np.int8)
-    wide[:, : rows.shape[1]] = rows
-    words = wide.view(np.uint64)
-    odd = np.cumsum(np.full(words.shape[1], 0x9E3779B97F4A7C15, np.uint64)) | np.uint64(1)
-    mixed = (words ^ (words >> np.uint64(29))) * odd
-    _, first, label = np.unique(
-        (mixed ^ (mixed >> np.uint64(32))).sum(axis=1), return_index=True, return_inverse=True
-    )
-    kinds = rows[first]
-    if (kinds[label] == rows).all():
-        return kinds, label
-    kinds, label = np.unique(rows, axis=0, return_inverse=True)  # two rows of one sum
-    return kinds, label.ravel()
+    """The different rows of bytes, as they are first met, and which of them each row is."""
+    label, first = np.empty(len(rows), np.int64), np.empty(len(rows), np.int64)
+    slots = np.full(1 << max(4, 2 * len(rows) - 1).bit_length(), -1, np.int64)
+    weight = np.cumprod(np.full(rows.shape[1], ODD, np.uint32), dtype=np.uint32)
+    count = _told_apart(np.ascontiguousarray(rows), weight, slots, label, first)
+    return rows[first[:count]], label
+
+
+@compiled
+def _told_apart(rows: States, weight: Weights, slots: Ints, label: Ints, first: Ints) -> int:
+    """distinct() by a table of hashes with room to spare; which rows are `first` of their kind."""
+    count, most = 0, len(slots) - 1
+    for n in range(len(rows)):
+        mark, row = np.uint32(0), rows[n]
+        for k in range(len(row)):
+            mark += np.uint32(np.uint8(row[k])) * weight[k]
+        slot = np.int64(mark ^ (mark >> np.uint32(15))) & most
+        while slots[slot] >= 0:
+            same, known = True, rows[first[slots[slot]]]
+            for k in range(len(row)):
+                same &= row[k] == known[k]
+            if same:
+                break
+            slot = (slot + 1) & most
+        if slots[slot] < 0:
+            slots[slot], first[count] = count, n
+            count += 1
+        label[n] = slots[slot]
+    return count
 
 
 def by_number(numbers: Ints, count: int) -> Ints:

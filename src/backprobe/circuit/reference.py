@@ -56,12 +56,19 @@ class Reference:
         """(p, turns) what patterns with these turns there have turned."""
         return np.asarray(there != self.there)
 
-    def frame(self, ports: Ports, used: Ints, turned: Flags) -> tuple[Frame, Vectors]:
+    def frame(
+        self, ports: Ports, used: Ints, turned: Flags, known: Vectors | None = None
+    ) -> tuple[Frame, Vectors]:
         """Ready for compiled code: itself, and ports of which the `used` will be looked at, in
-        patterns with these turns (turns,) `turned`."""
-        laid, own, turns = on_base(
-            self.base, ports, used, self.ports, turned, self.swing, self.number
-        )
+        patterns with these turns (turns,) `turned`. `known`: the ports, if they were made ready
+        before."""
+        if known is None:
+            laid, own, turns = on_base(
+                self.base, ports, used, self.ports, turned, self.swing, self.number
+            )
+        else:
+            laid, place = self.base.laid(np.maximum(self.ports.right_at[turned], 0))
+            own, turns = known, laid_out(self.ports, place, self.swing)
         frame = Frame(
             exact=self.base.exact,
             laid=laid,

@@ -235,12 +235,12 @@ class _Walk:
         """A reference ready for compiled code, for patterns with these turns there (p, turns);
         kept for the rounds after."""
         away = np.asarray(reference.away(there).any(axis=0))
-        kept = self.framed.get(id(reference))
+        kept, known = self.framed.get(id(reference)), None
         if kept is not None:
             if not (away & ~kept[0]).any():
                 return kept[1], kept[2]
-            away |= kept[0]
-        frame, own = reference.frame(self.ports, used, away)
+            away, known = away | kept[0], kept[2].own
+        frame, own = reference.frame(self.ports, used, away, known)
         crowd = Crowd(self.cases.start, self.cases.ports, own, self.touches, self.alone)
         self.framed[id(reference)] = away, frame, crowd
         return frame, crowd
