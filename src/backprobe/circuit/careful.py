@@ -2,14 +2,41 @@
 
 from __future__ import annotations
 
-from backprobe.circuit.compiled import inner
+from typing import NamedTuple
+
+from backprobe.circuit.compiled import inner, making
 from backprobe.circuit.net import Flags, Floats, Ints
-from backprobe.circuit.refine import Room, prepare, refine
+from backprobe.circuit.refine import Room, beside, prepare, refine, room_for
 from backprobe.circuit.small import Vectors
 from backprobe.circuit.spots import AGREE, Ground, Rows, Spots, again, feel, less, weigh
 
 SWAMPED = 100.0
 """A resistance of so small a share of what it is without ports and turns is found anew."""
+
+
+class Careful(NamedTuple):
+    """Room for a hypothesis read carefully, one system for all: what all sources drive and a volt in every
+    battery, `fine`; the same and two test currents, `both`; a `pair` of test currents, and `many`. More
+    drives side by side take less time than one after the other."""
+
+    fine: Room
+    both: Room
+    pair: Room
+    many: Room
+
+
+@making
+def careful_for(ground: Ground, ports: int) -> Careful:
+    """Room for so many ports and turns."""
+    fine = room_for(len(ground.x), ports, 2)
+    both = beside(fine, 4)
+    for room in (fine, both):
+        for n in range(len(ground.x)):
+            for c in range(2):
+                room.start[c, n] = ground.x[n, c]
+                room.right[c, n] = ground.exact.right[c, n]
+        room.emf[0], room.swing[1] = 1.0, 1.0
+    return Careful(fine, both, beside(fine, 2), beside(fine, 8))
 
 
 @inner
@@ -19,34 +46,74 @@ def read_carefully(
     own: Vectors,
     ports: Ints,
     turned: Ints,
-    fine: Room,
-    test: Room,
+    room: Careful,
     rows: Rows,
     left: float,
     volts: bool,
     doubt: Flags,
 ) -> None:
-    """To full precision the `volts`, if these are in doubt, and resistances where (u,) there is `doubt`.
-    `test` shares its system with `fine`."""
-    prepare(ground.laid, own, ports, ground.turns, turned, fine)
-    if volts:
-        refine(ground.exact, ground.laid, own, ports, ground.turns, turned, fine, left)
-        for u in range(len(rows.ohms)):
-            for c in range(2):
-                rows.volts[c, u] = places.value[0, u] * fine.x[c, places.at[u, 0]]
-                rows.volts[c, u] += places.value[1, u] * fine.x[c, places.at[u, 1]]
-    one = two = -1
+    """To full precision the `volts`, if these are in doubt, and resistances where (u,) there is `doubt`,
+    which is used up."""
+    prepare(ground.laid, own, ports, ground.turns, turned, room.fine)
+    tests = 0
     if len(doubt):
-        seen_two_ways(ground, places, own, ports, turned, fine, rows, doubt)
+        tests = seen_two_ways(ground, places, own, ports, turned, room.fine, rows, doubt)
+    if volts:
+        last = room.both if tests else room.fine
+        some = driven_by(ground, places, doubt, last, 2)
+        refine(ground.exact, ground.laid, own, ports, ground.turns, turned, last, left)
+        for c in range(2):
+            for u in range(len(rows.ohms)):
+                rows.volts[c, u] = read_at(places, u, last.x[c])
+        tests -= taken_over(places, doubt, last, 2, some, rows)
+    while tests > 0:
+        last = room.many if tests > 2 else room.pair
+        some = driven_by(ground, places, doubt, last, 0)
+        refine(ground.exact, ground.laid, own, ports, ground.turns, turned, last, left)
+        tests -= taken_over(places, doubt, last, 0, some, rows)
+
+
+@inner
+def driven_by(ground: Ground, places: Spots, doubt: Flags, room: Room, first: int) -> int:
+    """Let drives from the `first` on be an ampere of test current at the next places in doubt, the last of
+    them nothing where there are no more; how many places."""
+    b, most = first, len(room.emf)
+    for d in range(first, most):
+        for n in range(room.start.shape[1]):
+            room.start[d, n] = room.right[d, n] = 0.0
     for u in range(len(doubt)):
-        if doubt[u] and one < 0:
-            one = u
-        elif doubt[u]:
-            two = u
-            tested(ground, own, ports, turned, places, one, two, test, rows, left)
-            one = two = -1
-    if one >= 0:
-        tested(ground, own, ports, turned, places, one, two, test, rows, left)
+        if b == most:
+            break
+        if not doubt[u]:
+            continue
+        for e in range(2):
+            if places.far[u, e] != 0.0:
+                column, start = ground.laid[places.far_in[u, e]], room.start[b]
+                room.right[b, places.far_at[u, e]] += places.far[u, e]
+                for n in range(len(column)):
+                    start[n] += places.far[u, e] * column[n]
+        b += 1
+    return b - first
+
+
+@inner
+def taken_over(places: Spots, doubt: Flags, room: Room, first: int, some: int, rows: Rows) -> int:
+    """Resistances at the next `some` places in doubt, as their drives show them: no doubt is left. How
+    many that were."""
+    b = first
+    for u in range(len(doubt)):
+        if doubt[u] and b < first + some:
+            rows.ohms[u], doubt[u] = read_at(places, u, room.x[b]), False
+            b += 1
+    return some
+
+
+@inner
+def read_at(places: Spots, u: int, x: Floats) -> float:
+    """What a place reads of a solution (N,)."""
+    total: float = places.value[0, u] * x[places.at[u, 0]]
+    total += places.value[1, u] * x[places.at[u, 1]]
+    return total
 
 
 @inner
@@ -59,9 +126,9 @@ def seen_two_ways(
     fine: Room,
     rows: Rows,
     doubt: Flags,
-) -> None:
+) -> int:
     """Resistances, w C^-1 l taken off what they are without ports and turns; where that is to be doubted
-    still. With w and l exchanged and C^-1 transposed it is the same, and rounded otherwise."""
+    still, and in how many places. With w and l exchanged and C^-1 transposed it is the same, and rounded otherwise."""
     many, size = len(ports), len(ports) + len(turned)
     for i in range(many):
         weigh(rows.moves[i], ground, own, ports[i], places)
@@ -71,10 +138,13 @@ def seen_two_ways(
     again(rows.twice, rows.bare_ohm)
     taken_off(rows.ohms, rows.part, weight, pull, fine.solved, many, size)
     taken_off(rows.twice, rows.part, pull, weight, fine.solved.T, many, size)
+    some = 0
     for u in range(len(rows.ohms)):
         least = abs(rows.ohms[u]) + 0.01
         swamped = abs(rows.bare_ohm[u]) > SWAMPED * least
         doubt[u] &= swamped or not abs(rows.ohms[u] - rows.twice[u]) < AGREE * least
+        some += doubt[u]
+    return some
 
 
 @inner
@@ -97,35 +167,3 @@ def taken_off(
             less(part, -solved[i, j], other[0][j] if j < many else other[1][j - many])
         for u in range(len(ohms)):
             ohms[u] -= row[u] * part[u]
-
-
-@inner
-def tested(
-    ground: Ground,
-    own: Vectors,
-    ports: Ints,
-    turned: Ints,
-    places: Spots,
-    one: int,
-    two: int,
-    test: Room,
-    rows: Rows,
-    left: float,
-) -> None:
-    """Volts at one or two places (-1 for none) per ampere of test current there, to full precision."""
-    for b in range(2):
-        u, start, right = (one, two)[b], test.start[b], test.right[b]
-        for n in range(len(start)):
-            start[n] = right[n] = 0.0
-        for e in range(2 if u >= 0 else 0):
-            if places.far[u, e] != 0.0:
-                column = ground.laid[places.far_in[u, e]]
-                right[places.far_at[u, e]] += places.far[u, e]
-                for n in range(len(column)):
-                    start[n] += places.far[u, e] * column[n]
-    refine(ground.exact, ground.laid, own, ports, ground.turns, turned, test, left)
-    for b in range(2):
-        u = (one, two)[b]
-        if u >= 0:
-            rows.ohms[u] = places.value[0, u] * test.x[b, places.at[u, 0]]
-            rows.ohms[u] += places.value[1, u] * test.x[b, places.at[u, 1]]

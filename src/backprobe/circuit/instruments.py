@@ -17,7 +17,7 @@ import numpy as np
 from backprobe.circuit.base import CONTACT_STEP, WARM_STEP, Variant
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.net import Flags, Floats, Ints, Net, States
-from backprobe.circuit.parting import distinct
+from backprobe.circuit.parting import by_number, distinct
 from backprobe.circuit.ports import Ports, entries
 from backprobe.circuit.readout import readout
 from backprobe.circuit.reference import on_base
@@ -136,8 +136,8 @@ def show_in_blocks(
     """What show() gives as `mean` alone, block by block: numbers of hypotheses (b,), those of one pattern
     side by side, and their readings (b, f). Memory that is used again takes a tenth of the time of new
     memory."""
-    _, label = distinct(settled.states)
-    order = np.argsort(label, kind="stable")
+    patterns, label = distinct(settled.states)
+    order = by_number(label, len(patterns))
     step = max(1, NUMBERS // max(1, len(taps.meter)))
     for first in range(0, len(order), step):
         rows = order[first : first + step]
@@ -215,7 +215,7 @@ def _in_variant(
         )
         begin = np.concatenate([[0], np.cumsum(group.turned.sum(axis=1))])
         away = np.ascontiguousarray(np.nonzero(group.turned)[1])
-        order = np.argsort(group.label, kind="stable")
+        order = by_number(group.label, len(group.turned))
         readout(
             Ground(exact=base.exact, laid=laid, x=base.x, turns=turns),
             Resting(settled.cases.start, settled.cases.ports, own, begin, away),

@@ -11,10 +11,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.careful import read_carefully
-from backprobe.circuit.compiled import compiled, inner, making
+from backprobe.circuit.careful import Careful, careful_for, read_carefully
+from backprobe.circuit.compiled import compiled, inner
 from backprobe.circuit.net import Flags, Floats, Ints
-from backprobe.circuit.refine import Room, beside, room_for
 from backprobe.circuit.settled import LOST, READS, SEES
 from backprobe.circuit.small import Bench, Vectors, alike, bench, meet, put_in, take_out
 from backprobe.circuit.spots import (
@@ -40,13 +39,11 @@ BLOCK = 16
 
 
 class Desk(NamedTuple):
-    """Room for a readout: to refine readings in, `fine`, and `test` currents; ports of a hypothesis;
-    places (u,) where the resistance is in `doubt`."""
+    """Room for a readout; ports of a hypothesis; places (u,) where the resistance is in `doubt`."""
 
     work: Bench
     rows: Rows
-    fine: Room
-    test: Room
+    careful: Careful
     room: Ints
     doubt: Flags
 
@@ -73,12 +70,10 @@ def readout(
         widest = max(widest, resting.start[h + 1] - resting.start[h])
     for p in range(len(resting.begin) - 1):
         most = max(most, resting.begin[p + 1] - resting.begin[p])
-    fine = fine_for(ground, most + widest)
     desk = Desk(
         bench(most, widest),
         rows_for(many, most, widest, len(ground.x) if 2 * len(order) > len(ground.x) else 0),
-        fine,
-        beside(fine, 2),
+        careful_for(ground, most + widest),
         np.empty(widest, np.int64),
         np.empty(many, np.bool_),
     )
@@ -142,7 +137,7 @@ def go(
                 doubts = doubted(meters, places, many, work, rows, whole, sees, desk.doubt)
             if volts or doubts:
                 read_carefully(
-                    ground, places, own, ports, turned, desk.fine, desk.test, rows, left, volts,
+                    ground, places, own, ports, turned, desk.careful, rows, left, volts,
                     desk.doubt[: len(places.at) if doubts else 0],
                 )  # fmt: skip
                 weighed = False
@@ -169,18 +164,6 @@ def shown(meters: Meters, rows: Rows, mean: Floats, change: Floats, source: Floa
     for f in range(len(mean)):
         if meters.shows_ohms[f]:
             mean[f], change[f] = source[f], 0.0
-
-
-@making
-def fine_for(ground: Ground, ports: int) -> Room:
-    """Room to refine what all sources drive, and a volt in every battery."""
-    fine = room_for(len(ground.x), ports, 2)
-    for n in range(len(ground.x)):
-        for c in range(2):
-            fine.start[c, n] = ground.x[n, c]
-            fine.right[c, n] = ground.exact.right[c, n]
-    fine.emf[0], fine.swing[1] = 1.0, 1.0
-    return fine
 
 
 @inner

@@ -17,7 +17,7 @@ from backprobe.circuit.bases import Bases
 from backprobe.circuit.limits import Limits, due
 from backprobe.circuit.moves import Rules
 from backprobe.circuit.net import Flags, Floats, Ints, States
-from backprobe.circuit.parting import distinct, parted
+from backprobe.circuit.parting import by_number, distinct, parted
 from backprobe.circuit.ports import Cases, Ports, read, solve
 from backprobe.circuit.reference import Reference
 from backprobe.circuit.settled import LEAST, LOST, NOT_SETTLED, READS, SEES, Settled
@@ -34,7 +34,7 @@ MANY = 24
 """Hypotheses in a pattern whose digits do not suffice from which it is factorised (measured)."""
 MOST = 12
 """References of a walk, where there is room for their columns."""
-CROWD = 50_000
+CROWD = 80_000
 """Hypotheses in a pattern times its turns from which it is a reference of its own (measured)."""
 CARE = Care(mend=False, least=LEAST, sees=SEES, reads=READS, close=LOST)
 MENDING = CARE._replace(mend=True)
@@ -186,7 +186,7 @@ class _Walk:
             self.near.append(self.bases.reference(patterns[p], self.limits))
             away = np.vstack([away, self.near[-1].away(there).sum(axis=1)])
         nearest = away.argmin(axis=0)
-        order = np.argsort(label, kind="stable")
+        order = by_number(label, len(patterns))
         for some, reference in zip(
             parted(order, nearest[label[order]], len(self.near)), tuple(self.near)
         ):
