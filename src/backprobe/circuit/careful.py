@@ -127,22 +127,24 @@ def seen_two_ways(
     rows: Rows,
     doubt: Flags,
 ) -> int:
-    """Resistances, w C^-1 l taken off what they are without ports and turns; where that is to be doubted
-    still, and in how many places. With w and l exchanged and C^-1 transposed it is the same, and rounded otherwise."""
-    many, size = len(ports), len(ports) + len(turned)
+    """Where (u,) resistances that were read plainly are to be doubted still, and in how many places: where
+    w C^-1 l, all ports and turns at once, taken off what they are without does not say the same. With w
+    and l exchanged and C^-1 transposed that is the same again, and rounded otherwise."""
+    many, size, some = len(ports), len(ports) + len(turned), 0
     for i in range(many):
         weigh(rows.moves[i], ground, own, ports[i], places)
         feel(rows.feels[i], rows.far, ground, own, ports[i], places)
     weight, pull = (rows.moves, rows.seen), (rows.feels, rows.felt)
-    again(rows.ohms, rows.bare_ohm)
+    again(rows.once, rows.bare_ohm)
     again(rows.twice, rows.bare_ohm)
-    taken_off(rows.ohms, rows.part, weight, pull, fine.solved, many, size)
+    taken_off(rows.once, rows.part, weight, pull, fine.solved, many, size)
     taken_off(rows.twice, rows.part, pull, weight, fine.solved.T, many, size)
-    some = 0
     for u in range(len(rows.ohms)):
-        least = abs(rows.ohms[u]) + 0.01
-        swamped = abs(rows.bare_ohm[u]) > SWAMPED * least
-        doubt[u] &= swamped or not abs(rows.ohms[u] - rows.twice[u]) < AGREE * least
+        ohm = rows.ohms[u]
+        least = abs(ohm) + 0.01
+        swamped = not abs(rows.bare_ohm[u]) < SWAMPED * least
+        off = max(abs(ohm - rows.once[u]), abs(ohm - rows.twice[u]))
+        doubt[u] &= swamped or not off < AGREE * least
         some += doubt[u]
     return some
 

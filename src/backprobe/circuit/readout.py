@@ -120,11 +120,10 @@ def go(
             left, whole = put_in(own, ports, work, least)
             left = min(left, least)
         plain, sees, doubts = left >= READS and whole >= WHOLE, whole >= SEES, 0
-        if plain or sees:
-            if not met:
-                meet_places(ground, places, own, ports, turned, work, rows, asked)
-                met = True
-            read_plainly(many, work, rows, asked)
+        if not met:
+            meet_places(ground, places, own, ports, turned, work, rows, asked)
+            met = True
+        read_plainly(many, work, rows, asked)
         if not plain:
             if sees and not stirred:
                 stir(turned, work, rows, asked)

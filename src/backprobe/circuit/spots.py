@@ -78,7 +78,7 @@ class Rows(NamedTuple):
     """Room to work in, by place u. Of turns (d, u): what their currents do to readings, `seen`, what
     a test current does to them, `felt`, and T^-1 times that, `passed`; of ports (k, u) `weight` w and
     `pull` l. Readings (2, u) and resistances (u,) of the network as factorised (`bare`), in a pattern
-    (`clear`), under a hypothesis; the same resistance worked out another way; and what adds up to it.
+    (`clear`), under a hypothesis; the same resistance worked out in two other ways; and what adds up to it.
     Signs left out, what turns add to readings and resistances on the way, `stirred` and
     `stirred_ohm` (u,), and to what a port does, `moves` w and `feels` l (k, u). `far` (N, u): what a
     test current does to every unknown, where there are enough hypotheses to lay that out for."""
@@ -94,6 +94,7 @@ class Rows(NamedTuple):
     bare_ohm: Floats
     clear_ohm: Floats
     ohms: Floats
+    once: Floats
     twice: Floats
     part: Floats
     stirred: Floats
@@ -115,6 +116,7 @@ def rows_for(places: int, turns: int, ports: int, unknowns: int) -> Rows:
         np.empty((2, places)),
         np.empty((2, places)),
         np.empty((2, places)),
+        np.empty(places),
         np.empty(places),
         np.empty(places),
         np.empty(places),
