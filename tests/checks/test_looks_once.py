@@ -74,8 +74,7 @@ def test_what_it_promises_is_what_its_answer_is_worth(job: Job) -> None:
     circuit: Circuit = job.circuit
     atoms = [circuit.defects.atoms[n] for n in circuit.defects.atom_of]
     before, later = (weigh(job.book, circuit, one.state).hypothesis for one in (job, after))
-    of_plug = [n for n, a in enumerate(atoms) if a.group == "plug at lamp 1"]
-    plug = max(of_plug, key=lambda n: before[n])
+    plug = next(n for n, a in enumerate(atoms) if a.group == "plug at lamp 1" and before[n] > 1e-6)
     wire = next(n for n, a in enumerate(atoms) if a.id.startswith("wire 2/open"))
     ratio = (later[plug] / later[wire]) / (before[plug] / before[wire])
     seen = atoms[plug].visible

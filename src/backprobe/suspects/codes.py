@@ -311,10 +311,11 @@ def _told(
 
 
 def _made_it_so(chance: Floats, seen: float) -> Floats:
-    """(H,) chance that a defect set a code that is on the list, from that of setting it: where it did not,
-    the code came of nothing at all. How likely the list is, its ratio says; that is not said twice."""
-    holds = seen * chance
-    result: Floats = holds / (holds + SPURIOUS * (1.0 - chance))
+    """(H,) chance that a defect set a code that is on the list, from that of setting it: else the code came
+    of nothing at all, or of what a sound machine, the first, does as well. How likely the list is, its
+    ratio says; that is not said twice."""
+    holds, more = seen * chance, seen * np.maximum(chance - chance[0], 0.0)
+    result: Floats = more / (holds + SPURIOUS * (1.0 - chance))
     return result
 
 

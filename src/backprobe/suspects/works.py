@@ -44,9 +44,9 @@ def works_factor(view: View, works: Works, situation: Situation) -> Factor | Non
 
 def _either(view: View, ratios: Sequence[Floats]) -> Floats:
     """(H,) chance that a defect made it so, now that it was found, whichever state and world suits it
-    best, from ratios to one half with their floor, which is a mistake."""
+    best, from ratios to one half: a sound machine, the first, is found so by mistake alone."""
     best = np.maximum(ratios[0].max(axis=1), ratios[1].max(axis=1))
-    causes: Floats = np.broadcast_to((best - MISREAD) / best, (view.count,))
+    causes: Floats = np.broadcast_to(np.maximum(best - best[0], 0.0) / best, (view.count,))
     return causes
 
 
