@@ -48,6 +48,7 @@ def test_every_word_stands_out(browser: Browser, shop: Shop, address: str, schem
     page = context.new_page()
     page.goto(address)
     page.get_by_role("button", name="In the sun").click()
+    expect(page.locator("html.sun")).to_be_attached()
     found: dict[str, list[str]] = {}
     job = "/job/J-0001"
     for path in (
