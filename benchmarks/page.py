@@ -121,7 +121,8 @@ its leader leaves, the rest to look closer at the three of a hundred that a boun
 its leader, looked at in full for six rounds more at a third of a microsecond each. What a pattern leaves
 of a second defect is kept for all pairs that stand there; what is left to do is fetching the two transfers
 between both defects from a table that no cache holds, seventy watched amounts, and finding out anew where a pair goes when a
-fuse is among what moves. At every probe a fifth of reading is dividing by the load of two meters. Few pairs bear
+fuse is among what moves. At every probe what both meters show is worked out in one pass, and nothing else is written
+down of a pair: that took a third off reading; three tenths of what is left is dividing by the load of two meters. Few pairs bear
 the tables of all rounds: half a million take more than twice as long apiece as all nineteen million.
 Tried: letting pairs that stand where one of their defects does alone follow that
 one again (as dear as it saved), explicit inverses (lose the digits of pieces that hang on leaks), one bound for all
@@ -129,15 +130,18 @@ severities of a second defect (it leaves thirty of a hundred defects to be looke
 Not tried: a filament's change of line as one turn instead of two, which would halve the turns of many patterns; proving
 that two defects far apart end as both alone.
 
-**Singles at every probe.** Walking and reading are compiled loops on one factorisation
-([decision 23](decisions/0023-loops-over-hypotheses-are-compiled.md)). Severities of one defect stand side by side: what
-their port does to limits and readings, whatever its ohms, is found once for all of them, which halved both. They are
-read in blocks of a million readings, for new memory takes longer than what is written into it. What is left of coming to
-rest: half is the rounds from key off, of those who have left the healthy machine above all, thirty turns from the one
-factorisation all are walked on; the rest factorises the patterns whose digits do not suffice there and lays out columns.
-Of reading, a third is the columns of every probe for eight such patterns. Not tried: walking who has left on the nearest
-of the factorisations that a round makes; the tables of the pairs for the singles, which read at two millionths of a second
-each but take three tenths of a second to make.
+**Singles at every probe.** Walking and reading are compiled loops on a few factorisations
+([decision 23](decisions/0023-loops-over-hypotheses-are-compiled.md)); everyone is walked and read on the nearest
+([decision 40](decisions/0040-on-the-nearest.md)), which halved coming to rest. Severities of one defect stand side by side:
+what their port does to limits and readings, whatever its ohms, is found once for all of them. They are
+read in blocks of a million readings, for new memory takes longer than what is written into it. What bounds coming to
+rest: half is the compiled rounds from key off, whose every pattern of states, seven hundred in nine rounds, has its turns
+taken out anew; an eighth lays out the columns of 700 places on each of five factorisations; a quarter is the arrays around
+it. Of reading, a quarter is what is plain, two millionths of a second each; half finds again the digits of two hundred
+hypotheses that leave a piece on its leak, at each probe in that piece; the rest lays out the columns of every probe.
+Tried: more factorisations (what they save in turns they cost in columns), fewer; refining all that a hypothesis needs in one
+go (next to nothing). Not tried: columns at the probes alone; the tables of the pairs for the singles, which read at two millionths
+of a second each but take three tenths of a second to make.
 
 **A round.** What is read of a few hypotheses is read of them alone, and what arrival made of the readings is kept
 ([decision 20](decisions/0020-followed-after-arrival.md)); digits are found again only where what is asked may have lost
