@@ -66,8 +66,7 @@ def measured(
     some = of.taps(nodes[:1], meters[:1])
     for block in read_pairs(settled_pairs(of, few, chosen(of, 50)), some):
         block.shown(some)
-    for _, *both in read_by_two(settled_pairs(of, few, chosen(of, 50)), some, some):
-        assert len(both) == 2
+    list(read_by_two(settled_pairs(of, few, chosen(of, 50)), some, some))
     circuit = Circuit.of(of.machine.book)
     taps = [of.taps(nodes, [meter]) for meter in meters]
     began = clock()

@@ -49,26 +49,19 @@ class Room(NamedTuple):
 @making
 def room_for(size: int, ports: int, drives: int) -> Room:
     """Room for a network of `size` unknowns, so many ports and turns, so many drives."""
-    return Room(
-        np.zeros((drives, size)),
-        np.zeros((drives, size)),
-        np.zeros(drives),
-        np.zeros(drives),
-        np.empty((ports, drives)),
-        np.empty((ports, drives)),
-        np.empty((ports, drives)),
-        np.empty((ports, ports)),
-        np.empty((ports, ports)),
-        np.empty((drives, size)),
-        np.empty((drives, size)),
-        np.empty((size, drives)),
-    )
+    return room_with(size, drives, np.empty((ports, ports)), np.empty((ports, ports)))
 
 
 @making
 def beside(room: Room, drives: int) -> Room:
     """Room for other drives of the same hypothesis, that shares what is prepared."""
-    size, ports = room.x.shape[1], len(room.current)
+    return room_with(room.x.shape[1], drives, room.matrix, room.solved)
+
+
+@making
+def room_with(size: int, drives: int, matrix: Floats, solved: Floats) -> Room:
+    """Room with this system."""
+    ports = len(matrix)
     return Room(
         np.zeros((drives, size)),
         np.zeros((drives, size)),
@@ -77,8 +70,8 @@ def beside(room: Room, drives: int) -> Room:
         np.empty((ports, drives)),
         np.empty((ports, drives)),
         np.empty((ports, drives)),
-        room.matrix,
-        room.solved,
+        matrix,
+        solved,
         np.empty((drives, size)),
         np.empty((drives, size)),
         np.empty((size, drives)),

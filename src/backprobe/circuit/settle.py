@@ -107,7 +107,7 @@ def _usual_rest(bases: Bases, limits: Limits, states: States) -> States:
 @dataclass(slots=True)
 class _Walk:
     """Hypotheses on their way: `states` (H, S) where each is, `share` (H,) of digits left there on the
-    pattern `on` (H,) among `stands`, the reference first; `near`: it and others made since, in each round of which
+    pattern `on` (H,) among `stands`, the reference first; `near`: it and others made since, of which
     everyone is walked on the nearest; `framed`: these made ready for compiled code, with the turns
     (turns,) that serves."""
 
@@ -170,11 +170,23 @@ class _Walk:
         patterns, label = distinct(self.states[which])
         there = np.ascontiguousarray(self.bases.turns.there(patterns))
         verdict = np.zeros(self.cases.count, np.int8)
-        many = np.bincount(label, minlength=len(patterns))
+        nearest = self._nearest(patterns, there, np.bincount(label, minlength=len(patterns)), used)
+        order = by_number(label, len(patterns))
+        for some, reference in zip(
+            parted(order, nearest[label[order]], len(self.near)), tuple(self.near)
+        ):
+            if some.size:
+                self._step(
+                    reference, which[some], label[some], patterns, there, used, rules, verdict
+                )
+        return np.asarray(verdict[which] == 1)
+
+    def _nearest(self, patterns: States, there: Flags, many: Ints, used: Ints) -> Ints:
+        """(p,) which of `near` patterns with these turns there (p, turns) are nearest to; references are
+        made where so `many` (p,) hypotheses are too far from all of them."""
         away = np.array([each.away(there).sum(axis=1) for each in self.near])
-        room = self.bases.limit // (
-            self.bases.net.size * min(2 * len(used) + 1, self.bases.net.size)
-        )
+        size = self.bases.net.size
+        room = self.bases.limit // (size * min(2 * len(used) + 1, size))
         most = max(2, min(MOST, room))
         for _ in range(most - 1):
             p = int((many * away.min(axis=0)).argmax())
@@ -185,16 +197,8 @@ class _Walk:
                 away = np.delete(away, 1, axis=0)
             self.near.append(self.bases.reference(patterns[p], self.limits))
             away = np.vstack([away, self.near[-1].away(there).sum(axis=1)])
-        nearest = away.argmin(axis=0)
-        order = by_number(label, len(patterns))
-        for some, reference in zip(
-            parted(order, nearest[label[order]], len(self.near)), tuple(self.near)
-        ):
-            if some.size:
-                self._step(
-                    reference, which[some], label[some], patterns, there, used, rules, verdict
-                )
-        return np.asarray(verdict[which] == 1)
+        nearest: Ints = away.argmin(axis=0)
+        return nearest
 
     def _step(
         self,

@@ -119,13 +119,7 @@ def held_by_all(ratios: Floats, ends: Floats, of: Ints, wrong: float, product: F
     many = len(ratios)
     chance, order, rank = np.empty(many), np.empty(many, np.int64), np.empty(many, np.int64)
     for h in range(len(product)):
-        for k in range(many):
-            chance[k] = held(ratios[k, h], ends[k, 0], ends[k, 1])
-            at = k
-            while at and chance[order[at - 1]] < chance[k]:
-                order[at] = order[at - 1]
-                at -= 1
-            order[at] = k
+        likeliest_first(ratios[:, h], ends, chance, order)
         for k in range(many):
             rank[order[k]] = k
         product[h], above = 0.0, 1.0
@@ -145,9 +139,17 @@ def held_by_all(ratios: Floats, ends: Floats, of: Ints, wrong: float, product: F
 
 
 @inner
-def held(ratio: float, yes: float, no: float) -> float:
-    """The chance of holding that a ratio between its ends stands for."""
-    return min(max((ratio - no) / (yes - no), 0.0), 1.0)
+def likeliest_first(ratios: Floats, ends: Floats, chance: Floats, order: Ints) -> None:
+    """The `chance` (n,) of holding that ratios (n,) between their ends stand for, and the `order` (n,) in
+    which they fall."""
+    for k in range(len(ratios)):
+        yes, no = ends[k, 0], ends[k, 1]
+        chance[k] = min(max((ratios[k] - no) / (yes - no), 0.0), 1.0)
+        at = k
+        while at and chance[order[at - 1]] < chance[k]:
+            order[at] = order[at - 1]
+            at -= 1
+        order[at] = k
 
 
 @compiled
@@ -156,14 +158,7 @@ def held_first(ratios: Floats, ends: Floats, product: Floats) -> None:
     many = len(ratios)
     chance, order = np.empty(many), np.empty(many, np.int64)
     for h in range(len(product)):
-        for k in range(many):
-            yes, no = ends[k, 0], ends[k, 1]
-            chance[k] = min(max((ratios[k, h] - no) / (yes - no), 0.0), 1.0)
-            at = k
-            while at and chance[order[at - 1]] < chance[k]:
-                order[at] = order[at - 1]
-                at -= 1
-            order[at] = k
+        likeliest_first(ratios[:, h], ends, chance, order)
         product[h], above = 0.0, 1.0
         for first in range(many + 1):
             below = chance[order[first]] if first < many else 0.0
