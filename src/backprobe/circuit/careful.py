@@ -4,43 +4,44 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
+
 from backprobe.circuit.compiled import inner, making
 from backprobe.circuit.net import Flags, Floats, Ints
-from backprobe.circuit.refine import Room, beside, prepare, refine, room_for
+from backprobe.circuit.refine import Room, beside, refine, room_for
 from backprobe.circuit.small import Vectors
-from backprobe.circuit.spots import AGREE, Ground, Rows, Spots, again, feel, less, weigh
+from backprobe.circuit.spots import Ground, Rows, Spots, again, feel, less, weigh
 
 SWAMPED = 100.0
 """A resistance of so small a share of what it is without ports and turns is found anew."""
 
 
 class Careful(NamedTuple):
-    """Room for a hypothesis read carefully, one system for all: what all sources drive and a volt in every
-    battery, `fine`; the same and two test currents, `both`; a `pair` of test currents, and `many`. More
-    drives side by side take less time than one after the other."""
+    """Room for a hypothesis read carefully, one system for all: what all sources drive and, where it is
+    asked for, a volt in every battery, `fine`; a `pair` of test currents, and `many`. More drives side by
+    side take less time than one after the other."""
 
     fine: Room
-    both: Room
     pair: Room
     many: Room
 
 
 @making
-def careful_for(ground: Ground, ports: int) -> Careful:
-    """Room for so many ports and turns."""
-    fine = room_for(len(ground.x), ports, 2)
-    both = beside(fine, 4)
-    for room in (fine, both):
-        for n in range(len(ground.x)):
-            for c in range(2):
-                room.start[c, n] = ground.x[n, c]
-                room.right[c, n] = ground.exact.right[c, n]
-        room.emf[0], room.swing[1] = 1.0, 1.0
-    return Careful(fine, both, beside(fine, 2), beside(fine, 8))
+def careful_for(ground: Ground, ports: int, kinds: int) -> Careful:
+    """Room for so many ports and turns; `kinds` as in rows_for()."""
+    fine = room_for(len(ground.x), ports, kinds)
+    for n in range(len(ground.x)):
+        for c in range(kinds):
+            fine.start[c, n] = ground.x[n, c]
+            fine.right[c, n] = ground.exact.right[c, n]
+    fine.emf[0] = 1.0
+    if kinds > 1:
+        fine.swing[1] = 1.0
+    return Careful(fine, beside(fine, 2), beside(fine, 8))
 
 
 @inner
-def read_carefully(
+def volts_again(
     ground: Ground,
     places: Spots,
     own: Vectors,
@@ -49,36 +50,41 @@ def read_carefully(
     room: Careful,
     rows: Rows,
     left: float,
-    volts: bool,
-    doubt: Flags,
 ) -> None:
-    """To full precision the `volts`, if these are in doubt, and resistances where (u,) there is `doubt`,
-    which is used up."""
-    prepare(ground.laid, own, ports, ground.turns, turned, room.fine)
-    tests = 0
-    if len(doubt):
-        tests = seen_two_ways(ground, places, own, ports, turned, room.fine, rows, doubt)
-    if volts:
-        last = room.both if tests else room.fine
-        some = driven_by(ground, places, doubt, last, 2)
-        refine(ground.exact, ground.laid, own, ports, ground.turns, turned, last, left)
-        for c in range(2):
-            for u in range(len(rows.ohms)):
-                rows.volts[c, u] = read_at(places, u, last.x[c])
-        tests -= taken_over(places, doubt, last, 2, some, rows)
-    while tests > 0:
-        last = room.many if tests > 2 else room.pair
-        some = driven_by(ground, places, doubt, last, 0)
-        refine(ground.exact, ground.laid, own, ports, ground.turns, turned, last, left)
-        tests -= taken_over(places, doubt, last, 0, some, rows)
+    """Readings to full precision, of a hypothesis prepared in `room`."""
+    refine(ground.exact, ground.laid, own, ports, ground.turns, turned, room.fine, left)
+    for c in range(len(rows.volts)):
+        for u in range(len(rows.ohms)):
+            rows.volts[c, u] = read_at(places, u, room.fine.x[c])
 
 
 @inner
-def driven_by(ground: Ground, places: Spots, doubt: Flags, room: Room, first: int) -> int:
-    """Let drives from the `first` on be an ampere of test current at the next places in doubt, the last of
-    them nothing where there are no more; how many places."""
-    b, most = first, len(room.emf)
-    for d in range(first, most):
+def ohms_again(
+    ground: Ground,
+    places: Spots,
+    own: Vectors,
+    ports: Ints,
+    turned: Ints,
+    room: Careful,
+    rows: Rows,
+    left: float,
+    tests: int,
+    doubt: Flags,
+) -> None:
+    """Resistances to full precision where (u,) there is `doubt`, in so many places; it is used up."""
+    while tests > 0:
+        last = room.many if tests > 2 else room.pair
+        some = driven_by(ground, places, doubt, last)
+        refine(ground.exact, ground.laid, own, ports, ground.turns, turned, last, left)
+        tests -= taken_over(places, doubt, last, some, rows)
+
+
+@inner
+def driven_by(ground: Ground, places: Spots, doubt: Flags, room: Room) -> int:
+    """Let every drive be an ampere of test current at the next place in doubt, the last of them nothing
+    where there are no more; how many places."""
+    b, most = 0, len(room.emf)
+    for d in range(most):
         for n in range(room.start.shape[1]):
             room.start[d, n] = room.right[d, n] = 0.0
     for u in range(len(doubt)):
@@ -93,16 +99,16 @@ def driven_by(ground: Ground, places: Spots, doubt: Flags, room: Room, first: in
                 for n in range(len(column)):
                     start[n] += places.far[u, e] * column[n]
         b += 1
-    return b - first
+    return b
 
 
 @inner
-def taken_over(places: Spots, doubt: Flags, room: Room, first: int, some: int, rows: Rows) -> int:
+def taken_over(places: Spots, doubt: Flags, room: Room, some: int, rows: Rows) -> int:
     """Resistances at the next `some` places in doubt, as their drives show them: no doubt is left. How
     many that were."""
-    b = first
+    b = 0
     for u in range(len(doubt)):
-        if doubt[u] and b < first + some:
+        if doubt[u] and b < some:
             rows.ohms[u], doubt[u] = read_at(places, u, room.x[b]), False
             b += 1
     return some
@@ -125,12 +131,11 @@ def seen_two_ways(
     turned: Ints,
     fine: Room,
     rows: Rows,
-    doubt: Flags,
-) -> int:
-    """Where (u,) resistances that were read plainly are to be doubted still, and in how many places: where
-    w C^-1 l, all ports and turns at once, taken off what they are without does not say the same. With w
+) -> None:
+    """How far off (u,) resistances that were read plainly may be, `rows.part`: how far w C^-1 l, all ports
+    and turns at once, taken off what they are without is from it. With w
     and l exchanged and C^-1 transposed that is the same again, and rounded otherwise."""
-    many, size, some = len(ports), len(ports) + len(turned), 0
+    many, size = len(ports), len(ports) + len(turned)
     for i in range(many):
         weigh(rows.moves[i], ground, own, ports[i], places)
         feel(rows.feels[i], rows.far, ground, own, ports[i], places)
@@ -141,12 +146,9 @@ def seen_two_ways(
     taken_off(rows.twice, rows.part, pull, weight, fine.solved.T, many, size)
     for u in range(len(rows.ohms)):
         ohm = rows.ohms[u]
-        least = abs(ohm) + 0.01
-        swamped = not abs(rows.bare_ohm[u]) < SWAMPED * least
+        swamped = not abs(rows.bare_ohm[u]) < SWAMPED * (abs(ohm) + 0.01)
         off = max(abs(ohm - rows.once[u]), abs(ohm - rows.twice[u]))
-        doubt[u] &= swamped or not off < AGREE * least
-        some += doubt[u]
-    return some
+        rows.part[u] = np.inf if swamped else off
 
 
 @inner

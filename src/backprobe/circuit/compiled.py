@@ -29,6 +29,11 @@ def inner(function: F) -> F:
     return _made(function, fastmath=False, nrt=False, way_in=False)
 
 
+def piece(function: F) -> F:
+    """inner(), a piece of what calls it (within() says why)."""
+    return _made(function, fastmath=False, nrt=False, way_in=False, forced=True)
+
+
 def making(function: F) -> F:
     """The same for what makes arrays."""
     return _made(function, fastmath=False, way_in=False)

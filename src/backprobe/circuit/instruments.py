@@ -27,7 +27,6 @@ from backprobe.circuit.spots import (
     ASKED,
     KNOWN,
     LIGHT,
-    LIVE,
     SURE,
     Ground,
     Meters,
@@ -76,7 +75,8 @@ class Taps:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
     """Readings (H, f), their change per battery volt and, where that was asked for, per ln of
-    contacts and per kelvin (H, f, 1 or 3), and the resistance at the probes (H, f), 0 where no instrument loads them."""
+    contacts and per kelvin (H, f, 1 or 3), and the resistance at the probes (H, f), as well as the
+    instrument needs it there: 0 where none loads them, anything where there is no voltage to load."""
 
     mean: Floats
     slope: Floats
@@ -151,8 +151,8 @@ def moved(
     """What contacts and warm copper add (H, f, 2) to taps that show `mean` (H, f), from resistances
     `source` (H, f) at the probes, as Shown has them."""
     lean = settled.lean()
-    contacts, _, _ = _in_variant(bases, lean, taps, "contacts", sure, source)
-    warm, _, _ = _in_variant(bases, lean, taps, "warm", sure, source)
+    contacts, _, _ = _in_variant(bases, lean, taps, "contacts", sure, source, mean_only=True)
+    warm, _, _ = _in_variant(bases, lean, taps, "warm", sure, source, mean_only=True)
     return np.stack([(contacts - mean) / CONTACT_STEP, (warm - mean) / WARM_STEP], axis=2)
 
 
@@ -166,12 +166,12 @@ def _in_variant(
     mean_only: bool = False,
 ) -> tuple[Floats, Floats, Floats]:
     """Means, resistances at the probes and battery slopes (H, f) with the states as settled, or the
-    `mean_only`. `nominal`: resistances already known, good enough for instruments that hardly load."""
+    `mean_only` (the others hold nothing). `nominal`: resistances already known, good enough for
+    instruments that hardly load."""
     shape = (settled.cases.count, len(taps.meter))
     room = np.zeros if (settled.on == NOT_SETTLED).any() else np.empty
-    rest = (1, shape[1]) if mean_only else shape
-    mean, battery = room(shape), room(rest)
-    source = room(rest) if nominal is None else nominal.copy()
+    mean, battery = room(shape), room((0 if mean_only else shape[0], shape[1]))
+    source = room((1 if mean_only else shape[0], shape[1])) if nominal is None else nominal.copy()
     places, place = _places(taps)
     state = np.zeros(len(taps.meter), np.int8)
     state[taps.loading] = KNOWN
@@ -182,7 +182,7 @@ def _in_variant(
     finds = state == ASKED
     meters = Meters(
         place=place,
-        slack=np.where(finds, np.where(heavy, 0.0, sure * taps.meter / LIVE), np.inf),
+        easy=~finds,
         agree=np.where(finds & heavy, AGREE, 0.0),
         load=np.where((state > 0) & ~taps.ohms, 1.0 / taps.meter, 0.0),
         shows_ohms=taps.ohms,
@@ -244,9 +244,7 @@ def _runs(place: Ints, known: States | None = None) -> Ints:
 def _places(taps: Taps) -> tuple[Taps, Ints]:
     """The taps without those that only differ in their meter, and where each is among them."""
     touched = np.concatenate([taps.at, taps.value, taps.far_at, taps.far], axis=1)
-    known: dict[bytes, int] = {}
-    place = np.array([known.setdefault(row.tobytes(), len(known)) for row in touched], np.int64)
-    if len(known) == len(touched):
+    kinds, place = distinct(touched.view(np.int8))
+    if len(kinds) == len(touched):
         return taps, place
-    first = np.unique(place, return_index=True)[1]
-    return taps.only(first), place
+    return taps.only(np.unique(place, return_index=True)[1]), place

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import inner
+from backprobe.circuit.compiled import inner, piece
 from backprobe.circuit.limits import QUICK
 from backprobe.circuit.net import Flags, Floats, Ints, States
 
@@ -49,7 +49,7 @@ def close_call(
     return False
 
 
-@inner
+@piece
 def moved_on(amount: Floats, rules: Rules, active: Ints, awake: int, states: States) -> int:
     """Make the moves that are due (as circuit.limits.due): 1, or 0 when there is none."""
     first, over, worst = 9, -1.0, -1
@@ -73,7 +73,7 @@ def moved_on(amount: Floats, rules: Rules, active: Ints, awake: int, states: Sta
     return 1
 
 
-@inner
+@piece
 def due_at(amount: float, rules: Rules, k: int) -> int:
     """The pace at which a limit moves its state, 9 where it does not."""
     size = abs(amount) if rules.size[k] else amount
@@ -106,7 +106,7 @@ def spared(
     return due == 1 or first not in (1, 3)
 
 
-@inner
+@piece
 def reaching(watch: Floats, spare: Floats, active: Ints, awake: int) -> float:
     """How far a unit fed into an equation, `watch` (K,), goes of what the amounts may change by."""
     most = 0.0

@@ -22,6 +22,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
+from backprobe.circuit.compiled import compiled
+
 REFERENCE = "battery minus"
 GMIN = 1e-9
 """Leakage of every node to the reference, S: a floating pin then reads 0 V."""
@@ -221,8 +223,15 @@ def _conditions(
 
 def allowed(when: tuple[Ints, Ints, Ints], states: States, size: int) -> Flags:
     """(g, size) whether each owner's conditions hold in state vectors (g, S)."""
-    owner, state, mask = when
-    row, condition = np.nonzero(((mask >> states[:, state]) & 1) == 0)
     result = np.ones((len(states), size), bool)
-    result[row, owner[condition]] = False
+    _denied(*when, np.ascontiguousarray(states), result)
     return result
+
+
+@compiled
+def _denied(owner: Ints, state: Ints, mask: Ints, states: States, result: Flags) -> None:
+    """Whose conditions do not hold."""
+    for g in range(len(states)):
+        for c in range(len(owner)):
+            if not (mask[c] >> states[g, state[c]]) & 1:
+                result[g, owner[c]] = False

@@ -90,10 +90,14 @@ def entries(vectors: Sequence[Sequence[tuple[int, float]]], width: int) -> tuple
     """Sparse vectors as (places, values), each (count, width), padded with -1 and 0."""
     at = np.full((len(vectors), width), -1, np.int64)
     value = np.zeros((len(vectors), width))
-    for number, vector in enumerate(vectors):
-        live = [(place, coefficient) for place, coefficient in vector if place >= 0]
-        for k, (place, coefficient) in enumerate(live):
-            at[number, k], value[number, k] = place, coefficient
+    found = [
+        (number, k, place, coefficient)
+        for number, vector in enumerate(vectors)
+        for k, (place, coefficient) in enumerate([each for each in vector if each[0] >= 0])
+    ]
+    if found:
+        row, column, place, coefficient = map(list, zip(*found, strict=True))
+        at[row, column], value[row, column] = place, coefficient
     return at, value
 
 

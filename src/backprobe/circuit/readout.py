@@ -11,9 +11,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.careful import Careful, careful_for, read_carefully
+from backprobe.circuit.careful import Careful, careful_for, ohms_again, seen_two_ways, volts_again
 from backprobe.circuit.compiled import compiled, inner
 from backprobe.circuit.net import Flags, Floats, Ints
+from backprobe.circuit.refine import prepare
 from backprobe.circuit.settled import LOST, READS, SEES
 from backprobe.circuit.small import Bench, Vectors, alike, bench, meet, put_in, take_out
 from backprobe.circuit.spots import (
@@ -34,6 +35,8 @@ from backprobe.circuit.spots import (
 
 WHOLE = 1e-2
 """Share of digits that ports keep beside turns which lost some, from which all is read plainly."""
+WORTH = 0.1
+"""Share of the volts that may be lost which an error of the resistance at a probe may be worth."""
 BLOCK = 16
 """Unknowns at a time for which columns are laid down as rows."""
 
@@ -63,17 +66,17 @@ def readout(
 ) -> None:
     """Fill in readings, their change per volt of the battery and the resistance at the probes (H, f),
     for the hypotheses `order` (n,), sorted by their pattern `label` (n,). What
-    may have lost more than `sure` volts is refined. Of `change` and `source` only one row may be there,
-    to work in."""
-    many, widest, most = len(places.at), 1, 1
+    may have lost more than `sure` volts is refined. Of `source` only one row may be there, to work in; of
+    `change` none."""
+    many, widest, most, kinds = len(places.at), 1, 1, 2 if len(change) else 1
     for h in order:
         widest = max(widest, resting.start[h + 1] - resting.start[h])
     for p in range(len(resting.begin) - 1):
         most = max(most, resting.begin[p + 1] - resting.begin[p])
     desk = Desk(
         bench(most, widest),
-        rows_for(many, most, widest, len(ground.x) if 2 * len(order) > len(ground.x) else 0),
-        careful_for(ground, most + widest),
+        rows_for(many, most, widest, len(ground.x) if 2 * len(order) > len(ground.x) else 0, kinds),
+        careful_for(ground, most + widest, kinds),
         np.empty(widest, np.int64),
         np.empty(many, np.bool_),
     )
@@ -119,7 +122,7 @@ def go(
         if many:
             left, whole = put_in(own, ports, work, least)
             left = min(left, least)
-        plain, sees, doubts = left >= READS and whole >= WHOLE, whole >= SEES, 0
+        plain, sees = left >= READS and whole >= WHOLE, whole >= SEES
         if not met:
             meet_places(ground, places, own, ports, turned, work, rows, asked)
             met = True
@@ -132,20 +135,38 @@ def go(
                 ponder(many, turned, work, rows, asked)
                 weighed = True
             volts = not sees or not trusted(many, work, rows, whole, sure)
+            if volts:
+                prepare(ground.laid, own, ports, ground.turns, turned, desk.careful.fine)
+                volts_again(ground, places, own, ports, turned, desk.careful, rows, left)
             if asked:
-                doubts = doubted(meters, places, many, work, rows, whole, sees, desk.doubt)
-            if volts or doubts:
-                read_carefully(
-                    ground, places, own, ports, turned, desk.careful, rows, left, volts,
-                    desk.doubt[: len(places.at) if doubts else 0],
-                )  # fmt: skip
-                weighed = False
-        at = h if kept else 0
-        shown(meters, rows, mean[h], change[at], source[at])
+                strain(many, work, rows, whole, sees)
+                tests = doubted(meters, places, rows, sure, desk.doubt)
+                if tests and not volts:
+                    prepare(ground.laid, own, ports, ground.turns, turned, desk.careful.fine)
+                if tests:
+                    seen_two_ways(ground, places, own, ports, turned, desk.careful.fine, rows)
+                    weighed = False
+                    tests = doubted(meters, places, rows, sure, desk.doubt)
+                if tests:
+                    ohms_again(
+                        ground,
+                        places,
+                        own,
+                        ports,
+                        turned,
+                        desk.careful,
+                        rows,
+                        left,
+                        tests,
+                        desk.doubt,
+                    )
+        shown(meters, rows, mean[h], source[h if kept else 0])
+        if len(change):
+            changed(meters, rows, change[h], source[h if kept else 0])
 
 
 @inner
-def shown(meters: Meters, rows: Rows, mean: Floats, change: Floats, source: Floats) -> None:
+def shown(meters: Meters, rows: Rows, mean: Floats, source: Floats) -> None:
     """What instruments show of readings and resistances."""
     for r in range(len(meters.runs)):
         f, u, many = meters.runs[r]
@@ -159,23 +180,30 @@ def shown(meters: Meters, rows: Rows, mean: Floats, change: Floats, source: Floa
         for i in range(many):
             part[i] = 1.0 / (1.0 + max(own[i], 0.0) * load[i])
         times(mean[f : f + many], rows.volts[0, u : u + many], part)
-        times(change[f : f + many], rows.volts[1, u : u + many], part)
     for f in range(len(mean)):
         if meters.shows_ohms[f]:
-            mean[f], change[f] = source[f], 0.0
+            mean[f] = source[f]
+
+
+@inner
+def changed(meters: Meters, rows: Rows, change: Floats, source: Floats) -> None:
+    """What a volt of the battery adds to what they show."""
+    for f in range(len(change)):
+        part = 1.0 / (1.0 + max(source[f], 0.0) * meters.load[f])
+        change[f] = 0.0 if meters.shows_ohms[f] else rows.volts[1, meters.place[f]] * part
 
 
 @inner
 def patterned(ground: Ground, places: Spots, turned: Ints, work: Bench, rows: Rows) -> None:
     """Readings and resistances in a pattern that was taken out, nothing defect."""
     count, many = len(turned), len(places.at)
-    again(rows.clear[0], rows.bare[0])
-    again(rows.clear[1], rows.bare[1])
+    for c in range(len(rows.clear)):
+        again(rows.clear[c], rows.bare[c])
     again(rows.clear_ohm, rows.bare_ohm)
     for i in range(count):
         weigh(rows.seen[i], ground, ground.turns, turned[i], places)
         feel(rows.felt[i], rows.far, ground, ground.turns, turned[i], places)
-        for c in range(2):
+        for c in range(len(rows.clear)):
             less(rows.clear[c], work.flow[i, c], rows.seen[i])
     for i in range(count):
         for u in range(many):
@@ -212,10 +240,10 @@ def meet_places(
 @inner
 def read_plainly(many: int, work: Bench, rows: Rows, asked: bool) -> None:
     """Readings and resistances of a hypothesis whose ports were put in."""
-    for c in range(2):
+    for c in range(len(rows.volts)):
         again(rows.volts[c], rows.clear[c])
     for i in range(many):
-        for c in range(2):
+        for c in range(len(rows.volts)):
             less(rows.volts[c], work.current[i, c], rows.weight[i])
     if not asked:
         return
@@ -270,31 +298,38 @@ def trusted(ports: int, work: Bench, rows: Rows, left: float, sure: float) -> bo
 
 
 @inner
-def doubted(
-    meters: Meters,
-    places: Spots,
-    ports: int,
-    work: Bench,
-    rows: Rows,
-    left: float,
-    sees: bool,
-    doubt: Flags,
-) -> int:
-    """Where resistances read plainly may have lost digits worth mentioning, `doubt` (u,), in the same
-    way; how many. All of them where next to nothing is left."""
+def strain(ports: int, work: Bench, rows: Rows, left: float, sees: bool) -> None:
+    """How far off resistances read plainly may be (u,), `rows.part`, in the same way: without end where
+    next to nothing is left."""
+    lost = LOST / left
+    again(rows.part, rows.stirred_ohm)
+    for i in range(ports):
+        for j in range(ports):
+            for u in range(len(rows.part)):
+                rows.part[u] += rows.moves[i, u] * abs(work.solved[i, j]) * rows.feels[j, u]
+    for u in range(len(rows.part)):
+        rows.part[u] = lost * rows.part[u] if sees else np.inf
+
+
+@inner
+def doubted(meters: Meters, places: Spots, rows: Rows, sure: float, doubt: Flags) -> int:
+    """Where resistances that may be off by `rows.part` (u,) matter, `doubt` (u,); how many. Where a meter
+    of R loads E volts behind Z, an error of Z is worth E R / (R + Z)^2 of it, and as much of what a volt
+    of the battery adds."""
     for u in range(len(doubt)):
-        doubt[u] = places.asked[u] and not sees
-    if sees:
-        lost = LOST / left
-        again(rows.part, rows.stirred_ohm)
-        for i in range(ports):
-            for j in range(ports):
-                for u in range(len(rows.part)):
-                    rows.part[u] += rows.moves[i, u] * abs(work.solved[i, j]) * rows.feels[j, u]
-        for f in range(len(meters.place)):
-            u = meters.place[f]
-            most = meters.slack[f] + meters.agree[f] * (abs(rows.ohms[u]) + 0.01)
-            doubt[u] |= places.asked[u] and not lost * rows.part[u] < most
+        doubt[u] = False
+    for f in range(len(meters.place)):
+        u, load = meters.place[f], meters.load[f]
+        if meters.easy[f] or not places.asked[u]:
+            continue
+        off, ohm, volt = rows.part[u], abs(rows.ohms[u]), 0.0
+        for c in range(len(rows.volts)):
+            volt += abs(rows.volts[c, u])
+        fine = off < meters.agree[f] * (ohm + 0.01)
+        if load > 0.0:
+            fine |= volt < sure
+            fine |= off * volt * load < WORTH * sure * (1.0 + max(ohm - off, 0.0) * load) ** 2
+        doubt[u] |= not fine
     some = 0
     for u in range(len(doubt)):
         some += doubt[u]
@@ -315,7 +350,7 @@ def untouched(ground: Ground, places: Spots, rows: Rows) -> None:
                     for at in range(first, last):
                         rows.far[at, u] += share * column[at]
     for u in range(len(places.at)):
-        for c in range(2):
+        for c in range(len(rows.bare)):
             rows.bare[c, u] = 0.0
             for w in range(2):
                 rows.bare[c, u] += places.value[w, u] * ground.x[places.at[u, w], c]

@@ -213,7 +213,9 @@ class _Walk:
     ) -> None:
         """A round for hypotheses sorted by their pattern `label` (n,), from a reference of theirs."""
         self.on[which] = self._number(reference)
-        frame, crowd = self._framed(reference, there[np.unique(label)], used)
+        frame, crowd = self._framed(
+            reference, there[np.bincount(label, minlength=len(there)) > 0], used
+        )
         for care in (CARE, MENDING):
             step(frame, rules, crowd, care, which, label, there, self.states, self.share, verdict)
             unsure = np.flatnonzero(verdict[which] == UNSURE)

@@ -20,7 +20,7 @@ LEAST = 1e-13
 """Least share of its own transfer a port must be left with for refining to find its digits again."""
 READS = 1e-5
 """The same share to read from whatever is asked."""
-SEES = 1e-9
+SEES = 1e-11
 """The same share to see with what is not decided by the last digits; a piece that hangs on its leak
 has 1e-9 to 1e-6."""
 LOST = 1e-13

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import inner, making
+from backprobe.circuit.compiled import inner, making, piece
 from backprobe.circuit.net import Flags, Floats, Ints
 from backprobe.circuit.ports import Ports
 
@@ -80,7 +80,7 @@ def _in_use(ports: Ports) -> tuple[Ints, Ints]:
     return (ports.left_at >= 0).sum(axis=1), (ports.right_at >= 0).sum(axis=1)
 
 
-@inner
+@piece
 def transfer(laid: Floats, of: Vectors, p: int, to: Vectors, q: int) -> float:
     """l_p' M^-1 r_q, from columns of the inverse laid down as rows (c, N)."""
     total = 0.0
@@ -92,7 +92,7 @@ def transfer(laid: Floats, of: Vectors, p: int, to: Vectors, q: int) -> float:
     return total
 
 
-@inner
+@piece
 def alike(of: Vectors, p: int, q: int) -> bool:
     """Whether two ports differ in alpha and emf alone, as severities of one defect do."""
     if of.lefts[p] != of.lefts[q] or of.rights[p] != of.rights[q] or of.gain[p] != of.gain[q]:
@@ -106,7 +106,7 @@ def alike(of: Vectors, p: int, q: int) -> bool:
     return True
 
 
-@inner
+@piece
 def driven(x: Floats, of: Vectors, p: int, change: int) -> float:
     """l_p' x of a port (change 0), or what a volt of the battery adds to it (change 1)."""
     total = 0.0
@@ -176,7 +176,7 @@ class Bench(NamedTuple):
     current: Floats
 
 
-@inner
+@piece
 def kept(ratio: float) -> float:
     """The share of its digits that a number keeps when it shrinks or grows by this ratio: what grows
     swamps what stood beside it."""
@@ -206,7 +206,7 @@ def bench(turns: int, ports: int) -> Bench:
     )
 
 
-@inner
+@piece
 def take_out(laid: Floats, x: Floats, turns: Vectors, turned: Ints, work: Bench) -> float:
     """A pattern's turns (d,), solved for: `inverse` and `flow`. The least share of its own transfer
     that one of them is left with."""
@@ -231,7 +231,7 @@ def take_out(laid: Floats, x: Floats, turns: Vectors, turned: Ints, work: Bench)
     return least
 
 
-@inner
+@piece
 def meet(
     laid: Floats, x: Floats, turns: Vectors, turned: Ints, own: Vectors, ports: Ints, work: Bench
 ) -> None:
@@ -265,7 +265,7 @@ def meet(
                 work.drive[i, c] -= work.near[i, d] * work.flow[d, c]
 
 
-@inner
+@piece
 def put_in(own: Vectors, ports: Ints, work: Bench, kept_out: float) -> tuple[float, float]:
     """Ports (k,) that have met the pattern, solved for: `solved` and `current`. The least share of its
     own transfer that one of them is left with, or that was left of it beside what the turns added;

@@ -13,8 +13,8 @@ from backprobe.circuit.small import Vectors
 
 AGREE = 1e-8
 """So far, as a share, what is worked out in two orders may differ."""
-SURE, LIVE = 1e-10, 100.0
-"""Volts that may be lost where nothing else is said; more volts than a machine has."""
+SURE = 1e-10
+"""Volts that may be lost where nothing else is said."""
 LIGHT: Final = 1e6
 """Ohms from which an instrument loads so little that what contacts and warmth do to the load is
 nothing beside what they do to the reading."""
@@ -60,14 +60,14 @@ class Spots(NamedTuple):
 
 class Meters(NamedTuple):
     """The instruments: at which place (f,), what one loads per ohm at its probes, `load`
-    (0 for those that load nothing or show ohms), ohms that may be lost there, `slack`, and as a share of
-    them, `agree`; whether it shows ohms, and what is known of the resistance at its probes (KNOWN,
+    (0 for those that load nothing or show ohms), whether what it shows bears any error of them, `easy`, and
+    the share of them that may be lost, `agree`; whether it shows ohms, and what is known of the resistance at its probes (KNOWN,
     ASKED or 0). `runs` (r, 3): the first of instruments side by side at places side by side of which
     the same is known, its place, and how many."""
 
     place: Ints
     load: Floats
-    slack: Floats
+    easy: Flags
     agree: Floats
     shows_ohms: Flags
     source: States
@@ -77,7 +77,7 @@ class Meters(NamedTuple):
 class Rows(NamedTuple):
     """Room to work in, by place u. Of turns (d, u): what their currents do to readings, `seen`, what
     a test current does to them, `felt`, and T^-1 times that, `passed`; of ports (k, u) `weight` w and
-    `pull` l. Readings (2, u) and resistances (u,) of the network as factorised (`bare`), in a pattern
+    `pull` l. Readings (1 or 2, u) and resistances (u,) of the network as factorised (`bare`), in a pattern
     (`clear`), under a hypothesis; the same resistance worked out in two other ways; and what adds up to it.
     Signs left out, what turns add to readings and resistances on the way, `stirred` and
     `stirred_ohm` (u,), and to what a port does, `moves` w and `feels` l (k, u). `far` (N, u): what a
@@ -105,17 +105,17 @@ class Rows(NamedTuple):
 
 
 @making
-def rows_for(places: int, turns: int, ports: int, unknowns: int) -> Rows:
-    """Room for so many."""
+def rows_for(places: int, turns: int, ports: int, unknowns: int, kinds: int) -> Rows:
+    """Room for so many; `kinds`: 1 for readings alone, 2 with what a volt of the battery does to them."""
     return Rows(
         np.empty((turns, places)),
         np.empty((turns, places)),
         np.empty((turns, places)),
         np.empty((ports, places)),
         np.empty((ports, places)),
-        np.empty((2, places)),
-        np.empty((2, places)),
-        np.empty((2, places)),
+        np.empty((kinds, places)),
+        np.empty((kinds, places)),
+        np.empty((kinds, places)),
         np.empty(places),
         np.empty(places),
         np.empty(places),

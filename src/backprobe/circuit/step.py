@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled, inner
+from backprobe.circuit.compiled import compiled, inner, piece
 from backprobe.circuit.factor import Exact
 from backprobe.circuit.moves import Rules, close_call, moved_on, reaching, spared
 from backprobe.circuit.net import Flags, Floats, Ints, States
@@ -261,7 +261,7 @@ def levelled(
     without(level, rules, there, active, awake)
 
 
-@inner
+@piece
 def without(amount: Floats, rules: Rules, there: Flags, active: Ints, awake: int) -> None:
     """An absent branch carries nothing, to the last digit."""
     for a in range(awake):
@@ -270,7 +270,7 @@ def without(amount: Floats, rules: Rules, there: Flags, active: Ints, awake: int
             amount[a] = 0.0
 
 
-@inner
+@piece
 def affected(frame: Frame, own: Vectors, p: int, turns: int, awake: int, desk: Desk) -> None:
     """What an ampere through the only port takes off what awake limits watch."""
     effect, watched, through = desk.effect, desk.watched, desk.work.through
@@ -310,7 +310,7 @@ def calm_down(turns: int, awake: int, desk: Desk) -> None:
             calm.sway[i] = max(calm.sway[i], abs(desk.watched[i, a]) * calm.spare[a])
 
 
-@inner
+@piece
 def reached(frame: Frame, of: Vectors, p: int, amps: float, awake: int, desk: Desk) -> float:
     """How far at most amperes through a port go by themselves of what some amount may change by."""
     calm, total = desk.calm, 0.0
@@ -322,7 +322,7 @@ def reached(frame: Frame, of: Vectors, p: int, amps: float, awake: int, desk: De
     return total
 
 
-@inner
+@piece
 def swayed_by(frame: Frame, of: Vectors, p: int, turns: int, awake: int, desk: Desk) -> float:
     """How far at most an ampere through the only port goes of what some amount may change by."""
     total: float = reached(frame, of, p, 1.0, awake, desk)
@@ -385,7 +385,7 @@ def again(frame: Frame, own: Vectors, ports: Ints, turned: Ints, fine: Room, lef
     refine(frame.exact, frame.laid, own, ports, frame.turns, turned, fine, left)
 
 
-@inner
+@piece
 def take_off(
     amount: Floats, amps: float, frame: Frame, of: Vectors, p: int, active: Ints, awake: int
 ) -> None:

@@ -14,8 +14,10 @@ read as what flows through the port.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
+from scipy.sparse import csr_array
 
 from backprobe.circuit.base import Base
 from backprobe.circuit.limits import Limits
@@ -44,13 +46,10 @@ class Turns:
         number[branch] = np.arange(len(branch))
         battery = [net.elements[b].battery for b in branch] + [False] * len(net.sources)
         off, on = [], []
-        column, nodes = net.column.tocsc(), len(net.nodes) - 1
-        for b in branch:
-            own = ((nodes + int(b), 1.0),)
-            row = slice(net.row.indptr[b], net.row.indptr[b + 1])
-            into = slice(column.indptr[b], column.indptr[b + 1])
-            left = tuple(zip(net.row.indices[row] - 1, net.row.data[row], strict=True))
-            right = tuple(zip(column.indices[into] - 1, column.data[into], strict=True))
+        nodes = len(net.nodes) - 1
+        rows, columns = _by_rows(net.row[branch]), _by_rows(net.column.tocsc()[:, branch].T)
+        for b, left, right in zip(branch.tolist(), rows, columns, strict=True):
+            own = ((nodes + b, 1.0),)
             off.append(Port(left=own, right=own, alpha=0.0))
             on.append(Port(left=left, right=right + own, alpha=1.0, emf=float(net.emf[b])))
         for source in net.sources:
@@ -117,3 +116,10 @@ class Turns:
                 turn[branch[found >= 0]] = found[found >= 0]
         alone: Flags = (turn >= 0) & ((ports.right_at >= 0).sum(axis=1) == 1)
         return turn, alone
+
+
+def _by_rows(matrix: csr_array) -> list[tuple[tuple[int, float], ...]]:
+    """Its rows as (node's place in x, coefficient), -1 for the reference."""
+    entries = list(zip((matrix.indices - 1).tolist(), matrix.data.tolist(), strict=True))
+    ends = matrix.indptr.tolist()
+    return [tuple(entries[first:last]) for first, last in pairwise(ends)]
