@@ -63,6 +63,7 @@ class Base:
                 grown = np.empty((room, self.net.size))
                 grown[:known] = self._laid[:known]
                 self._laid = grown
+            new = new[self.factor.row[new].argsort()]  # those solved together begin at one row
             self._place[new] = np.arange(known, self._count)
             self.factor.units(new, self._laid[known : self._count])
         return self._laid[: self._count], self._place
