@@ -134,14 +134,16 @@ that two defects far apart end as both alone.
 ([decision 23](decisions/0023-loops-over-hypotheses-are-compiled.md)); everyone is walked and read on the nearest
 ([decision 40](decisions/0040-on-the-nearest.md)), which halved coming to rest. Severities of one defect stand side by side:
 what their port does to limits and readings, whatever its ohms, is found once for all of them. They are
-read in blocks of a million readings, for new memory takes longer than what is written into it. What bounds coming to
-rest: half is the compiled rounds from key off, whose every pattern of states, seven hundred in nine rounds, has its turns
-taken out anew; an eighth lays out the columns of 700 places on each of five factorisations; a quarter is the arrays around
-it. Of reading, a quarter is what is plain, two millionths of a second each; half finds again the digits of two hundred
-hypotheses that leave a piece on its leak, at each probe in that piece; the rest lays out the columns of every probe.
+read in blocks of a million readings, for new memory takes longer than what is written into it; a resistance that lost digits
+is found again only where that would show on the meter ([decision 30](decisions/0030-digits-where-they-matter.md)). What bounds
+coming to rest: two fifths are the compiled rounds from key off, in which fourteen thousand times a hypothesis is looked at in full,
+for it stands among few or a bound does not clear it; a fifth lays out the columns of 700 places on each of five factorisations; the
+rest is the factorisations and the arrays around it. Of reading, a third is what is plain, some two millionths of a second each; a third finds
+again the digits of two hundred hypotheses that leave a piece on its leak; a quarter lays out the columns of every probe.
 Tried: more factorisations (what they save in turns they cost in columns), fewer; refining all that a hypothesis needs in one
 go (next to nothing). Not tried: columns at the probes alone; the tables of the pairs for the singles, which read at two millionths
-of a second each but take three tenths of a second to make.
+of a second each but take three tenths of a second to make; correcting a small system by one exact answer instead of
+refining at every probe (a tenth of all at most).
 
 **A round.** What is read of a few hypotheses is read of them alone, and what arrival made of the readings is kept
 ([decision 20](decisions/0020-followed-after-arrival.md)); digits are found again only where what is asked may have lost
