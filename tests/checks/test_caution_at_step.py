@@ -13,12 +13,12 @@ import pytest
 
 from backprobe.book import read_book
 from backprobe.book.situations import Situation
-from backprobe.checks import places, ranging_steps
+from backprobe.checks import at_step, places, proving, ranging_steps
 from backprobe.checks import steps as steps_module
 from backprobe.checks.at_step import BEGINS, cautions_at
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
-from backprobe.checks.present import _heavy
+from backprobe.checks.mending import heavy
 from backprobe.checks.scene import scene_of
 from backprobe.checks.steps import LIFTED_FIRST, NEW_FUSES, steps
 from backprobe.defects.predict import Circuit
@@ -128,16 +128,23 @@ def test_a_repair_mends_before_it_puts_back_and_minus_comes_on_last(proposed):
 
 @pytest.mark.parametrize(
     ("key", "live"),
-    [("lugs at starter", True), ("starter", True), ("beacon", False), ("wire 35a", False)],
+    [
+        ("lugs at starter", True),
+        ("starter", True),
+        ("engine strap", True),
+        ("beacon", False),
+        ("wire 35a", False),
+    ],
 )
 def test_work_on_unfused_copper_lifts_the_minus_first(proposed_scene, key, live):
     found = [group.key for group in proposed_scene.defects.groups if group.key.startswith(key)]
     assert found
-    assert bool(_heavy(proposed_scene, found[0])) == live
+    assert bool(heavy(proposed_scene, found[0])) == live
 
 
 def test_the_beginnings_are_those_of_steps() -> None:
     """A step that is worded anew must be found again."""
-    said = "".join(inspect.getsource(one) for one in (steps_module, ranging_steps, places)).lower()
+    told = (steps_module, ranging_steps, places, proving)
+    said = "".join((*map(inspect.getsource, told), at_step.PROVE)).lower()
     known = {begin for begins in BEGINS.values() for begin in begins}
     assert {begin for begin in known if begin.lower() not in said} == set()

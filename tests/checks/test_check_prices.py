@@ -159,7 +159,10 @@ def test_a_lamp_is_fitted_and_taken_off_with_the_key_off():
         "Pull F1.",
         "Fit a 55 W lamp between F1 pin 1 (wire 1, red) and F1 pin 2 (wire 10, red).",
     )
-    assert told[-1] == "When done: key off, wait, take the lead off and put F1 back."
+    assert told[-1] == (
+        "When done: key off, wait, take the lead off. F1 stays out until its line is mended or a check "
+        "asks for it."
+    )
 
 
 def test_a_lead_that_is_still_fitted_comes_off_and_what_stays_off_is_said():

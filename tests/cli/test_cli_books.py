@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -153,6 +154,19 @@ def test_expect_gives_healthy_and_each_severity_of_a_defect(command) -> None:
     # a dead short leaves the group's 100 mA times what is left of the wire: far below 1 V
     assert rows[1]["value"] < 0.1
     assert len(rows) > 3
+
+
+def test_expect_gives_a_usual_meter_its_error(command) -> None:
+    """Two terminators of 120 ohm read 60 give or take what a handheld ohmmeter and its leads are off by,
+    and a length of wire next to nothing: neither is right to a tenth of an ohm."""
+    bus = command("expect", "ohms display.3 to display.4, battery off", "--book", "tracked-dumper")
+    low, give = (float(n) for n in re.findall(r"([\d.]+) ohm", bus.out)[:2])
+    assert low == pytest.approx(60.0, abs=1.5)
+    assert 2.0 < give < 12.0
+    wire = "ohms X10.3b to rail sensor.3, battery off, X10 unplugged, rail sensor unplugged"
+    rows = command("expect", wire, "--book", "tracked-dumper", "--json").json
+    assert rows[0]["value"] < 0.5
+    assert rows[0]["meter"] > 0.1
 
 
 def test_error_expect_of_an_unknown_defect(command) -> None:

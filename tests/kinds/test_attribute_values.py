@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from backprobe.kinds.records import SEVERITY, Attribute
+from backprobe.kinds.records import SEVERITY, SEVERITY_EMF, Attribute, Cell
 from backprobe.kinds.values import complete, num, number
 
 
@@ -43,9 +43,12 @@ def test_what_no_table_knows_is_kept() -> None:
 
 
 def test_a_severity_must_be_given_where_it_is_asked_for() -> None:
-    assert number(SEVERITY, {}, 3.0) == 3.0
-    with pytest.raises(ValueError, match=r"^this value needs a severity$"):
-        number(SEVERITY, {})
+    cell = Cell(ohm=3.0, spread=1.0, weight=1.0, emf=lambda a: -0.5 * num(a, "volts"))
+    assert number(SEVERITY, {}, cell) == 3.0
+    assert number(SEVERITY_EMF, {"volts": 24.0}, cell) == -12.0
+    for word in (SEVERITY, SEVERITY_EMF):
+        with pytest.raises(ValueError, match=r"^this value needs a severity$"):
+            number(word, {})
 
 
 def test_an_attribute_that_is_not_there_is_an_error() -> None:

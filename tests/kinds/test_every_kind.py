@@ -221,8 +221,7 @@ def test_failures_leave_every_resistance_positive(record: Kind | Role) -> None:
     branches = {branch.name: branch for branch in record.branches}
     for attrs in settings(record):
         for failure in record.failures:
-            cells = [cell.ohm for cell in failure.cells] or [None]
-            for severity in cells:
+            for severity in failure.cells or (None,):
                 for change in failure.changes:
                     if isinstance(change, Series):
                         added = number(change.ohm, attrs, severity)

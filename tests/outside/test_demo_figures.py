@@ -89,6 +89,15 @@ def test_ratiometric_signals_lie_in_their_window(healthy, pin, situation):
     assert 0.48 <= volts(healthy, situation, f"ECU.{pin}", "ECU:ground") <= 4.52
 
 
+def test_boost_with_the_engine_stopped_is_the_air_of_the_day(healthy):
+    """Absolute kPa: 101.3 at sea level (ISO 2533)."""
+    shown = demo_circuit().book.displays["ECU", "boost pressure"]
+    volts_of = Probe(kind="inner", p=f"ECU:{shown.pin.name}", n="ECU:ground")
+    at = float(healthy.seen(ON, [volts_of]).mean[0, 0])
+    kpa = shown.low + (at - shown.low_v) * (shown.high - shown.low) / (shown.high_v - shown.low_v)
+    assert kpa == pytest.approx(101.3, abs=3.0)
+
+
 def test_can_bus_is_60_ohm_with_the_power_off(healthy):
     """Two terminators of 120 ohm: 60 across the pair, power off (Kia manual)."""
     assert ohms(healthy, DEAD, "ECU.70", "ECU.71") == pytest.approx(60, abs=1.5)

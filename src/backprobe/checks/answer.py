@@ -6,7 +6,7 @@ from dataclasses import replace
 from math import inf
 
 from backprobe.checks.model import Check, displayed
-from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, answers_of, places_of
+from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, answers_of, places_of, running_in
 from backprobe.checks.trap import ABOUT
 from backprobe.findings.model import (
     Act,
@@ -168,9 +168,15 @@ def _swept(check: Check, visit: int, word: str) -> tuple[AnyFinding, ...]:
     failing = word.removeprefix(f"{FOUND['sweep']} ")
     _must(word == NOTHING["sweep"] or failing in functions, check, word)
     tried = functions if word == NOTHING["sweep"] else functions[: functions.index(failing) + 1]
-    situation = replace(check.situation, after=None)
+    still = replace(check.situation, after=None)
+    turning = replace(still, key="run")
     return tuple(
-        Works(visit=visit, situation=situation, target=name, works=name != failing)
+        Works(
+            visit=visit,
+            situation=turning if name in running_in(check) else still,
+            target=name,
+            works=name != failing,
+        )
         for name in tried
     )
 

@@ -14,6 +14,9 @@ from backprobe.kinds.hazards import HAZARDS
 HANDS: Final = ("Key off, wait", "Key stays off", "Unplug", "Plug", "Pull", "Put", "Key off")
 LEADS: Final = ("Meter on", "Clamp on", "Milliohm meter", "Fit a")
 LAMP: Final = ("Put a", "Feed", "Fit a")
+PROVE: Final = "Prove it."
+"""How the proof that ends a repair begins."""
+PROOF: Final = (PROVE, "What failed before")
 BEGINS: Final[Mapping[str, tuple[str, ...]]] = {
     "unplug-live": HANDS,
     "injector-drive": (*HANDS, *LEADS),
@@ -25,16 +28,16 @@ BEGINS: Final[Mapping[str, tuple[str, ...]]] = {
     "unit-lines": (*LAMP, *LEADS),
     "hot-lamp": LAMP,
     "fire": LAMP,
-    "spray": ("Wet",),
-    "hot-parts": ("Warm",),
+    "spray": ("Wet", *PROOF),
+    "hot-parts": ("Warm", "Bring the machine"),
     "may-move": HANDS,
     "starter-bypass": HANDS,
     "short-circuit": ("Lift the battery minus", *LAMP, *LEADS),
     "thin-jumper": ("Fit a",),
     "fuse-rating": ("Fit a new", "Pull", *LAMP),
-    "crank-limit": ("A second person cranks",),
+    "crank-limit": ("A second person cranks", *PROOF),
     "moving-parts": ("Start the engine",),
-    "fumes": ("Start the engine",),
+    "fumes": ("Start the engine", "Bring the machine", *PROOF),
 }
 """How the step begins that a hazard belongs to, the best first; one that is not here, or finds none,
 is said before the first step."""

@@ -177,14 +177,18 @@ def _works(scene: Scene) -> Iterator[Check]:
         )
     yield from _lamps(scene, near, known)
     if len(functions) >= SWEEP_LEAST:
-        names = [function.name for function in functions[:SWEEP_MOST]]
-        running = any(key_of(function) == "run" for function in functions[:SWEEP_MOST])
+        swept = functions[:SWEEP_MOST]
+        running = [function.name for function in swept if key_of(function) == "run"]
+        still = [function.name for function in swept if key_of(function) != "run"]
+        said = [listed(still)] if still else []
+        said += [f"with the engine running {listed(running)}"] if running else []
         yield made(
             "sweep",
-            ", ".join(names),
-            f"What works? Try {listed(names)}",
+            ", ".join((*still, *running)),
+            f"What works? Try {', then '.join(said)}",
             scene.situation("on"),
-            seconds=60.0 + 30.0 * len(names) + (45.0 if running else 0.0),
+            setting=", ".join(running),
+            seconds=60.0 + 30.0 * len(swept) + (45.0 if running else 0.0),
             hazards=("moving-parts", "fumes") if running else (),
         )
 

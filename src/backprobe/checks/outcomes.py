@@ -389,6 +389,11 @@ def named_in(check: Check) -> tuple[str, ...]:
     return tuple(check.setting.split(", ")) if check.does == "look" and check.setting else ()
 
 
+def running_in(check: Check) -> tuple[str, ...]:
+    """The functions of a sweep that are tried with the engine running, the last ones."""
+    return tuple(check.setting.split(", ")) if check.does == "sweep" and check.setting else ()
+
+
 def answers_of(check: Check) -> tuple[str, ...]:
     """What may be named in the answer to a walk: the wires of a stretch first, then the places."""
     return (*named_in(check), *places_of(check))

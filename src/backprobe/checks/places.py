@@ -86,7 +86,7 @@ def _looks(scene: Scene) -> Iterator[Check]:
             opens=where,
             setting=", ".join(_named(wires.get(target, {}))),
             seconds=seconds,
-            hazards=_heat(scene, target),
+            hazards=heat(scene, target),
         )
     yield from _look_walks(scene, weight)
 
@@ -110,7 +110,7 @@ def _look_at(scene: Scene, part: str, places: Sequence[str]) -> Check:
         scene.situation("off"),
         opens=(part,),
         seconds=LOOK_S + LOOK_MORE_S * (len(wanted) - 1),
-        hazards=tuple(dict.fromkeys((*_heat(scene, part), *(task.hazards if task else ())))),
+        hazards=tuple(dict.fromkeys((*heat(scene, part), *(task.hazards if task else ())))),
     )
 
 
@@ -128,7 +128,7 @@ def _look_walks(scene: Scene, weight: Mapping[str, float]) -> Iterator[Check]:
             scene.situation("off"),
             opens=walk,
             seconds=180.0 + 180.0 * len(walk),
-            hazards=tuple(dict.fromkeys(h for name in walk for h in _heat(scene, name))),
+            hazards=tuple(dict.fromkeys(h for name in walk for h in heat(scene, name))),
         )
 
 
@@ -163,7 +163,8 @@ def _in_order(scene: Scene, walk: list[str], weight: Mapping[str, float]) -> lis
     return sorted(walk, key=lambda name: (-rate(name), name))
 
 
-def _heat(scene: Scene, target: str) -> tuple[str, ...]:
+def heat(scene: Scene, target: str) -> tuple[str, ...]:
+    """The caution of a part, section or spot where it is hot."""
     spot = scene.layout.book.spots.get(target)
     words = f"{target} {scene.layout.place(target)}".lower()
     hot = (spot is not None and spot.exposure == "hot") or any(
@@ -214,7 +215,7 @@ def _provoke(scene: Scene) -> Iterator[Check]:
     for condition, walk in targets:
         verb, how, hazard = CONDITIONS[condition]
         running = ("moving-parts",) if situation.key == "run" else ()
-        hot = [h for name in walk for h in _heat(scene, name)]
+        hot = [h for name in walk for h in heat(scene, name)]
         last = "; note which piece you hold when it shows" if len(walk) > 1 else ""
         yield made(
             "provoke",

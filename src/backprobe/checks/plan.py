@@ -174,8 +174,8 @@ def _words(plan: Plan, verdict: Verdict, offers: Sequence[Priced], left: tuple[f
     if verdict.state == "gone":
         found.append("It is not failing now: bring it back, or look for damage that stays.")
     if verdict.state == "odd":
-        odd = verdict.contradictions[0].words if verdict.contradictions else ""
-        found.append(f"The findings do not add up. Measure again first. {odd}".rstrip())
+        found.append("The findings do not add up. Measure again first.")
+        found += [f"{odd.words[:1].upper()}{odd.words[1:]}." for odd in verdict.contradictions[:1]]
     if offers:
         first = offers[0]
         found.append(f"Next: {first.check.words} ({minutes(first.seconds)}).")

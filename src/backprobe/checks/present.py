@@ -7,7 +7,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from backprobe.book.situations import Situation
+from backprobe.checks.at_step import PROVE
 from backprobe.checks.bins import LEAST
+from backprobe.checks.mending import failing_key, repair_hazards
 from backprobe.checks.model import Check, Outcome, Priced
 from backprobe.checks.outcomes import Shown
 from backprobe.checks.policy import Step
@@ -150,6 +152,7 @@ def priced_repair(
     rest = masses.copy()
     rest[step.group] *= 1.0 - PROOF_PASSES
     spent = float(table.repair[step.group])
+    condition = awaited(scene.job.findings)
     check = Check(
         id=repair_id(key),
         does="repair",
@@ -157,11 +160,12 @@ def priced_repair(
         words=f"Mend {group.words} and prove it",
         situation=Situation(key="off", after=scene.past),
         opens=group.access,
-        hazards=("unplug-live", *_heavy(scene, key)),
+        hazards=repair_hazards(scene, group, condition),
         seconds=group.mend_s,
-        condition=awaited(scene.job.findings),
+        condition=condition,
     )
     words = steps(scene.layout, scene.job, check)
+    proof = proof_steps(condition, failing_key(scene))
     return Priced(
         check=check,
         seconds=spent,
@@ -184,22 +188,11 @@ def priced_repair(
         ),
         gain_s=max(0.0, table.escalate - step.left_s),
         bits=0.0,
-        steps=(*words, " ".join(("Prove it.", *proof_steps(check.condition)))),
+        steps=(*words, " ".join((PROVE, *proof))),
         cautions=cautions(check),
         why=f"No check that is worth its minutes is left: {group.words} stands at "
         f"{percent(float(masses[step.group] / masses.sum()))}.",
     )
-
-
-def _heavy(scene: Scene, key: str) -> tuple[str, ...]:
-    """Cautions of a repair on copper that a battery feeds with no fuse before it."""
-    layout = scene.layout
-    owners = {owner for atom in scene.defects.atoms if atom.group == key for owner in atom.owners}
-    wires = {name: wire for name, wire in layout.book.wires.items() if f"wire {name}" in owners}
-    ends = [end for wire in wires.values() for end in (wire.a, wire.b)]
-    ends += [end for owner in owners for end in layout.end_at.get(owner, ())]
-    live = any(layout.net.get(end, -1) in layout.unfused for end in ends)
-    return ("battery-gas", "short-circuit") if live else ()
 
 
 def priced_stop(scene: Scene, table: Table) -> Priced:

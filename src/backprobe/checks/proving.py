@@ -12,6 +12,7 @@ from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.checks.cost import BY_CLASS, price, seconds
 from backprobe.checks.layout import Layout
+from backprobe.checks.mending import TURNING, proof_hazards
 from backprobe.checks.model import Check, Outcome, Priced
 from backprobe.checks.scene import Scene
 from backprobe.checks.steps import cautions
@@ -30,17 +31,24 @@ EXPOSED: Final[Mapping[str, str]] = {
     "moved": "Move and shake the mended place while you watch.",
 }
 """How a condition is brought about once more."""
+EXPOSED_STILL: Final = "Move and shake the mended place while the engine stands."
 UNDER_LOAD: Final = (
-    "What failed before must pass now under load; move the mended place by hand; clear the codes, "
-    "three key cycles, codes again."
+    "What failed before must pass now under load; {moved}; clear the codes, three key cycles, codes "
+    "again."
 )
+MOVED: Final = "move the mended place by hand"
+MOVED_STILL: Final = f"{MOVED} while the engine stands, never while it turns, and try once more"
 CLOSE_S: Final = 15.0 * 60.0
 """Seconds to put back, clear the codes and write it up. Judgement."""
 
 
-def proof_steps(condition: str) -> tuple[str, ...]:
-    """What a repair must stand, in the condition it failed in."""
-    return (EXPOSED[condition], UNDER_LOAD) if condition else (UNDER_LOAD,)
+def proof_steps(condition: str, key: str) -> tuple[str, ...]:
+    """What a repair must stand, in the condition and with the key it failed in."""
+    turns = key in TURNING
+    tried = UNDER_LOAD.format(moved=MOVED_STILL if turns else MOVED)
+    if condition == "moved" and turns:
+        return (EXPOSED_STILL, tried)
+    return (EXPOSED[condition], tried) if condition else (tried,)
 
 
 def proving(
@@ -50,7 +58,6 @@ def proving(
     `names`: words of the suspect groups by key."""
     there = scene.live[0].bare() if scene.live else Situation(key="on")
     whole = Situation(key=there.key, on=there.on, after=scene.past)
-    care = {"run": ("moving-parts", "fumes"), "crank": ("crank-limit",)}.get(whole.key, ())
     check = Check(
         id=f"prove {proof.group} {proof.awaited}".strip(),
         does="prove",
@@ -58,10 +65,11 @@ def proving(
         words=f"Prove the repair of {proof.mended}: does it stay away?",
         situation=whole,
         condition=proof.awaited,
-        hazards=care,
+        hazards=tuple(dict.fromkeys(proof_hazards(scene, proof.awaited))),
         people=2 if whole.key == "crank" else 1,
         seconds=BY_CLASS["prove"][0],
     )
+    usual = () if proof.awaited else (EXPOSED[""],)
     away = weigh(book, predictor, _after(scene.job, check, again=False))
     again = weigh(book, predictor, _after(scene.job, check, again=True))
     chance = float(1.0 / (1.0 + np.exp(away.evidence - again.evidence)))
@@ -88,7 +96,7 @@ def proving(
         ),
         gain_s=0.0,
         bits=0.0,
-        steps=(*_whole(scene.job), EXPOSED[proof.awaited], UNDER_LOAD),
+        steps=(*_whole(scene.job), *usual, *proof_steps(proof.awaited, whole.key)),
         cautions=cautions(check),
         why=f"{proof.mended} is mended, but a fault may still be there: {percent(proof.still)}. "
         + (

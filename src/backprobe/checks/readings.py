@@ -129,6 +129,8 @@ def _hazards(layout: Layout, does: str, probe: Probe, situation: Situation) -> l
         layout.net_at(probe.n),
     }:
         found.append("short-circuit")
+    if any(lead.kind.startswith("lamp") for lead in situation.fitted):
+        found.append("hot-lamp")
     if any(layout.sensitive(node) for node in (probe.p, probe.n) if node in layout.touch):
         found.append("unit-lines")
     if situation.key == "crank":
@@ -290,7 +292,7 @@ def _lamp_for_fuse(scene: Scene) -> Iterator[Check]:
                 replace(plain, fitted=(lamp,)),
                 target=plug or name,
                 opens=(name, *off),
-                hazards=("fuse-rating",),
+                hazards=("fire",),
                 seconds=60.0 if plug else 240.0,
                 words=f"Lamp in place of {name}: volts across it",
             )

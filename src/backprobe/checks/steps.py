@@ -8,7 +8,7 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.checks.cost import open_places
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, displayed
-from backprobe.checks.outcomes import UNITS, places_of
+from backprobe.checks.outcomes import UNITS, places_of, running_in
 from backprobe.checks.trap import steps_of as trap_steps
 from backprobe.checks.wording import blinking, listed, node_words, reading, wire_words
 from backprobe.findings.model import JobState
@@ -21,8 +21,10 @@ KEY_WORDS = {
     "then crank).",
     "run": "Start the engine, let it idle.",
 }
+EACH = "note the first that does not work"
 NEW_FUSES = "Before the proof: new fuses of the printed rating where any is blown, never larger."
 OFF_AND_WAIT = "Key off, wait 30 seconds."
+STAYS_OUT = "stays out until its line is mended or a check asks for it."
 STAYS_OFF = "Key stays off."
 LIFTED_FIRST = (
     "Lift the battery minus cable first, keep it away from the post; back on before the proof."
@@ -51,7 +53,7 @@ def steps(
         found += [*hands, *key, *do]
     if more:
         found.append(more)
-    return (*found, *_back(check.situation))
+    return (*found, *_back(layout, check.situation))
 
 
 def cautions(check: Check) -> tuple[tuple[str, str], ...]:
@@ -154,12 +156,16 @@ def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
             "Meter on continuity; touch the leads together first: it must beep.",
             f"{lead} Note the first that beeps.{tail}",
         ]
+    if check.does == "sweep":
+        return _sweep(check, tail)
     if check.does == "trap":
         return [*trap_steps(check)]
     if check.does in UNITS and probe is not None:
         return [_leads(layout, check, probe.p, probe.n) + tail]
     if check.does == "repair":
-        return [f"{check.words.removesuffix(' and prove it')}."]
+        kind = layout.kind(check.target)
+        more = f" {kind.mend}" if kind and kind.mend else ""
+        return [f"{check.words.removesuffix(' and prove it')}.{more}"]
     if check.does == "new fuse":
         return [f"Watch the fuse and the load: does {check.target} blow?{tail}"]
     return [
@@ -169,11 +175,24 @@ def _do(layout: Layout, check: Check, healthy: str) -> list[str]:
     ]
 
 
+def _sweep(check: Check, tail: str) -> list[str]:
+    """What is tried with the engine stopped, then what needs it running."""
+    running = running_in(check)
+    still = [name for name in places_of(check) if name not in running]
+    tried = f"Try each, {EACH}: {', '.join(still or running)}."
+    if not running:
+        return [tried + tail]
+    if not still:
+        return [f"{KEY_WORDS['run']} {tried}{tail}"]
+    return [
+        tried,
+        f"{KEY_WORDS['run']} If all of that works, go on and {EACH}: {', '.join(running)}.{tail}",
+    ]
+
+
 def _question(layout: Layout, check: Check) -> str:
     if check.does == "works":
         return f"Try it: {check.target}. Does it work?"
-    if check.does == "sweep":
-        return f"Try each, note the first that does not work: {check.target}."
     if check.does == "codes":
         return f"Read the codes: is {blinking(layout.book, check.target)} active?"
     if check.does == "unplug":
@@ -211,15 +230,21 @@ def lead_words(lead: Lead) -> str:
     return f"{size} {what}" if what in ("lamp", "resistor") else lead.kind
 
 
-def _back(then: Situation) -> list[str]:
+def _back(layout: Layout, then: Situation) -> list[str]:
+    """What is undone at the end. A fuse that a lamp stood in for waits: its line may be shorted."""
+    lamps = [lead for lead in then.fitted if lead.kind.startswith("lamp")]
+    stood_for = {
+        layout.touch[lead.p].part for lead in lamps if lead.p in layout.touch
+    } & then.pulled
     undo = [
         *(["take the lead off"] if then.fitted else []),
         *(f"plug {name} back" for name in sorted(then.unplugged)),
-        *(f"put {name} back" for name in sorted(then.pulled)),
+        *(f"put {name} back" for name in sorted(then.pulled - stood_for)),
     ]
     if then.battery_off:
         undo.append("battery minus back on")
-    return [f"When done: key off, wait, {listed(undo)}."] if undo else []
+    waits = f" {listed(sorted(stood_for))} {STAYS_OUT}" if stood_for else ""
+    return [f"When done: key off, wait, {listed(undo)}.{waits}"] if undo else []
 
 
 def healthy_words(value: float, sigma: float, unit: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from math import hypot
 
 from backprobe.checks.wording import percent, reading
 from backprobe.cli.common import (
@@ -72,5 +73,6 @@ def _run(options: argparse.Namespace) -> int:
 def _reads(row: Expected) -> str:
     if not row.steady:
         return "no steady reading"
-    shown, give = reading(row.value, row.unit), reading(row.tolerance, row.unit)
+    give = reading(hypot(row.tolerance, row.meter), row.unit)
+    shown = reading(row.value, row.unit)
     return shown if shown == "OL" or give.startswith("0 ") else f"{shown} ± {give}"

@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterator
 
 from backprobe.book.model import Book
 from backprobe.book.values import attributes_of, group_attributes, role_attributes
-from backprobe.circuit.assemble import value_of
 from backprobe.circuit.naming import group_name, node_names
 from backprobe.circuit.net import Net
 from backprobe.defects.model import Atom, RepairGroup
 from backprobe.defects.of_contacts import plug_group
 from backprobe.defects.sketch import Severity, Sketch, port_of
 from backprobe.kinds import GROUP, KINDS, ROLES
-from backprobe.kinds.records import SEVERITY, Attrs, Cell, Failure, Value
+from backprobe.kinds.records import Attrs, Cell, Failure, Value
+from backprobe.kinds.values import number
 
 NO_DEGREES = (Cell(ohm=0.0, spread=1.0, weight=1.0),)
 
@@ -56,12 +56,12 @@ def _sketch(
     severities = []
     for cell in failure.cells or NO_DEGREES:
 
-        def number(value: Value, ohm: float = cell.ohm) -> float:
-            return ohm if value == SEVERITY else value_of(value, attrs)
+        def at_cell(value: Value, cell: Cell = cell) -> float:
+            return number(value, attrs, cell)
 
         try:
             ports = [
-                port_of(net, change, lambda name: f"{owner}/{name}", nodes, number)
+                port_of(net, change, lambda name: f"{owner}/{name}", nodes, at_cell)
                 for change in failure.changes
             ]
         except KeyError:

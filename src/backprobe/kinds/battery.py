@@ -6,10 +6,12 @@ meet at its rest voltage, switched by the direction of the current.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final
 
 from backprobe.kinds.records import (
     SEVERITY,
+    SEVERITY_EMF,
     Attribute,
     Attrs,
     Branch,
@@ -67,10 +69,28 @@ def charge_ohm(attrs: Attrs) -> float:
     return 0.16 * num(attrs, "volts") / 12.0
 
 
-def _flat(attrs: Attrs) -> float:
-    """A discharged battery rests 0.6 V lower per 12 V (BCI table: 25 % charged 12.06 V)."""
+def _low(attrs: Attrs) -> float:
+    """A quarter charged, it rests 0.6 V lower per 12 V (BCI table: 12.06 V)."""
     return -0.05 * num(attrs, "volts")
 
+
+def _drained(volts: float) -> Callable[[Attrs], float]:
+    """Volts that one rests lower which was drained on when it was empty, for 12 V. The BCI table
+    ends at 11.89 V, empty; below that judgement, down to next to nothing as its acid turns to water."""
+    return lambda attrs: -volts * num(attrs, "volts") / 12.0
+
+
+DISCHARGED: Final = (
+    Cell(ohm=0.005, spread=2.0, weight=0.25, emf=_low),
+    Cell(ohm=0.02, spread=2.0, weight=0.33, emf=_low),
+    Cell(ohm=0.08, spread=2.0, weight=0.22, emf=_low),
+    Cell(ohm=0.3, spread=2.2, weight=0.06, emf=_drained(2.0)),
+    Cell(ohm=1.5, spread=2.5, weight=0.06, emf=_drained(5.0)),
+    Cell(ohm=10.0, spread=2.6, weight=0.05, emf=_drained(9.5)),
+    Cell(ohm=60.0, spread=2.6, weight=0.03, emf=_drained(11.9)),
+)
+"""How far down it is: a quarter charged or worn out, then drained to 10.6, 7.6, 3.1 and 0.7 V at rest.
+The flatter the less current it gives or takes. Ohms and weights: judgement."""
 
 _ONE_CELL_V: Final = -2.1
 """What a shorted cell takes away: 12.6 V / 6 cells."""
@@ -160,17 +180,14 @@ BATTERY: Final = Kind(
             name="discharged",
             words="discharged or worn out",
             changes=(
-                Lift(branch="cells", emf=_flat),
-                Lift(branch="charge", emf=_flat),
+                Lift(branch="cells", emf=SEVERITY_EMF),
+                Lift(branch="charge", emf=SEVERITY_EMF),
                 Series(branch="cells", ohm=SEVERITY),
+                Series(branch="charge", ohm=SEVERITY),
             ),
             rate=32.0,
             source="lead-acid: degraded 70 %, reliability handbook mode table; total a judgement",
-            cells=(
-                Cell(ohm=0.005, spread=2.0, weight=0.3),
-                Cell(ohm=0.02, spread=2.0, weight=0.4),
-                Cell(ohm=0.08, spread=2.0, weight=0.3),
-            ),
+            cells=DISCHARGED,
             sometimes=0.1,
             mend_s=1200.0,
         ),
@@ -216,5 +233,7 @@ BATTERY: Final = Kind(
         ),
         look("battery posts and clamps: tight, clean, dry, no white or green growth"),
     ),
-    hazards=("battery-gas", "short-circuit", "battery-off-running"),
+    hazards=("battery-gas", "short-circuit", "battery-off-running", "frozen-battery"),
+    mend="Charge it and test it under load before it is renewed. When it holds: see that it is charged "
+    "with the engine running, and what drains it with the key off.",
 )

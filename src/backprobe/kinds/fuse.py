@@ -135,7 +135,7 @@ FUSE: Final = Kind(
             source=PRACTICE,
             p="1",
             n="2",
-            hazards=("fuse-rating", "unit-lines"),
+            hazards=("hot-lamp", "fire", "unit-lines"),
         ),
     ),
     hazards=("fuse-rating",),

@@ -4,7 +4,7 @@ checks interpret them, so a new kind is one new file.
 Values
     A `Value` is a number in SI, the name of an attribute, or a plain function of the part's
     attributes (a formula, with its source in its docstring). The word SEVERITY stands for the
-    resistance of the severity cell at hand.
+    resistance of the severity cell at hand, SEVERITY_EMF for the volts it adds.
 
 Nodes inside a part
     Elements join the part's terminals (by their pin name) and inner nodes (any other word).
@@ -23,6 +23,7 @@ from typing import Final, Literal
 Attrs = Mapping[str, float | str]
 Value = float | str | Callable[[Attrs], float]
 SEVERITY: Final = "severity"
+SEVERITY_EMF: Final = "severity emf"
 ABSENT: Final = inf
 """Ohms of a branch the part's attributes leave out (no pull-up, no terminator inside): the circuit
 drops such a branch."""
@@ -159,11 +160,13 @@ Change = Series | Bridge | Lift
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """One severity: a resistance, the factor it stands for up and down, its weight."""
+    """One severity: a resistance, the factor it stands for up and down, its weight, and the volts it
+    adds where a change asks for SEVERITY_EMF. Cells of one failure rise in ohms."""
 
     ohm: float
     spread: float
     weight: float
+    emf: Value = 0.0
 
 
 CONTACT_CELLS: Final = (
@@ -243,7 +246,7 @@ class Kind:
     A two-pin kind may stand in a chain without pins. `joint` "plug" (its pins part together),
     "stud" (each wire has its own lug), "crimp", "none". `load`: the branch whose power says
     whether the part works. `operated`: the situation state moved when the part is commanded.
-    `aliases`: other names of its pins, DIN 72552 welcome.
+    `mend`: what to do before it is renewed, and after. `aliases`: other names of its pins, DIN 72552 welcome.
     """
 
     name: str
@@ -263,6 +266,7 @@ class Kind:
     hazards: tuple[str, ...] = ()
     load: str = ""
     operated: str = ""
+    mend: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -42,6 +42,8 @@ def _kind(kind: Kind) -> str:
         lines.append(f"Also called: {', '.join(kind.words[1:])}.")
     lines.append(_pins(kind))
     lines += _tables(kind.attributes, kind.failures, kind.tasks)
+    if kind.mend:
+        lines.append(f"To mend it: {kind.mend}")
     if kind.hazards:
         lines.append(f"Hazards: {', '.join(kind.hazards)}.")
     return "\n\n".join(lines)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from backprobe.kinds.records import SEVERITY, Attribute, Attrs, Value
+from backprobe.kinds.records import SEVERITY, SEVERITY_EMF, Attribute, Attrs, Cell, Value
 
 
 def complete(
@@ -29,8 +29,8 @@ def complete(
     return filled
 
 
-def number(value: Value, attrs: Attrs, severity: float | None = None) -> float:
-    """A `Value` as a number in SI. `severity`: ohms of the severity cell at hand.
+def number(value: Value, attrs: Attrs, severity: Cell | None = None) -> float:
+    """A `Value` as a number in SI. `severity`: the severity cell at hand.
 
     KeyError when the value names an attribute that is not there; ValueError when it asks for a
     severity and none is given.
@@ -38,10 +38,10 @@ def number(value: Value, attrs: Attrs, severity: float | None = None) -> float:
     if callable(value):
         return value(attrs)
     if isinstance(value, str):
-        if value == SEVERITY:
+        if value in (SEVERITY, SEVERITY_EMF):
             if severity is None:
                 raise ValueError("this value needs a severity")
-            return severity
+            return severity.ohm if value == SEVERITY else number(severity.emf, attrs)
         return float(attrs[value])
     return value
 

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import inf
+from typing import Final
 
 import numpy as np
 
 from backprobe.base.units import show
 from backprobe.book.situations import Situation
 from backprobe.checks.model import Check
-from backprobe.defects.model import Probe
+from backprobe.defects.model import Floats, Probe
 from backprobe.defects.predict import Circuit
+from backprobe.findings.model import Instrument
 from backprobe.shop.effects import day, effects
+from backprobe.suspects.meters import noise
 
 UNITS = {
     "volts": "V",
@@ -23,13 +27,21 @@ UNITS = {
     "share": "1",
     "diode": "V",
 }
+INSTRUMENTS: Final[Mapping[str, Instrument]] = {
+    "volts": "meter",
+    "amps": "clamp",
+    "ohms": "ohmmeter",
+    "diode": "diode tester",
+}
+"""The usual meter for what a probe reads."""
 USUAL_SPREAD = (0.3, 0.3, 15.0)
 """One standard deviation of the shared unknowns: battery V, ln of contacts, copper K. Judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expected:
-    """One expected reading: `value` +- `tolerance` in `unit` (SI), for `severity` in words.
+    """One expected reading: `value` +- `tolerance` in `unit` (SI), for `severity` in words; `meter`: what
+    a usual meter may be off by beside that.
     `steady` False: relays would chatter, the meter shows no steady value. `chance`: weight of the
     severity within its defect. `does`: what it does there beyond the reading: fuses it opens and how
     soon, wires it overheats, whether any reading tells it, "" for nothing."""
@@ -42,6 +54,7 @@ class Expected:
     steady: bool
     chance: float
     does: str = ""
+    meter: float = 0.0
 
 
 def expect(
@@ -58,7 +71,7 @@ def expect(
     near = circuit.within(chosen)
     seen = near.seen(there, [probe])
     sd = np.sqrt(((seen.slope[:, 0, :] * np.array(USUAL_SPREAD)) ** 2).sum(axis=1))
-    unit = UNITS[probe.kind]
+    unit, off = UNITS[probe.kind], _meter_off(probe, seen.mean[:, 0])
     does = dict(zip(rows, effects(circuit, [rows[k : k + 1] for k in range(len(rows))], [there])))
     return tuple(
         Expected(
@@ -70,10 +83,20 @@ def expect(
             steady=bool(seen.settled[k]),
             chance=float(circuit.defects.weight[row]),
             does=does[row] if atom else "",
+            meter=float(2.0 * off[k]),
         )
         for k, row in enumerate(chosen)
         if row in rows
     )
+
+
+def _meter_off(probe: Probe, mean: Floats) -> Floats:
+    """One standard deviation of the usual meter at each reading."""
+    instrument = INSTRUMENTS.get(probe.kind)
+    off: Floats = (
+        np.zeros(mean.size) if instrument is None else np.sqrt(noise(instrument, mean, 0.0))
+    )
+    return off
 
 
 def _severity(circuit: Circuit, row: int) -> str:

@@ -136,16 +136,17 @@ LEAST_DENSITY = 1e-12
 """No figure is impossible to misread, however far off."""
 
 
-def background(instrument: Instrument, value: float, volts: float) -> float:
+def background(instrument: Instrument, value: float, volts: float, *, stud: bool = False) -> float:
     """Density of a figure that has nothing to do with where the lead should be.
 
-    Volts: a quarter each near ground, near the feed, near 5 V, anywhere. Ohms: a quarter near
-    zero, a third OL, the rest anywhere on a logarithmic scale.
+    Volts: a quarter each near ground, near the feed, near 5 V, anywhere; at a `stud`, where no 5 V pin
+    is beside, a third each of the others. Ohms: a quarter near zero, a third OL, the rest anywhere on
+    a logarithmic scale.
     """
-    return max(LEAST_DENSITY, _anything(instrument, value, volts))
+    return max(LEAST_DENSITY, _anything(instrument, value, volts, stud=stud))
 
 
-def _anything(instrument: Instrument, value: float, volts: float) -> float:
+def _anything(instrument: Instrument, value: float, volts: float, *, stud: bool) -> float:
     if instrument == "beeper":
         return 0.5
     if instrument == "diode tester":
@@ -169,8 +170,10 @@ def _anything(instrument: Instrument, value: float, volts: float) -> float:
         return 0.45 * _bell(value, 0.0, 0.01) + 0.45 * _bell(value, 0.0, 0.2) + 0.1 * anywhere
     feed = volts * 1.05
     anywhere = 1.0 / (1.3 * feed) if -0.1 * feed <= value <= 1.2 * feed else 1e-3 / feed
-    near = _bell(value, 0.0, 0.1) + _bell(value, feed, 0.03 * volts) + _bell(value, 5.0, 0.1)
-    return 0.25 * (near + anywhere)
+    near = _bell(value, 0.0, 0.1) + _bell(value, feed, 0.03 * volts)
+    if stud:
+        return (near + anywhere) / 3.0
+    return 0.25 * (near + _bell(value, 5.0, 0.1) + anywhere)
 
 
 def _bell(value: float, mean: float, sd: float) -> float:

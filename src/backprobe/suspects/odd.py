@@ -18,7 +18,7 @@ from backprobe.findings.model import (
 from backprobe.suspects.factor import ListFactor
 from backprobe.suspects.model import Contradiction, Suspect
 from backprobe.suspects.view import View
-from backprobe.suspects.wording import Case, Told, found_words, reason_words
+from backprobe.suspects.wording import Case, Told, best, found_words, reason_words
 
 MISFIT = 0.2
 """A finding that fits the suspects left this badly does not add up: 0.02 is a misread figure,
@@ -28,6 +28,25 @@ ENOUGH = 0.9
 
 ALTERED = "the machine may differ from the wiring book: an add-on, an altered or missing wire"
 TWO = "there may be two defects at once"
+
+
+def clashing(
+    told: Mapping[str, Told], outside: float, without: Mapping[str, float]
+) -> tuple[str, str] | None:
+    """The two findings that leave the job to "not in this book" together, the one to take again first:
+    `outside`, its chance now, falls to less than half without either; `without`: to what, by finding."""
+    able = {
+        name: chance
+        for name, chance in without.items()
+        if chance < outside / 2.0
+        and name in told
+        and isinstance(told[name].finding, Reading | DisplayRead | Works | FuseFound)
+    }
+    if len(able) < 2:
+        return None
+    one, other = sorted(able, key=lambda name: able[name])[:2]
+    reads = isinstance(told[other].finding, Reading) > isinstance(told[one].finding, Reading)
+    return (other, one) if reads else (one, other)
 
 
 def contradictions(
@@ -41,21 +60,27 @@ def contradictions(
     slips: Mapping[str, Sequence[str]] | None = None,
     without: Mapping[str, str] | None = None,
     pairs: bool = False,
+    clash: tuple[str, str] | None = None,
 ) -> tuple[Contradiction, ...]:
     """Findings no suspect explains, codes every likely suspect leaves open, and findings about
     things the book does not know. `slips`: pins beside that a reading is
-    like; `without`: who would lead without a finding; `pairs`: two faults were weighed, and are no way out."""
+    like; `without`: who would lead without a finding; `pairs`: two faults were weighed, and are no way out;
+    `clash`: two findings that do not go together though each fits some of the suspects."""
     two = () if pairs else (TWO,)
     odd: list[Contradiction] = []
     for name, item in told.items():
         if isinstance(item.says, ListFactor) or isinstance(item.finding, Failing | Looked):
             continue
-        if fits.get(name, 1.0) > MISFIT:
+        clashes = clash is not None and name == clash[0]
+        if fits.get(name, 1.0) > MISFIT and not clashes:
             continue
+        words = f"does not fit the rest: {reason_words(view, item, case)}"
+        if clash is not None and clashes:
+            words = _clash_words(item, told[clash[1]].finding)
         odd.append(
             Contradiction(
                 finding=name,
-                words=f"does not fit the rest: {reason_words(view, item, case)}",
+                words=words,
                 without=(without or {}).get(name, ""),
                 ways_out=(
                     *_beside(item.finding, (slips or {}).get(name, ())),
@@ -81,6 +106,16 @@ def contradictions(
                 )
             )
     return tuple(odd)
+
+
+def _clash_words(told: Told, other: AnyFinding) -> str:
+    """What was found, whether a sound machine shows it, and what it does not go together with."""
+    says = told.says
+    sound = not isinstance(says, ListFactor) and best(says.present, 0) > 1.0
+    return (
+        f"found {found_words(told.finding)}{', as on a sound machine' if sound else ''}: that does not "
+        f'go together with "{found_words(other)}"'
+    )
 
 
 def _beside(finding: AnyFinding, places: Sequence[str]) -> tuple[str, ...]:

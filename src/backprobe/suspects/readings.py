@@ -13,6 +13,7 @@ from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Floats, Probe
 from backprobe.findings.model import DisplayRead, Reading
+from backprobe.kinds import KINDS
 from backprobe.suspects.codes import rule_chance
 from backprobe.suspects.column import Column
 from backprobe.suspects.factor import Factor, Slip, floored
@@ -63,6 +64,12 @@ def beside(book: Book, place: str) -> tuple[str, ...]:
     return tuple(f"{part}.{k}{side}" for k in (pin - 1, pin + 1) if str(k) in wired)
 
 
+def _is_stud(book: Book, place: str) -> bool:
+    """Whether a place is a stud or post: no lead slips from there to a 5 V pin."""
+    part = book.parts.get(place.rpartition(".")[0])
+    return part is not None and KINDS[part.kind].joint == "stud"
+
+
 def _slips(view: View, reading: Reading, situation: Situation, chance: float) -> Iterator[Slip]:
     """What a reading says, had a pin beside been probed."""
     shape = likelihood(reading.instrument, reading.value, reading.cell, chance)
@@ -81,7 +88,8 @@ def reading_factor(view: View, reading: Reading, situation: Situation) -> Factor
     gone = view.column(situation, probe, gone=True)
     if present is None or gone is None:
         return None
-    chance = background(reading.instrument, reading.value, view.book.machine.volts)
+    stud = _is_stud(view.book, reading.p)
+    chance = background(reading.instrument, reading.value, view.book.machine.volts, stud=stud)
 
     def fits(column: Column, value: float, against: float) -> Floats:
         shape = likelihood(reading.instrument, value, reading.cell, against)
@@ -99,7 +107,7 @@ def reading_factor(view: View, reading: Reading, situation: Situation) -> Factor
             lead=f"{reading.p} to {reading.n}",
             slips=tuple(_slips(view, reading, situation, chance)),
         )
-    other = background(reading.instrument, reading.to, view.book.machine.volts)
+    other = background(reading.instrument, reading.to, view.book.machine.volts, stud=stud)
     second = fits(present, reading.to, other), fits(gone, reading.to, other)
     steady = first[0] * second[0], first[1] * second[1]
     between = 0.5 * (first[0] * second[1] + first[1] * second[0])

@@ -28,10 +28,13 @@ KEPT = 100
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:
     """One finding left out. `factor` (G,): how much likelier the finding makes each group, over
-    what it does to all suspects on average."""
+    what it does to all suspects on average; `chance` (G,), `outside`: that of each group and of "not in
+    this book" without it."""
 
     finding: str
     factor: Floats
+    chance: Floats
+    outside: float
 
 
 def leave_out(
@@ -50,14 +53,19 @@ def leave_out(
     inside = full[-1] - logsumexp(full) < np.log(UNHEARD)
     result: list[LeftOut] = []
     for finding, silent in ids.items():
-        if silent and inside:
-            result.append(LeftOut(finding=finding, factor=np.ones(len(groups))))
-            continue
-        rest = _groups(whole.without(finding), prior, member, stories)
+        still = silent and inside
+        rest = full if still else _groups(whole.without(finding), prior, member, stories)
         average = logsumexp(full) - logsumexp(rest)
         with np.errstate(invalid="ignore"):
-            factor = np.exp(full[:-2] - rest[:-2] - average)
-        result.append(LeftOut(finding=finding, factor=np.nan_to_num(factor, nan=1.0)))
+            factor = np.ones(len(groups)) if still else np.exp(full[:-2] - rest[:-2] - average)
+        shares = np.exp(rest - logsumexp(rest))
+        left = LeftOut(
+            finding=finding,
+            factor=np.nan_to_num(factor, nan=1.0),
+            chance=shares[:-2],
+            outside=float(shares[-1]),
+        )
+        result.append(left)
     return tuple(result)
 
 

@@ -25,7 +25,7 @@ from backprobe.suspects.model import (
     Suspect,
     Verdict,
 )
-from backprobe.suspects.odd import MISFIT, contradictions
+from backprobe.suspects.odd import MISFIT, clashing, contradictions
 from backprobe.suspects.paths import path_words
 from backprobe.suspects.prior import stories
 from backprobe.suspects.proof import proof_of
@@ -158,6 +158,10 @@ def _verdict(whole: View, job: JobState, belief: Belief, *, pairs: bool = False)
         if isinstance(item.says, Factor)
     }
     odd_ones = [name for name, value in fits.items() if value <= MISFIT]
+    clash = None
+    if outside > ODD and not odd_ones:
+        clash = clashing(told, outside, {one.finding: one.outside for one in left_out})
+        odd_ones = list(clash or ())
     leading = cases[0] if cases else Case(hypothesis=0, sometimes=False)
     proof = proof_of(defects, belief, job, mended)
     return Verdict(
@@ -174,6 +178,7 @@ def _verdict(whole: View, job: JobState, belief: Belief, *, pairs: bool = False)
             slips=slips,
             pairs=pairs,
             without=_without(suspects, left_out, odd_ones),
+            clash=clash,
         ),
         state=_state(job, suspects, outside, proof),
         proof=proof,
@@ -395,14 +400,13 @@ def _paths(
 def _without(
     suspects: Sequence[Suspect], left_out: Sequence[LeftOut], names: Sequence[str]
 ) -> dict[str, str]:
-    """Who would lead if a finding were not there, by finding: its factors taken back."""
+    """Who would lead if a finding were not there, by finding."""
     found: dict[str, str] = {}
     for one in left_out:
         if one.finding not in names or not suspects:
             continue
-        chances = [s.chance / max(f, 1e-12) for s, f in zip(suspects, one.factor, strict=True)]
-        best = max(range(len(chances)), key=lambda k: chances[k])
-        now, then = suspects[best].chance, min(1.0, chances[best])
+        best = int(np.argmax(one.chance))
+        now, then = suspects[best].chance, float(one.chance[best])
         little = best == 0 and abs(then - now) < CHANGES
         found[one.finding] = (
             f"{'measuring again changes little: ' if little else ''}without it "

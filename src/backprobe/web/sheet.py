@@ -352,16 +352,19 @@ def _notices(outlook: Outlook) -> tuple[str, ...]:
 
 
 def _still(verdict: Verdict) -> tuple[Suspect, ...]:
-    """The suspects as they are listed: by the chance that it still is this one; once the repair
-    holds, only what it was."""
+    """The suspects as they are listed: by the chance that it still is this one, and what was mended is
+    not told how; once the repair holds, only what it was."""
     if verdict.state == "proven" and verdict.proof is not None:
         return tuple(s for s in verdict.suspects if s.group == verdict.proof.group)
-    if verdict.state == "mended":
-        return tuple(
-            replace(s, chance=s.still, names=())
-            for s in sorted(verdict.suspects, key=lambda s: -s.still)
-        )
-    return verdict.suspects
+    left = (
+        replace(s, chance=s.still, names=()) if verdict.state == "mended" or _mended(s) else s
+        for s in verdict.suspects
+    )
+    return tuple(sorted(left, key=lambda s: -s.chance))
+
+
+def _mended(suspect: Suspect) -> bool:
+    return suspect.chance - suspect.still > WORTH_SAYING
 
 
 def _rest(verdict: Verdict) -> tuple[Share, ...]:
@@ -369,8 +372,7 @@ def _rest(verdict: Verdict) -> tuple[Share, ...]:
     if verdict.proof is not None and verdict.state == "proven":
         return (share_of("another fault", verdict.proof.still),)
     fine = verdict.healthy
-    if verdict.state == "mended":
-        fine += sum(s.chance - s.still for s in verdict.suspects)
+    fine += sum(s.chance - s.still for s in verdict.suspects if _mended(s))
     besides = (
         ("something that is not in this book", verdict.not_in_book),
         ("nothing is wrong any more", fine),
