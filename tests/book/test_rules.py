@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from backprobe.book import read_book
 from backprobe.book.model import Test as Condition
+from backprobe.kinds import KINDS
 from book.reading import slugs, sound
 
 FEED = """
@@ -140,3 +142,29 @@ def test_a_unit_may_be_called_by_the_word_of_a_kind() -> None:
     assert set(book.displays) == {("unit 1", "rail pressure")}
     assert next(iter(book.parts)) == "unit 1"
     assert not any("157" in name for name in book.parts)
+
+
+@pytest.mark.parametrize("item", ["999 mm2", "0.1 mm2", "100000 m", "5 mm"])
+def test_a_wire_no_machine_has_is_asked_about_and_kept(item: str) -> None:
+    """Sizes and lengths on a compact machine: common practice, no source."""
+    assert "out-of-range" in slugs(f"{FEED}L: lamp\nFL > L > G1, {item}")
+
+
+@pytest.mark.parametrize("item", ["0 mm2", "0 m"])
+def test_a_wire_of_nothing_is_refused(item: str) -> None:
+    assert read_book(f"{FEED}L: lamp\nFL > L > G1, {item}")[0] is None
+
+
+@pytest.mark.parametrize("figure", ["0", "-5"])
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_figure_of_a_part_that_must_be_above_zero_can_be_zero_or_less(
+    kind: str, figure: str
+) -> None:
+    for attribute in KINDS[kind].attributes:
+        if attribute.unit == "word" or attribute.low <= 0.0:
+            continue
+        unit = {"1": "", "m2": "mm2"}.get(attribute.unit, attribute.unit)
+        line = f"P1: {KINDS[kind].words[0]}, {attribute.name} {figure} {unit}"
+        book, problems = read_book(f"machine x, 12 V\n{line}\n")
+        assert book is None
+        assert "not-above-zero" in [problem.slug for problem in problems], line

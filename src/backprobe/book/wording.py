@@ -80,6 +80,13 @@ _TEXT: dict[str, Wording] = {
         "Name and voltage are unknown; 12 V is assumed.",
         "Add a line such as: machine tracked dumper, 12 V",
     ),
+    "nothing-in-it": Wording(
+        "error",
+        "The book names no part yet.",
+        "Without parts and wires there is no circuit to search.",
+        "Begin with a feed and what it feeds, for example: battery.+ > F1 > work light,"
+        " and on the next line: work light.2 > frame",
+    ),
     "duplicate-fact": Wording(
         "warning",
         "A second {form} line; the first one, in line {first}, counts.",
@@ -120,6 +127,12 @@ _WORDS: dict[str, Wording] = {
         "{what} {value} is outside the usual {low} to {high}.",
         "A slip of the finger or of the unit is likelier than such a part.",
         "Check the figure; if it is right, leave it.",
+    ),
+    "not-above-zero": Wording(
+        "error",
+        "{what} cannot be {value}.",
+        "It is more than zero on any machine, and no circuit can be worked out with less.",
+        "Correct the figure; leave it out if it is not known, and the usual one is assumed.",
     ),
     "unknown-kind": Wording(
         "error",
