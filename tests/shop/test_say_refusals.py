@@ -49,7 +49,7 @@ typed:1:6: error: 'ohms' needs more: the second place is missing. [say-incomplet
     ohms X10.3 5
          ^^^^^
   why: Only a sentence that can be read in one way is taken down.
-  do:  Type: ohms PLACE to PLACE VALUE [with milliohm meter]
+  do:  Type: ohms PLACE to PLACE VALUE [with milliohm meter] [, part side | , loom side]
 """,
     ),
     "volts 5": (
@@ -250,6 +250,16 @@ typed:1:13: error: 120 V cannot be read on a 12 V machine: nothing on it holds m
                 ^^^
   why: A mistyped value would accuse the wrong part.
   do:  Is the decimal point in its place, or were millivolts meant? Type the number as the meter shows it.
+""",
+    ),
+    "ohms ECU.45 to ECU.47 3, part side, ECU unplugged": (
+        "ohms ECU.45 to ECU.47 3, part side, ECU unplugged",
+        """
+typed:1:1: error: There is no part side at ECU.45 and ECU.47. [say-no-part-side]
+    ohms ECU.45 to ECU.47 3, part side, ECU unplugged
+    ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
+  why: Only what can be unplugged or pulled is measured by itself, and no ohmmeter is held to a control unit.
+  do:  Leave out: part side
 """,
     ),
     "fuse K3 blown": (

@@ -21,6 +21,7 @@ from backprobe.findings.model import (
     Recalled,
     Works,
 )
+from backprobe.findings.sides import printed, side_of
 from backprobe.suspects.codes import ANSWERS, HISTORY, SHOWN_IF_WRONG, STORED
 from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
 from backprobe.suspects.looks import BET
@@ -84,12 +85,15 @@ def found_words(finding: AnyFinding) -> str:
     """What was found, in a few words."""
     match finding:
         case Reading():
+            side = side_of(finding)
+            p, n = printed(finding.p, side), printed(finding.n, side)
+            of = f" ({side})" if side else ""
             if finding.instrument == "beeper":
-                return f"{'beeps' if finding.value == 0.0 else 'silent'} {finding.p} to {finding.n}"
+                return f"{'beeps' if finding.value == 0.0 else 'silent'} {p} to {n}{of}"
             unit = UNIT.get(finding.instrument, "V")
             jump = "" if finding.to is None else f" jumping to {shown(finding.to, unit)}"
-            place = finding.p if unit == "A" else f"{finding.p} to {finding.n}"
-            return f"{shown(finding.value, unit)}{jump} at {place}"
+            place = p if unit == "A" else f"{p} to {n}"
+            return f"{shown(finding.value, unit)}{jump} at {place}{of}"
         case CodesFound():
             codes = ", ".join((*finding.active, *(f"{c} (stored)" for c in finding.stored)))
             return f"codes of {finding.unit}: {codes or 'none'}"

@@ -98,6 +98,12 @@ WORDING: Final[Mapping[str, Wording]] = MappingProxyType(
             "A mistyped value would accuse the wrong part.",
             "Read the display again and type the number as it stands there.",
         ),
+        "say-no-part-side": Wording(
+            "There is no part side at {places}.",
+            "Only what can be unplugged or pulled is measured by itself, and no ohmmeter is held to a "
+            "control unit.",
+            "Leave out: part side",
+        ),
         "say-beyond-volts": Wording(
             "{value} V cannot be read on a {volts} V machine: nothing on it holds more than {most} V.",
             "A mistyped value would accuse the wrong part.",
