@@ -15,7 +15,7 @@ from backprobe.book.situations import Situation
 from backprobe.findings.model import AnyFinding, DisplayRead, Instrument, Reading
 from backprobe.findings.sides import LOOM_SIDE, PART_SIDE, SIDES
 from backprobe.shop.displays import beyond_display
-from backprobe.shop.meters import beyond_volts
+from backprobe.shop.meters import no_such_reading
 from backprobe.shop.say.ear import Ear, Sentence
 from backprobe.shop.say.names import find, near, squeezed
 from backprobe.shop.say.numbers import VALUE, Value, heard
@@ -106,14 +106,11 @@ def _volts(ear: Ear, said: Sentence) -> AnyFinding | None:
 
 
 def _possible(ear: Ear, said: Sentence, found: Figure, reading: Reading) -> Reading | None:
-    """A reading in volts, unless nothing on the machine could put it on the meter."""
+    """A reading, unless nothing on the machine could put it on the meter."""
     for value in (reading.value, *(() if reading.to is None else (reading.to,))):
-        most = beyond_volts(ear.book, value, reading.instrument)
-        if most is not None:
-            ear.doubt(
-                "say-beyond-volts", said.line, found.at, value=f"{value:g}",
-                volts=f"{ear.book.machine.volts:g}", most=f"{most:g}",
-            )  # fmt: skip
+        wrong = no_such_reading(ear.book, value, reading.instrument)
+        if wrong is not None:
+            ear.doubt(wrong[0], said.line, found.at, **wrong[1])
             return None
     return reading
 
@@ -203,7 +200,7 @@ def _ohms(ear: Ear, said: Sentence) -> AnyFinding | None:
     places = _sided(ear, said, _places(ear, said, found, second=""), situation, side)
     if found is None or places is None or situation is None:
         return None
-    return _reading(found, places, situation, instrument)
+    return _possible(ear, said, found, _reading(found, places, situation, instrument))
 
 
 def _beeps(ear: Ear, said: Sentence) -> AnyFinding | None:
@@ -230,7 +227,7 @@ def _amps(ear: Ear, said: Sentence) -> AnyFinding | None:
     situation = heard_live(ear, said, ear.now)
     if found is None or wire is None or situation is None:
         return None
-    return _reading(found, (wire, MINUS), situation, "clamp")
+    return _possible(ear, said, found, _reading(found, (wire, MINUS), situation, "clamp"))
 
 
 def _display(ear: Ear, said: Sentence) -> AnyFinding | None:

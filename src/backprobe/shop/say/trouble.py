@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
+from backprobe.shop.meters import TEXTS
+
 
 class Wording(NamedTuple):
     """How a problem is told. Templates for str.format."""
@@ -104,11 +106,7 @@ WORDING: Final[Mapping[str, Wording]] = MappingProxyType(
             "control unit.",
             "Leave out: part side",
         ),
-        "say-beyond-volts": Wording(
-            "{value} V cannot be read on a {volts} V machine: nothing on it holds more than {most} V.",
-            "A mistyped value would accuse the wrong part.",
-            "Is the decimal point in its place, or were millivolts meant? Type the number as the meter shows it.",
-        ),
+        **{slug: Wording(*text) for slug, text in TEXTS.items()},
         "say-not-a-fuse": Wording(
             "{name} is no fuse: it is a {kind}.",
             "Only a fuse, fusible link or circuit breaker blows.",
