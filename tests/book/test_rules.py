@@ -36,6 +36,13 @@ QUIET = {
         "ECU.47: 5 V group A\nECU.32: ground\nECU.31: analogue input\n"
         "rail sensor: three-wire sensor\nECU.47 > rail sensor.3\nrail sensor.1 > ECU.32\n"
         "rail sensor.2 > ECU.31",
+    "a sensor whose maker counts the other way round":
+        "ECU.47: 5 V group A\nECU.32: ground\nECU.31: analogue input\n"
+        "rail sensor: three-wire sensor, pins 3 / 2 / 1\nECU.47 > rail sensor.1\n"
+        "rail sensor.3 > ECU.32\nrail sensor.2 > ECU.31",
+    "a proximity switch fed through a fuse":
+        "ECU.31: digital input\nboom switch: proximity switch\nFL > boom switch.BN, 10 mm2\n"
+        "boom switch.BU > G1\nboom switch.BK > ECU.31",
     "one wire name along a circuit":
         "S1: switch\nL: lamp\nX1: plug 2 ways\nFL > X1.1, 10 mm2, wire 7\n"
         "X1.1 > S1 > L > G1, 10 mm2, wire 7",
@@ -56,6 +63,9 @@ TOLD = {
         "FL.2 > F2 > X1.1, 10 mm2",
     "fuse-too-large": "F1: fuse 20 A\nL: lamp\nX1: plug 2 ways\nF1 > X1.1, 1.5 mm2\n"
         "X1.1 > L > G1, 1 mm2",
+    "sensor-pins-changed": "ECU.47: 5 V group A\nECU.31: analogue input\nECU.32: ground\n"
+        "speed sensor: hall sensor\nECU.47 > speed sensor.2\nspeed sensor.3 > ECU.31\n"
+        "speed sensor.1 > ECU.32",
     "group-without-source": "group ECU A: 5 V, limit 100 mA",
     "section-not-passed": "section s: a to b, 1 m\nL: lamp\nFL > L > G1, 10 mm2, in s",
 }  # fmt: skip
@@ -168,3 +178,14 @@ def test_no_figure_of_a_part_that_must_be_above_zero_can_be_zero_or_less(
         book, problems = read_book(f"machine x, 12 V\n{line}\n")
         assert book is None
         assert "not-above-zero" in [problem.slug for problem in problems], line
+
+
+def test_the_remedy_for_changed_sensor_pins_gives_them_in_the_order_of_the_kind() -> None:
+    rows = "ECU.47: 5 V group A\nECU.31: analogue input\nECU.32: ground\nECU: control unit\n"
+    rows += "ECU.47 > lever.A\nlever.B > ECU.32\nlever.C > ECU.31\n"
+    line = "lever: three-wire sensor, pins A / B / C"
+    (told,) = [p for p in read_book(f"{rows}{line}")[1] if p.slug == "sensor-pins-changed"]
+    assert "its ground pin A leads to a 5 V group" in told.what
+    assert "add to its line: pins B / C / A." in told.remedy
+    mended = line.replace("A / B / C", "B / C / A")
+    assert "sensor-pins-changed" not in slugs(f"{rows}{mended}")

@@ -328,6 +328,14 @@ _WIRES: dict[str, Wording] = {
         "Nothing outside {unit} can be fed by it.",
         "Add a line such as: {unit}.47: 5 V group {name}",
     ),
+    "sensor-pins-changed": Wording(
+        "warning",
+        "{name} is wired the other way round for a {kind}: {told}.",
+        "The pins of a {kind} are {means}; with two of them changed over, every reading and code of"
+        " {name} is worked out wrongly.",
+        "Check the rows. If the maker numbers the pins so, {remedy}. Checks go on"
+        " calling them {means}, and say how they are printed.",
+    ),
     "unconnected-part": Wording(
         "note",
         "{name} has no wire.",

@@ -72,10 +72,19 @@ def touch_words(layout: Layout, touch: Touch) -> str:
         place += f" on the {far} side" if far else ""
     elif touch.pin and kind is not None and not (kind.joint != "plug" and len(kind.pins) <= 1):
         place = f"{touch.part} {'stud' if kind.joint == 'stud' else 'pin'} {touch.pin}"
+        place += _printed(layout, touch)
     else:
         place = touch.part
     wire = wire_words(layout, touch.wire)
     return f"{place} ({wire})" if wire else place
+
+
+def _printed(layout: Layout, touch: Touch) -> str:
+    """How a pin is printed on the part, where the book says it is not as its kind has it."""
+    own = layout.book.parts[touch.part].pins
+    printed = str(layout.book.parts[touch.part].attrs.get("pins", "")).split(" / ")
+    name = dict(zip(own, printed)).get(touch.pin, "") if len(own) == len(printed) else ""
+    return f", printed {name}" if name not in ("", touch.pin) else ""
 
 
 def _far_part(layout: Layout, touch: Touch) -> str:
