@@ -155,6 +155,18 @@ def test_expect_gives_healthy_and_each_severity_of_a_defect(command) -> None:
     assert len(rows) > 3
 
 
+def test_expect_tells_ohms_with_the_meters_own_error_and_millivolts_as_such(command) -> None:
+    """Two terminators of 120 ohm in parallel (ISO 11898-2), as in the book."""
+    bus = command("expect", "ohms ECU.70 to ECU.71, ECU unplugged", "--book", "tracked-dumper")
+    assert "59.9 ohm ± 9.6 ohm" in bus.out
+    wire = command(
+        "expect", "ohms X10.3a to ECU.44, X10 and ECU unplugged", "--book", "tracked-dumper"
+    )
+    assert "under 0.4 ohm" in wire.out
+    fuse = command("expect", "millivolts F5, key on, S2 on", "--book", "tracked-dumper")
+    assert "39 mV" in fuse.out
+
+
 def test_error_expect_of_an_unknown_defect(command) -> None:
     said = command(
         "expect", "volts X10.3, key on", "--book", "tracked-dumper", "--with", "bad luck"

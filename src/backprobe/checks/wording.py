@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import isinf
 
-from backprobe.base.units import show
+from backprobe.base.units import decimal, show
 from backprobe.book.model import BODIES, MINUS, Book, End
 from backprobe.checks.layout import Layout, Touch
 
@@ -114,6 +114,8 @@ def reading(value: float, unit: str) -> str:
     through), or the display's own measure. "mV": volts, said as a millivolt range shows them."""
     if unit == "V":
         return volts(value)
+    if unit == "mV" and abs(value) >= 1.0:
+        return volts(value)
     if unit == "mV":
         return f"{1e3 * value:.0f} mV" if abs(value) >= 0.01 else f"{1e3 * value:.1f} mV"
     if unit == "ohm":
@@ -122,7 +124,7 @@ def reading(value: float, unit: str) -> str:
         return f"{value:.1f} ohm" if value < 100.0 else show(value, "ohm", 2)
     if unit == "A":
         return show(value, "A", 2)
-    return f"{value:.3g} {unit}".strip()
+    return f"{decimal(value)} {unit}".strip()
 
 
 def between(low: float, high: float, unit: str) -> str:

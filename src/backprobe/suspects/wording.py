@@ -26,7 +26,7 @@ from backprobe.suspects.codes import ANSWERS, HISTORY, SHOWN_IF_WRONG, STORED
 from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
 from backprobe.suspects.looks import BET
 from backprobe.suspects.model import Beside
-from backprobe.suspects.readings import probe_of
+from backprobe.suspects.readings import on_scale, probe_of
 from backprobe.suspects.recalled import times_likelier
 from backprobe.suspects.view import View
 
@@ -180,10 +180,9 @@ def _display_words(
     column = view.column(situation, probe, gone=gone)
     if column is None:
         return f"found {found_words(read)}"
-    scale = (display.high - display.low) / (display.high_v - display.low_v)
     expected, healthy = (
-        show(display.low + (float(column.mean[k]) - display.low_v) * scale, "1")
-        for k in (case.hypothesis, 0)
+        show(float(shown), "1", 3)
+        for shown in on_scale(display, column.mean[[case.hypothesis, 0]], stops=True)
     )
     measure = f" {display.measure}" if display.measure else ""
     return (
