@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from backprobe.book import read_book
 from backprobe.book.model import Test as Condition
+from backprobe.book.situations import Situation
+from backprobe.defects.model import Probe
+from backprobe.defects.predict import Circuit
 from backprobe.kinds import KINDS
 from book.reading import slugs, sound
 
@@ -189,3 +193,37 @@ def test_the_remedy_for_changed_sensor_pins_gives_them_in_the_order_of_the_kind(
     assert "add to its line: pins B / C / A." in told.remedy
     mended = line.replace("A / B / C", "B / C / A")
     assert "sensor-pins-changed" not in slugs(f"{rows}{mended}")
+
+
+@pytest.mark.parametrize(
+    ("pull", "limit", "told"),
+    [
+        ("47 kohm", "4.8", True),
+        ("47 kohm", "4.75", False),
+        ("4.7 kohm", "4.8", False),
+        ("4.7 kohm to group A", "4.99", True),
+        ("47 kohm to supply", "4.8", False),
+    ],
+)
+def test_a_code_an_open_wire_cannot_set_is_asked_about(pull: str, limit: str, told: bool) -> None:
+    """By hand: 5 V through 47 kohm against 1 Mohm is 4.776 V, through 4.7 kohm 4.977 V."""
+    text = (
+        f"ECU.47: 5 V group A\nECU.31: analogue input, pull up {pull}\nECU: control unit\n"
+        f"code ECU 157/3: ECU.31 > {limit} V"
+    )
+    assert ("open-wire-not-seen" in slugs(text)) == told
+
+
+def test_an_open_wire_reads_what_the_rule_says_it_does() -> None:
+    """The circuit itself, against the figure of the warning."""
+    book, problems = read_book(
+        "battery.+ > F1 > ECU.1\nECU: control unit\nECU.1: supply\nECU.2: ground\nECU.2 > frame\n"
+        "ECU.31: analogue input, pull up 47 kohm\ncode ECU 157/3: ECU.31 > 4.8 V"
+    )
+    assert book is not None
+    (told,) = [problem for problem in problems if problem.slug == "open-wire-not-seen"]
+    circuit = Circuit.of(book)
+    at = circuit.within(np.zeros(1, np.int64)).seen(
+        Situation(key="on"), [Probe(kind="inner", p="ECU:31", n="ECU:ground")]
+    )
+    assert f"reads {at.mean[0, 0]:.2f} V" in told.what

@@ -397,6 +397,13 @@ _CODES: dict[str, Wording] = {
         "The unit could never set it that way.",
         "Correct the pin, or say what is behind it: {unit}.{number}: analogue input",
     ),
+    "open-wire-not-seen": Wording(
+        "warning",
+        "With the wire to {pin} open the pin reads {floats}: code {name}, set above {limit}, stays away.",
+        "The pull-up of {up} works against the {leak} to ground that every input is taken to leak. Most"
+        " such codes are set by an unplugged sensor.",
+        "If the machine sets it with the plug off, type a limit below {floats}. If it does not, leave it.",
+    ),
     "unreadable-blinks": Wording(
         "error",
         '"{text}" is no blink code.',

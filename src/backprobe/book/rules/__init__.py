@@ -25,6 +25,7 @@ RULES: Final[tuple[Rule, ...]] = (
     units.group_without_source,
     units.unknown_group,
     units.code_pin_not_sensed,
+    units.open_wire_not_seen,
     units.unknown_code,
     units.unknown_command,
     loom.section_not_passed,
