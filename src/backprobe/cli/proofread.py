@@ -11,6 +11,7 @@ from backprobe.cli.common import exit_for, file_text, guarded, json_option, show
 from backprobe.cli.lay import table
 from backprobe.defects.predict import Circuit
 from backprobe.shop.as_written import as_written
+from backprobe.shop.assumed import told_together
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -34,7 +35,7 @@ def _run(options: argparse.Namespace) -> int:
         weight: sum(p.weight == weight for p in problems) for weight in ("error", "warning", "note")
     }
     if book is not None and book.assumptions:
-        rows = [(a.about, a.what, a.because) for a in book.assumptions]
+        rows = [(a.about, a.what, a.because) for a in told_together(book.assumptions)]
         parts.append("Assumed, because nobody typed it:")
         parts.append(table(rows, ("about", "what", "because"), indent="  "))
     parts.append(_summary(name, book, counts))

@@ -169,7 +169,8 @@ def _reading_words(
     expected, healthy = (worked_out(float(column.mean[k]), unit) for k in (case.hypothesis, 0))
     if gone:
         return f"found {found_words(reading)}: while it does not show it reads {expected}"
-    return f"found {found_words(reading)}, this defect would read {expected}, healthy {healthy}"
+    beside = "as a healthy machine does" if expected == healthy else f"healthy {healthy}"
+    return f"found {found_words(reading)}, this defect would read {expected}, {beside}"
 
 
 def _display_words(
