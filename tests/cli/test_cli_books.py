@@ -204,3 +204,17 @@ def test_a_book_may_be_a_file_a_kept_one_or_a_demo_one(command, small: Path, sho
         assert said.code == Exit.DONE
         assert "lamp" in said.out
     assert book_text("generic").strip()
+
+
+def test_proofreading_a_large_book_says_that_it_takes_a_while(
+    command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("backprobe.cli.proofread.LARGE", 2)
+    book = tmp_path / "mine.book"
+    book.write_text(
+        "machine m, 12 V\nF1: fuse 10 A\nbattery.+ > F1 > work light\n", encoding="utf-8"
+    )
+    said = command("proofread", book)
+    assert said.code == Exit.DONE
+    assert "this takes a while" in said.err
+    assert "this takes a while" not in said.out
