@@ -48,11 +48,13 @@ def test_a_comment_starts_first_or_after_white_space_and_never_in_quotes(
     assert text[line.body.column - 1 :].startswith(body)
 
 
-def test_an_empty_text_is_an_empty_book() -> None:
-    for text in ("", "\n\n", "# only a comment\n", b""):
-        book, problems = read_book(text)
-        assert book is not None
-        assert (len(book.parts), len(book.wires), problems) == (0, 0, ())
+@pytest.mark.parametrize(
+    "text", ["", "\n\n", "# only a comment\n", b"", "book format 1\nmachine x, 12 V\n"]
+)
+def test_a_text_without_parts_is_no_book_yet(text: str | bytes) -> None:
+    book, problems = read_book(text)
+    assert book is None
+    assert [problem.slug for problem in problems] == ["nothing-in-it"]
 
 
 HOPELESS = {

@@ -107,6 +107,6 @@ def test_a_place_that_is_nowhere_has_no_path() -> None:
 
 
 def test_sections_and_spots_fill_in_their_minutes() -> None:
-    book, _ = read_book(HEAD + "section s: a to b, 1 m, open 6 min")
+    book, _ = read_book(HEAD + "section s: a to b, 1 m, open 6 min\na: plug 2 ways")
     assert book is not None
     assert (book.sections["s"].open_s, book.sections["s"].close_s) == (360.0, 270.0)

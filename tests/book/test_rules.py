@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+from backprobe.book import read_book
 from backprobe.book.model import Test as Condition
+from backprobe.book.situations import Situation
+from backprobe.defects.model import Probe
+from backprobe.defects.predict import Circuit
+from backprobe.kinds import KINDS
 from book.reading import slugs, sound
 
 FEED = """
@@ -34,6 +40,13 @@ QUIET = {
         "ECU.47: 5 V group A\nECU.32: ground\nECU.31: analogue input\n"
         "rail sensor: three-wire sensor\nECU.47 > rail sensor.3\nrail sensor.1 > ECU.32\n"
         "rail sensor.2 > ECU.31",
+    "a sensor whose maker counts the other way round":
+        "ECU.47: 5 V group A\nECU.32: ground\nECU.31: analogue input\n"
+        "rail sensor: three-wire sensor, pins 3 / 2 / 1\nECU.47 > rail sensor.1\n"
+        "rail sensor.3 > ECU.32\nrail sensor.2 > ECU.31",
+    "a proximity switch fed through a fuse":
+        "ECU.31: digital input\nboom switch: proximity switch\nFL > boom switch.BN, 10 mm2\n"
+        "boom switch.BU > G1\nboom switch.BK > ECU.31",
     "one wire name along a circuit":
         "S1: switch\nL: lamp\nX1: plug 2 ways\nFL > X1.1, 10 mm2, wire 7\n"
         "X1.1 > S1 > L > G1, 10 mm2, wire 7",
@@ -54,6 +67,9 @@ TOLD = {
         "FL.2 > F2 > X1.1, 10 mm2",
     "fuse-too-large": "F1: fuse 20 A\nL: lamp\nX1: plug 2 ways\nF1 > X1.1, 1.5 mm2\n"
         "X1.1 > L > G1, 1 mm2",
+    "sensor-pins-changed": "ECU.47: 5 V group A\nECU.31: analogue input\nECU.32: ground\n"
+        "speed sensor: hall sensor\nECU.47 > speed sensor.2\nspeed sensor.3 > ECU.31\n"
+        "speed sensor.1 > ECU.32",
     "group-without-source": "group ECU A: 5 V, limit 100 mA",
     "section-not-passed": "section s: a to b, 1 m\nL: lamp\nFL > L > G1, 10 mm2, in s",
 }  # fmt: skip
@@ -140,3 +156,74 @@ def test_a_unit_may_be_called_by_the_word_of_a_kind() -> None:
     assert set(book.displays) == {("unit 1", "rail pressure")}
     assert next(iter(book.parts)) == "unit 1"
     assert not any("157" in name for name in book.parts)
+
+
+@pytest.mark.parametrize("item", ["999 mm2", "0.1 mm2", "100000 m", "5 mm"])
+def test_a_wire_no_machine_has_is_asked_about_and_kept(item: str) -> None:
+    """Sizes and lengths on a compact machine: common practice, no source."""
+    assert "out-of-range" in slugs(f"{FEED}L: lamp\nFL > L > G1, {item}")
+
+
+@pytest.mark.parametrize("item", ["0 mm2", "0 m"])
+def test_a_wire_of_nothing_is_refused(item: str) -> None:
+    assert read_book(f"{FEED}L: lamp\nFL > L > G1, {item}")[0] is None
+
+
+@pytest.mark.parametrize("figure", ["0", "-5"])
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_figure_of_a_part_that_must_be_above_zero_can_be_zero_or_less(
+    kind: str, figure: str
+) -> None:
+    for attribute in KINDS[kind].attributes:
+        if attribute.unit == "word" or attribute.low <= 0.0:
+            continue
+        unit = {"1": "", "m2": "mm2"}.get(attribute.unit, attribute.unit)
+        line = f"P1: {KINDS[kind].words[0]}, {attribute.name} {figure} {unit}"
+        book, problems = read_book(f"machine x, 12 V\n{line}\n")
+        assert book is None
+        assert "not-above-zero" in [problem.slug for problem in problems], line
+
+
+def test_the_remedy_for_changed_sensor_pins_gives_them_in_the_order_of_the_kind() -> None:
+    rows = "ECU.47: 5 V group A\nECU.31: analogue input\nECU.32: ground\nECU: control unit\n"
+    rows += "ECU.47 > lever.A\nlever.B > ECU.32\nlever.C > ECU.31\n"
+    line = "lever: three-wire sensor, pins A / B / C"
+    (told,) = [p for p in read_book(f"{rows}{line}")[1] if p.slug == "sensor-pins-changed"]
+    assert "its ground pin A leads to a 5 V group" in told.what
+    assert "add to its line: pins B / C / A." in told.remedy
+    mended = line.replace("A / B / C", "B / C / A")
+    assert "sensor-pins-changed" not in slugs(f"{rows}{mended}")
+
+
+@pytest.mark.parametrize(
+    ("pull", "limit", "told"),
+    [
+        ("47 kohm", "4.8", True),
+        ("47 kohm", "4.75", False),
+        ("4.7 kohm", "4.8", False),
+        ("4.7 kohm to group A", "4.99", True),
+        ("47 kohm to supply", "4.8", False),
+    ],
+)
+def test_a_code_an_open_wire_cannot_set_is_asked_about(pull: str, limit: str, told: bool) -> None:
+    """By hand: 5 V through 47 kohm against 1 Mohm is 4.776 V, through 4.7 kohm 4.977 V."""
+    text = (
+        f"ECU.47: 5 V group A\nECU.31: analogue input, pull up {pull}\nECU: control unit\n"
+        f"code ECU 157/3: ECU.31 > {limit} V"
+    )
+    assert ("open-wire-not-seen" in slugs(text)) == told
+
+
+def test_an_open_wire_reads_what_the_rule_says_it_does() -> None:
+    """The circuit itself, against the figure of the warning."""
+    book, problems = read_book(
+        "battery.+ > F1 > ECU.1\nECU: control unit\nECU.1: supply\nECU.2: ground\nECU.2 > frame\n"
+        "ECU.31: analogue input, pull up 47 kohm\ncode ECU 157/3: ECU.31 > 4.8 V"
+    )
+    assert book is not None
+    (told,) = [problem for problem in problems if problem.slug == "open-wire-not-seen"]
+    circuit = Circuit.of(book)
+    at = circuit.within(np.zeros(1, np.int64)).seen(
+        Situation(key="on"), [Probe(kind="inner", p="ECU:31", n="ECU:ground")]
+    )
+    assert f"reads {at.mean[0, 0]:.2f} V" in told.what

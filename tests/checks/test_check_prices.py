@@ -16,7 +16,7 @@ from backprobe.checks.cost import access, open_places, price, seconds, walked
 from backprobe.checks.layout import layout_of
 from backprobe.checks.model import Check
 from backprobe.checks.steps import healthy_words, steps
-from backprobe.checks.wording import between, colour_words, left_words, node_words, percent
+from backprobe.checks.wording import between, colour_words, left_words, node_words, percent, reading
 from backprobe.defects.model import Probe
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, Reading
@@ -219,3 +219,20 @@ def test_ranges_and_chances_read_well():
 def test_minutes_left_are_said_once_when_the_slow_jobs_take_no_longer():
     assert left_words(600.0, 1800.0).endswith("nine in ten such jobs take less than 30 min.")
     assert left_words(600.0, 610.0) == "About 10 min to a proven repair."
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "words"),
+    [
+        (1800.4, "bar", "1800 bar"),
+        (-0.0, "bar", "0 bar"),
+        (88.94, "kPa", "88.9 kPa"),
+        (12.576, "mV", "12.6 V"),
+        (0.0123, "mV", "12 mV"),
+    ],
+)
+def test_a_reading_is_told_as_a_meter_or_display_shows_it(
+    value: float, unit: str, words: str
+) -> None:
+    """Never in powers of ten, and no thousands of millivolts: by hand."""
+    assert reading(value, unit) == words

@@ -14,6 +14,7 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.checks.faces import WHICH_HALF, FaceView, faces_at, faces_of
 from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
+from backprobe.checks.wording import node_words
 from backprobe.defects.model import Probe
 from backprobe.kinds import KINDS
 from backprobe.shop.demo import book_text
@@ -195,3 +196,8 @@ def test_on_the_demo_machine_every_pin_of_a_drawn_plug_is_found_and_every_half_k
         "X10, half on hinge",
         "X10, half on engine trunk",
     }
+
+
+def test_a_pin_that_is_printed_otherwise_is_told_as_printed() -> None:
+    seen_as = node_words(layout(), "rail sensor.2")
+    assert seen_as.startswith("rail sensor pin 2, printed B (")

@@ -73,7 +73,7 @@ PLACES = st.sampled_from(["", "box", "row 1 slot 2"]) | st.builds(
 )
 
 
-@given(st.lists(PLACES, max_size=8))
+@given(st.lists(PLACES, min_size=1, max_size=8))
 def test_every_fuse_is_in_one_box_once(places: list[str]) -> None:
     found = [
         name

@@ -169,6 +169,18 @@ def test_expect_gives_a_usual_meter_its_error(command) -> None:
     assert rows[0]["meter"] > 0.1
 
 
+def test_expect_tells_ohms_with_the_meters_own_error_and_millivolts_as_such(command) -> None:
+    """Two terminators of 120 ohm in parallel (ISO 11898-2), as in the book."""
+    bus = command("expect", "ohms ECU.70 to ECU.71, ECU unplugged", "--book", "tracked-dumper")
+    assert "59.9 ohm ± 9.6 ohm" in bus.out
+    wire = command(
+        "expect", "ohms X10.3a to ECU.44, X10 and ECU unplugged", "--book", "tracked-dumper"
+    )
+    assert "under 0.4 ohm" in wire.out
+    fuse = command("expect", "millivolts F5, key on, S2 on", "--book", "tracked-dumper")
+    assert "39 mV" in fuse.out
+
+
 def test_error_expect_of_an_unknown_defect(command) -> None:
     said = command(
         "expect", "volts X10.3, key on", "--book", "tracked-dumper", "--with", "bad luck"
@@ -206,3 +218,17 @@ def test_a_book_may_be_a_file_a_kept_one_or_a_demo_one(command, small: Path, sho
         assert said.code == Exit.DONE
         assert "lamp" in said.out
     assert book_text("generic").strip()
+
+
+def test_proofreading_a_large_book_says_that_it_takes_a_while(
+    command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("backprobe.cli.proofread.LARGE", 2)
+    book = tmp_path / "mine.book"
+    book.write_text(
+        "machine m, 12 V\nF1: fuse 10 A\nbattery.+ > F1 > work light\n", encoding="utf-8"
+    )
+    said = command("proofread", book)
+    assert said.code == Exit.DONE
+    assert "this takes a while" in said.err
+    assert "this takes a while" not in said.out

@@ -52,3 +52,8 @@ def test_a_code_whose_limit_is_on_the_wrong_side_is_set():
     assert "<" in code
     found = odd(DUMPER.replace(code, code.replace("<", ">")))
     assert "sets 157/4 on a healthy machine" in found["healthy-code-set"].what
+
+
+@pytest.mark.parametrize("line", ["X1: plug 3 ways", "J1: splice", "F1: fuse 10 A"])
+def test_a_first_save_without_a_wire_is_looked_at_too(line):
+    assert not odd(f"machine x, 12 V\n{line}\n")

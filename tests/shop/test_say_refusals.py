@@ -49,7 +49,7 @@ typed:1:6: error: 'ohms' needs more: the second place is missing. [say-incomplet
     ohms X10.3 5
          ^^^^^
   why: Only a sentence that can be read in one way is taken down.
-  do:  Type: ohms PLACE to PLACE VALUE [with milliohm meter]
+  do:  Type: ohms PLACE to PLACE VALUE [with milliohm meter] [, part side | , loom side]
 """,
     ),
     "volts 5": (
@@ -250,6 +250,46 @@ typed:1:13: error: 120 V cannot be read on a 12 V machine: nothing on it holds m
                 ^^^
   why: A mistyped value would accuse the wrong part.
   do:  Is the decimal point in its place, or were millivolts meant? Type the number as the meter shows it.
+""",
+    ),
+    "ohms ECU.45 to ECU.47 3, part side, ECU unplugged": (
+        "ohms ECU.45 to ECU.47 3, part side, ECU unplugged",
+        """
+typed:1:1: error: There is no part side at ECU.45 and ECU.47. [say-no-part-side]
+    ohms ECU.45 to ECU.47 3, part side, ECU unplugged
+    ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
+  why: Only what can be unplugged or pulled is measured by itself, and no ohmmeter is held to a control unit.
+  do:  Leave out: part side
+""",
+    ),
+    "volts X10.3 OL, key on": (
+        "volts X10.3 OL, key on",
+        """
+typed:1:13: error: OL on a range of volts: there is more than the range can show. [say-out-of-range]
+    volts X10.3 OL, key on
+                ^^
+  why: It says nothing of how much there is.
+  do:  Turn the meter to the next larger range and read again.
+""",
+    ),
+    "ohms X10.3a to ECU.44 -5, X10 and ECU unplugged": (
+        "ohms X10.3a to ECU.44 -5, X10 and ECU unplugged",
+        """
+typed:1:23: error: -5 ohm is less than nothing. [say-below-nothing]
+    ohms X10.3a to ECU.44 -5, X10 and ECU unplugged
+                          ^^
+  why: An ohmmeter shows that when something drives current through it, or when its leads were set to zero badly.
+  do:  Is the key off and the battery minus lifted? Touch the leads together, set them to zero and read again.
+""",
+    ),
+    "amps wire 31a 99999, key on": (
+        "amps wire 31a 99999, key on",
+        """
+typed:1:15: error: 99999 A cannot be read with a clamp: the largest show 2000 A. [say-beyond-amps]
+    amps wire 31a 99999, key on
+                  ^^^^^
+  why: A mistyped value would accuse the wrong part.
+  do:  Is the decimal point in its place, or were milliamperes meant? Type the number as the clamp shows it.
 """,
     ),
     "fuse K3 blown": (

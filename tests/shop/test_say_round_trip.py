@@ -97,9 +97,10 @@ def readings(draw: st.DrawFn) -> Reading:
     exponent = f"{cell:.0e}".partition("e")[2]
 
     def figure() -> float:
-        return float(f"{draw(st.integers(-9999, 9999))}e{exponent}")
+        return float(f"{draw(st.integers(0 if ohms else -9999, most))}e{exponent}")
 
     ohms = instrument == "ohmmeter"
+    most = 9999
     value = float("inf") if ohms and draw(st.booleans()) else figure()
     to = figure() if draw(st.booleans()) else None
     wires = instrument == "clamp"

@@ -102,10 +102,10 @@ def test_a_reading_nobody_predicts_is_odd(bench: Any) -> None:
     assert found.state == "odd"
     odd = {c.finding: c for c in found.contradictions}
     assert set(odd) == {"r0", "r1"}
+    as_healthy = "5.0 V, as a healthy machine does"
     assert odd["r0"].words == (
-        "does not fit the rest: found 7.9 V at A to battery minus, "
-        f"this defect would read {'0.60 V' if found.suspects[0].group == 'w' else '5.0 V'}, "
-        "healthy 5.0 V"
+        "does not fit the rest: found 7.9 V at A to battery minus, this defect would read "
+        f"{'0.60 V, healthy 5.0 V' if found.suspects[0].group == 'w' else as_healthy}"
     )
     assert odd["r0"].ways_out == (
         "measure again: right pin, right side of the plug, other lead on battery minus",

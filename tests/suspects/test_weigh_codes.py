@@ -249,6 +249,22 @@ def test_a_displayed_value_is_the_pin_unless_its_code_is_active(bench: Any) -> N
     assert chance[2] > 10.0 * chance[3]  # a substitute may be anything, 450 bar is not 900
 
 
+@pytest.mark.parametrize("value", [0.0, -225.0])
+def test_a_display_may_stop_at_the_end_of_its_scale_or_go_on(bench: Any, value: float) -> None:
+    """0 V at a scale of 0.5 V to 4.5 V, 0 to 1800 bar: 0 bar where it stops, -225 bar where it goes
+    on. Displays do either; common practice, no source."""
+    display = DisplayValue(
+        unit="U", name="rail pressure", pin=Pin("U", "31"), low_v=0.5, high_v=4.5, low=0.0,
+        high=1800.0, measure="bar",
+    )  # fmt: skip
+    defects = bench.defects(*(bench.atom(n, sometimes=0.0) for n in ("shorted", "other")))
+    predictor = bench.tables(defects, volts={"U:31": [1.5, 0.0, 1.5]})
+    book = bench.book(displays={("U", "rail pressure"): display})
+    read = DisplayRead(unit="U", name="rail pressure", value=value, situation=RUN)
+    chance = weigh(book, predictor, bench.job(read)).chance
+    assert chance[1] > 3.0 * chance[2]
+
+
 def test_order_of_a_list_among_readings_does_not_matter(bench: Any) -> None:
     defects = bench.defects(bench.atom("a"), bench.atom("b"))
     predictor = bench.tables(defects, volts={"U:31": [2.0, 0.1, 2.0], "A": [5.0, 0.6, 5.0]})

@@ -91,7 +91,6 @@ def test_a_reading_that_jumps_has_two_ends() -> None:
         (VOLTS, Typed(value="inf"), "“inf” is not a reading.", LIKE),
         (VOLTS, Typed(value="1e9"), "“1e9” is not a reading.", LIKE),
         (VOLTS, Typed(value="99999999999"), "“99999999999” is not a reading.", LIKE),
-        (VOLTS, Typed(value="OL"), "“OL” is not a reading.", LIKE),
         (VOLTS, Typed(word="OL"), "The reading is missing.", LIKE),
         (VOLTS, Typed(value="5", to="low"), "“low” is not a reading.", LIKE),
         (
@@ -118,6 +117,23 @@ def test_a_reading_that_jumps_has_two_ends() -> None:
 )
 def test_what_is_no_answer_is_refused(check: Check, typed: Typed, what: str, remedy: str) -> None:
     assert heard(check, typed, BOOK) == Oops(what=what, remedy=remedy)
+
+
+@pytest.mark.parametrize(
+    ("check", "typed", "what", "remedy"),
+    [
+        (VOLTS, "OL", "OL on a range of volts", "Turn the meter to the next larger range"),
+        (FUSE_MV, "o.l", "OL on a range of millivolts", "Turn the meter to the next larger range"),
+        (OHMS, "-5", "-5 ohm is less than nothing", "Is the key off"),
+    ],
+)
+def test_what_no_meter_shows_is_refused_with_what_to_do(
+    check: Check, typed: str, what: str, remedy: str
+) -> None:
+    said = heard(check, Typed(value=typed), BOOK)
+    assert isinstance(said, Oops)
+    assert what in said.what
+    assert remedy in said.remedy
 
 
 @pytest.mark.parametrize(

@@ -95,7 +95,7 @@ def test_a_reading_with_a_comma_is_noted_and_says_what_it_changed(
     assert page.url.path == f"/job/{job}"
     assert page.history[0].status_code == 303
     said = words(page.text)
-    assert "Noted: Display: oil pressure -120.5 kPa" in said
+    assert "Noted: Display: fuel pressure -120.5 kPa" in said
     assert "What that changed" in said
     assert re.search(r"oil pressure sender \d+ % \d+ %", said)
 
@@ -231,7 +231,7 @@ def test_a_finding_is_taken_back_and_put_back(client: TestClient, shop: Shop, jo
     assert isinstance(last, Withdrawn)
     assert (last.id, last.finding) == ("f4", "f3")
     said = words(page.text)
-    assert "Taken back: Display: oil pressure 300 kPa" in said
+    assert "Taken back: Display: fuel pressure 300 kPa" in said
     assert "Taken back (1)" in said
     again = next(f for f in forms(page.text) if "f4" in f.buttons)
     page = send(client, again, finding="f4")

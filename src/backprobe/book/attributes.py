@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
+from backprobe.base.problems import Spot
 from backprobe.base.units import Quantity, parse_quantity, show
 from backprobe.book.lines import Bit, Line
 from backprobe.book.report import Report
@@ -120,16 +121,15 @@ class Reader:
         return count
 
     def _keep(self, attribute: Attribute, value: float, text: Bit) -> None:
-        if not attribute.low <= value <= attribute.high:
-            self.report.add(
-                "out-of-range",
-                self.line.spot(text),
-                what=f"{attribute.name} of {self.owner}",
-                value=show(value, attribute.unit),
-                low=show(attribute.low, attribute.unit),
-                high=show(attribute.high, attribute.unit),
-            )
-        self.found[attribute.name] = value
+        if tell_unusual(
+            self.report,
+            self.line.spot(text),
+            what=f"{attribute.name} of {self.owner}",
+            value=value,
+            unit=attribute.unit,
+            usual=(attribute.low, attribute.high),
+        ):
+            self.found[attribute.name] = value
 
     def _quantity(self, words: list[Bit]) -> int:
         quantity, count = take_quantity(words)
@@ -212,6 +212,23 @@ _UNIT_WORDS: Mapping[str, str] = {
 def unit_words(unit: str) -> str:
     """How to write a unit in a book."""
     return _UNIT_WORDS.get(unit, unit)
+
+
+def tell_unusual(
+    report: Report, at: Spot, *, what: str, value: float, unit: str, usual: tuple[float, float]
+) -> bool:
+    """Report a figure outside its usual range. False: it can only be above zero and is not, so that
+    no circuit can be worked out with it."""
+    low, high = usual
+    if low > 0.0 >= value:
+        report.add("not-above-zero", at, what=what, value=show(value, unit))
+        return False
+    if not low <= value <= high:
+        report.add(
+            "out-of-range", at, what=what, value=show(value, unit), low=show(low, unit),
+            high=show(high, unit),
+        )  # fmt: skip
+    return True
 
 
 def fit_unit(quantity: Quantity, unit: str) -> float | None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from backprobe.base.units import parse_quantity, show
-from backprobe.book.attributes import Reader, fit_unit, unit_words
+from backprobe.base.units import parse_quantity
+from backprobe.book.attributes import Reader, fit_unit, tell_unusual, unit_words
 from backprobe.book.draft import PLUG, Draft
 from backprobe.book.faces import SIDES, is_face, read_face
 from backprobe.book.facts import FORMAT, Fact, split_kind
@@ -46,12 +46,11 @@ def read_machine(draft: Draft, fact: Fact) -> None:
         elif word.lower() in ("variants", "variant"):
             variants = tuple(v.strip() for v in re.split(r"\s*/\s*", rest) if v.strip())
         elif quantity and quantity.unit == "V":
-            volts = quantity.value
-            if not 6.0 <= volts <= 48.0:
-                report.add(
-                    "out-of-range", line.spot(item), what="voltage of the machine",
-                    value=show(volts, "V"), low="6 V", high="48 V",
-                )  # fmt: skip
+            if tell_unusual(
+                report, line.spot(item), what="voltage of the machine", value=quantity.value,
+                unit="V", usual=(6.0, 48.0),
+            ):  # fmt: skip
+                volts = quantity.value
         else:
             known = ("serial", "variants")
             report.add(

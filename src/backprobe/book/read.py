@@ -63,6 +63,8 @@ def read_book(
         checked = Checked(draft, book)
         for rule in RULES:
             rule(checked)
+        if not draft.parts and not report.has_errors:
+            report.add("nothing-in-it", Spot(file=file, line=1))
         if not report.has_errors:
             return book, report.problems()
     return None, report.problems()

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Literal
 
 from backprobe.base.units import parse_quantity
+from backprobe.book.attributes import tell_unusual
 from backprobe.book.draft import PLUG, UNITS, Draft, Hop
 from backprobe.book.facts import Fact
 from backprobe.book.lines import Bit, Line
@@ -14,6 +16,11 @@ from backprobe.book.nets import THROUGH
 from backprobe.kinds import KINDS
 
 Place = Literal["start", "arrive", "leave", "end"]
+USUAL: Mapping[str, tuple[str, tuple[float, float]]] = {
+    "m2": ("size of a wire", (0.2e-6, 120e-6)),
+    "m": ("length of a wire", (0.01, 30.0)),
+}
+"""What a wire of a compact machine measures, by unit: common practice, no source."""
 _SIDED = re.compile(r"^(.+)([ab])$")
 
 
@@ -65,10 +72,17 @@ def read_wire_items(
             names = tuple(" ".join(n.split()) for n in re.split(r"\s/\s", rest))
         elif word.lower() == "in" and rest:
             stated += tuple(" ".join(n.split()) for n in re.split(r"\s/\s", rest))
-        elif quantity and quantity.unit == "m2" and quantity.value > 0:
-            area = quantity.value
-        elif quantity and quantity.unit == "m" and quantity.value > 0:
-            length = quantity.value
+        elif quantity and quantity.unit in USUAL:
+            what, usual = USUAL[quantity.unit]
+            if not tell_unusual(
+                draft.report, line.spot(item), what=what, value=quantity.value,
+                unit=quantity.unit, usual=usual,
+            ):  # fmt: skip
+                continue
+            if quantity.unit == "m2":
+                area = quantity.value
+            else:
+                length = quantity.value
         elif quantity or item.text[0].isdigit():
             draft.report.add(
                 "unreadable-number", line.spot(item), text=item.text,

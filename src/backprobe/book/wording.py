@@ -80,6 +80,13 @@ _TEXT: dict[str, Wording] = {
         "Name and voltage are unknown; 12 V is assumed.",
         "Add a line such as: machine tracked dumper, 12 V",
     ),
+    "nothing-in-it": Wording(
+        "error",
+        "The book names no part yet.",
+        "Without parts and wires there is no circuit to search.",
+        "Begin with a feed and what it feeds, for example: battery.+ > F1 > work light,"
+        " and on the next line: work light.2 > frame",
+    ),
     "duplicate-fact": Wording(
         "warning",
         "A second {form} line; the first one, in line {first}, counts.",
@@ -120,6 +127,12 @@ _WORDS: dict[str, Wording] = {
         "{what} {value} is outside the usual {low} to {high}.",
         "A slip of the finger or of the unit is likelier than such a part.",
         "Check the figure; if it is right, leave it.",
+    ),
+    "not-above-zero": Wording(
+        "error",
+        "{what} cannot be {value}.",
+        "It is more than zero on any machine, and no circuit can be worked out with less.",
+        "Correct the figure; leave it out if it is not known, and the usual one is assumed.",
     ),
     "unknown-kind": Wording(
         "error",
@@ -315,6 +328,14 @@ _WIRES: dict[str, Wording] = {
         "Nothing outside {unit} can be fed by it.",
         "Add a line such as: {unit}.47: 5 V group {name}",
     ),
+    "sensor-pins-changed": Wording(
+        "warning",
+        "{name} is wired the other way round for a {kind}: {told}.",
+        "The pins of a {kind} are {means}; with two of them changed over, every reading and code of"
+        " {name} is worked out wrongly.",
+        "Check the rows. If the maker numbers the pins so, {remedy}. Checks go on"
+        " calling them {means}, and say how they are printed.",
+    ),
     "unconnected-part": Wording(
         "note",
         "{name} has no wire.",
@@ -375,6 +396,13 @@ _CODES: dict[str, Wording] = {
         "Code {name} looks at {pin}, which {unit} does not sense ({role}).",
         "The unit could never set it that way.",
         "Correct the pin, or say what is behind it: {unit}.{number}: analogue input",
+    ),
+    "open-wire-not-seen": Wording(
+        "warning",
+        "With the wire to {pin} open the pin reads {floats}: code {name}, set above {limit}, stays away.",
+        "The pull-up of {up} works against the {leak} to ground that every input is taken to leak. Most"
+        " such codes are set by an unplugged sensor.",
+        "If the machine sets it with the plug off, type a limit below {floats}. If it does not, leave it.",
     ),
     "unreadable-blinks": Wording(
         "error",

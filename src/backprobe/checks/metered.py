@@ -11,7 +11,7 @@ from backprobe.checks.model import Check
 from backprobe.defects.model import Floats
 from backprobe.findings.model import Instrument
 from backprobe.suspects.meters import INSULATION_OHM, METERS, OVERLOAD_OHM
-from backprobe.suspects.readings import DISPLAY_SD
+from backprobe.suspects.readings import DISPLAY_SD, on_scale
 
 OHMMETER = METERS["ohmmeter"]
 
@@ -55,7 +55,7 @@ def own_error(ohms: Floats | float) -> Floats:
 
 
 def on_display(display: DisplayValue, value: Floats, blur: Floats) -> tuple[Floats, Floats]:
-    """Value and variance of volts (n,) as a display of a unit shows them."""
+    """Value and variance of volts (n,) as a display of a unit shows them, none beyond its scale."""
     scale = (display.high - display.low) / (display.high_v - display.low_v)
-    shown = display.low + (value - display.low_v) * scale
+    shown = on_scale(display, value, stops=True)
     return shown, blur * scale**2 + (DISPLAY_SD * (display.high - display.low)) ** 2

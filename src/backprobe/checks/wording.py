@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import isinf
 
-from backprobe.base.units import show
+from backprobe.base.units import decimal, show
 from backprobe.book.model import BODIES, MINUS, Book, End
 from backprobe.checks.layout import Layout, Touch
 
@@ -72,10 +72,19 @@ def touch_words(layout: Layout, touch: Touch) -> str:
         place += f" on the {far} side" if far else ""
     elif touch.pin and kind is not None and not (kind.joint != "plug" and len(kind.pins) <= 1):
         place = f"{touch.part} {'stud' if kind.joint == 'stud' else 'pin'} {touch.pin}"
+        place += _printed(layout, touch)
     else:
         place = touch.part
     wire = wire_words(layout, touch.wire)
     return f"{place} ({wire})" if wire else place
+
+
+def _printed(layout: Layout, touch: Touch) -> str:
+    """How a pin is printed on the part, where the book says it is not as its kind has it."""
+    own = layout.book.parts[touch.part].pins
+    printed = str(layout.book.parts[touch.part].attrs.get("pins", "")).split(" / ")
+    name = dict(zip(own, printed)).get(touch.pin, "") if len(own) == len(printed) else ""
+    return f", printed {name}" if name not in ("", touch.pin) else ""
 
 
 def _far_part(layout: Layout, touch: Touch) -> str:
@@ -105,6 +114,8 @@ def reading(value: float, unit: str) -> str:
     through), or the display's own measure. "mV": volts, said as a millivolt range shows them."""
     if unit == "V":
         return volts(value)
+    if unit == "mV" and abs(value) >= 1.0:
+        return volts(value)
     if unit == "mV":
         return f"{1e3 * value:.0f} mV" if abs(value) >= 0.01 else f"{1e3 * value:.1f} mV"
     if unit == "ohm":
@@ -113,7 +124,7 @@ def reading(value: float, unit: str) -> str:
         return f"{value:.1f} ohm" if value < 100.0 else show(value, "ohm", 2)
     if unit == "A":
         return show(value, "A", 2)
-    return f"{value:.3g} {unit}".strip()
+    return f"{decimal(value)} {unit}".strip()
 
 
 def between(low: float, high: float, unit: str) -> str:

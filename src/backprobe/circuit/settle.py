@@ -185,7 +185,7 @@ class _Walk:
         """(p,) which of `near` patterns with these turns there (p, turns) are nearest to; references are
         made where so `many` (p,) hypotheses are too far from all of them."""
         away = np.array([each.away(there).sum(axis=1) for each in self.near])
-        size = self.bases.net.size
+        size = max(1, self.bases.net.size)  # a book of plugs alone has no node
         room = self.bases.limit // (size * min(2 * len(used) + 1, size))
         most = max(2, min(MOST, room))
         for _ in range(most - 1):

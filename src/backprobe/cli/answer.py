@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from backprobe.book.model import Book
-from backprobe.checks.answer import CANNOT
+from backprobe.checks.answer import CANNOT, INSTRUMENTS
 from backprobe.checks.model import Check, Priced, displayed
 from backprobe.cli.common import (
     JOB,
@@ -23,7 +23,7 @@ from backprobe.cli.exits import Exit
 from backprobe.cli.lay import noted_text
 from backprobe.shop.answer import SI, Answer, answered, unit_of, value_of
 from backprobe.shop.displays import beyond_display, beyond_words
-from backprobe.shop.meters import beyond_volts, volts_words
+from backprobe.shop.meters import meter_problem
 from backprobe.shop.noting import keep
 
 
@@ -79,10 +79,12 @@ def _listed(check: Check, typed: str, words: list[str], book: Book) -> Answer | 
 
 
 def _on_the_meter(check: Check, value: float | None, book: Book) -> None:
-    """Refuses volts that nothing on the machine holds."""
-    most = None if value is None else beyond_volts(book, value)
-    if value is not None and most is not None and SI.get(unit_of(check)) == "V":
-        raise RefusedError(volts_words(book, value, most), code=Exit.PROBLEMS)
+    """Refuses what no meter can show there."""
+    if value is None or unit_of(check) not in SI or check.does == "display":
+        return
+    problem = meter_problem(book, value, INSTRUMENTS.get(check.does, "meter"))
+    if problem is not None:
+        raise RefusedError(problem, code=Exit.PROBLEMS)
 
 
 def _on_display(check: Check, value: float, book: Book) -> None:

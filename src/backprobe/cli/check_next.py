@@ -60,6 +60,11 @@ def _whole(job: str, number: int, offer: Priced) -> list[str]:
 
 
 def _outcome(outcome: Outcome) -> tuple[str, str]:
+    """What shows, and what is left then; a word may itself hold a colon."""
+    word = outcome.word
+    rest = outcome.words.removeprefix(word)
+    if word and rest != outcome.words:
+        return word, rest.removeprefix(": ")
     said, _, leaves = outcome.words.partition(": ")
     return said, leaves
 

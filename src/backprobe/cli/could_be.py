@@ -101,11 +101,13 @@ def proof_lines(proof: Proof) -> list[str]:
 
 
 def _times(factor: float) -> str:
-    """How strongly a reason speaks, in words."""
+    """How strongly a reason speaks: how much better or worse the finding fits this suspect than the
+    rest of them on average."""
     strength = max(factor, 1.0 / max(factor, 1e-12))
     if strength < SPEAKS:
         return ""
-    return f" (x{strength:.1f})" if strength < 10.0 else f" (x{min(strength, 1e6):.0f})"
+    times = f"{strength:.1f}" if strength < 10.0 else f"{min(strength, 1e6):.0f}"
+    return f"; {times} times {'better' if factor > 1.0 else 'worse'} than the rest"
 
 
 def _rest(verdict: Verdict, shown: tuple[Suspect, ...]) -> list[str]:

@@ -66,13 +66,21 @@ def _run(options: argparse.Namespace) -> int:
                 "List the defects of a place: backprobe can-break PLACE --book BOOK",
             ) from error
     head = ("defect", "how bad", "reads", "weight", "and what it does")
-    lines = [(row.defect, row.severity, _reads(row), percent(row.chance), row.does) for row in rows]
+    fine = " ".join(options.reading).split()[0].casefold() == "millivolts"
+    lines = [
+        (row.defect, row.severity, _reads(row, fine=fine), percent(row.chance), row.does)
+        for row in rows
+    ]
     return show(options, rows, f"{situation.words()}\n{table(lines, head)}")
 
 
-def _reads(row: Expected) -> str:
+def _reads(row: Expected, *, fine: bool) -> str:
+    """`fine`: asked on a millivolt range."""
     if not row.steady:
         return "no steady reading"
-    give = reading(hypot(row.tolerance, row.meter), row.unit)
-    shown = reading(row.value, row.unit)
+    unit = "mV" if fine else row.unit
+    tolerance, shown = hypot(row.tolerance, row.meter), reading(row.value, unit)
+    if unit == "ohm" and shown != "OL" and tolerance > 0.5 * row.value:
+        return f"under {reading(row.value + tolerance, unit)}"
+    give = reading(tolerance, unit)
     return shown if shown == "OL" or give.startswith("0 ") else f"{shown} ± {give}"

@@ -89,6 +89,10 @@ def _pull(name: str, meaning: str, default: Value | None) -> Attribute:
     )
 
 
+FILTER_OHM: Final = 1e6
+"""What an input's filter leaks to the unit's ground. Judgement; it is told in docs/wiring-book.md."""
+
+
 def input_role(
     name: str,
     words: tuple[str, ...],
@@ -96,7 +100,7 @@ def input_role(
     *,
     up: Value | None = None,
     down: Value | None = None,
-    filter_ohm: float = 1e6,
+    filter_ohm: float = FILTER_OHM,
 ) -> Role:
     """An input with pulls to where the book says and a filter's leakage to the unit's ground."""
     return Role(

@@ -46,6 +46,7 @@ def _of(circuit: Circuit, names: Names, finding: AnyFinding) -> Iterator[Problem
             yield from _known("unit", (finding.unit,), names.units)
         case Reading(instrument="clamp"):
             yield from _known("wire", (finding.p,), names.wires)
+            yield from beyond_meter(circuit.book, finding)
         case Reading():
             yield from _known("place to measure", (finding.p, finding.n), _places(circuit, names))
             yield from beyond_meter(circuit.book, finding)

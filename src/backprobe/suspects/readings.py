@@ -9,7 +9,7 @@ from math import log
 
 import numpy as np
 
-from backprobe.book.model import Book
+from backprobe.book.model import Book, DisplayValue
 from backprobe.book.situations import Situation
 from backprobe.defects.model import Floats, Probe
 from backprobe.findings.model import DisplayRead, Reading
@@ -121,11 +121,20 @@ def reading_factor(view: View, reading: Reading, situation: Situation) -> Factor
     )
 
 
+def on_scale(display: DisplayValue, volts: Floats, *, stops: bool) -> Floats:
+    """What a display shows for its pin's volts, in its own measure; `stops`: at the ends of its scale."""
+    scale = (display.high - display.low) / (display.high_v - display.low_v)
+    shown: Floats = display.low + (volts - display.low_v) * scale
+    low, high = sorted((display.low, display.high))
+    return np.clip(shown, low, high) if stops else shown
+
+
 def display_factor(
     view: View, read: DisplayRead, situation: Situation, lived: Sequence[Situation]
 ) -> Factor | None:
     """What a displayed value says: the pin's volts as the unit sees them, or anything at all
-    while a code of that pin is active and the unit shows a substitute."""
+    while a code of that pin is active and the unit shows a substitute. Beyond the ends of its scale
+    a display stops or goes on: even odds, a judgement."""
     display = view.book.displays.get((read.unit, read.name))
     if display is None:
         return None
@@ -135,9 +144,12 @@ def display_factor(
     chance = 1.0 / (1.2 * reach)
 
     def shape(mean: Floats, variance: Floats) -> Floats:
-        shown = display.low + (mean - display.low_v) * scale
         around = variance * scale**2 + (DISPLAY_SD * reach) ** 2
-        return normal(read.value, shown, around) / chance
+        stopped, gone_on = (
+            normal(read.value, on_scale(display, mean, stops=stops), around)
+            for stops in (True, False)
+        )
+        return 0.5 * (stopped + gone_on) / chance
 
     ratios: list[Floats] = []
     for away in (False, True):

@@ -21,11 +21,12 @@ from backprobe.findings.model import (
     Recalled,
     Works,
 )
+from backprobe.findings.sides import printed, side_of
 from backprobe.suspects.codes import ANSWERS, HISTORY, SHOWN_IF_WRONG, STORED
 from backprobe.suspects.factor import Factor, ListFactor, RuleFactor
 from backprobe.suspects.looks import BET
 from backprobe.suspects.model import Beside
-from backprobe.suspects.readings import probe_of
+from backprobe.suspects.readings import on_scale, probe_of
 from backprobe.suspects.recalled import times_likelier
 from backprobe.suspects.view import View
 
@@ -84,12 +85,15 @@ def found_words(finding: AnyFinding) -> str:
     """What was found, in a few words."""
     match finding:
         case Reading():
+            side = side_of(finding)
+            p, n = printed(finding.p, side), printed(finding.n, side)
+            of = f" ({side})" if side else ""
             if finding.instrument == "beeper":
-                return f"{'beeps' if finding.value == 0.0 else 'silent'} {finding.p} to {finding.n}"
+                return f"{'beeps' if finding.value == 0.0 else 'silent'} {p} to {n}{of}"
             unit = UNIT.get(finding.instrument, "V")
             jump = "" if finding.to is None else f" jumping to {shown(finding.to, unit)}"
-            place = finding.p if unit == "A" else f"{finding.p} to {finding.n}"
-            return f"{shown(finding.value, unit)}{jump} at {place}"
+            place = p if unit == "A" else f"{p} to {n}"
+            return f"{shown(finding.value, unit)}{jump} at {place}{of}"
         case CodesFound():
             codes = ", ".join((*finding.active, *(f"{c} (stored)" for c in finding.stored)))
             return f"codes of {finding.unit}: {codes or 'none'}"
@@ -165,7 +169,8 @@ def _reading_words(
     expected, healthy = (worked_out(float(column.mean[k]), unit) for k in (case.hypothesis, 0))
     if gone:
         return f"found {found_words(reading)}: while it does not show it reads {expected}"
-    return f"found {found_words(reading)}, this defect would read {expected}, healthy {healthy}"
+    beside = "as a healthy machine does" if expected == healthy else f"healthy {healthy}"
+    return f"found {found_words(reading)}, this defect would read {expected}, {beside}"
 
 
 def _display_words(
@@ -176,10 +181,9 @@ def _display_words(
     column = view.column(situation, probe, gone=gone)
     if column is None:
         return f"found {found_words(read)}"
-    scale = (display.high - display.low) / (display.high_v - display.low_v)
     expected, healthy = (
-        show(display.low + (float(column.mean[k]) - display.low_v) * scale, "1")
-        for k in (case.hypothesis, 0)
+        show(float(shown), "1", 3)
+        for shown in on_scale(display, column.mean[[case.hypothesis, 0]], stops=True)
     )
     measure = f" {display.measure}" if display.measure else ""
     return (

@@ -9,12 +9,12 @@ from typing import Final
 
 from backprobe.base.units import parse_quantity
 from backprobe.book.model import Book
-from backprobe.checks.answer import CANNOT
+from backprobe.checks.answer import CANNOT, INSTRUMENTS
 from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, answers_of
 from backprobe.findings.model import CodesFound
 from backprobe.shop.displays import beyond_display, beyond_words
-from backprobe.shop.meters import beyond_volts, volts_words
+from backprobe.shop.meters import meter_problem
 from backprobe.web.codes import asked_code, in_one_line, listed, oops_of
 from backprobe.web.contexts import AskNumber, Choice, Oops
 
@@ -37,7 +37,8 @@ LABELS: Final = {
     "amps": "Amps on the clamp",
 }
 OVERLOAD: Final = ("ol", "0l", "o.l", "0.l", "open", "1.")
-"""How an ohmmeter shows that nothing passes, as people type it."""
+"""How a meter shows that there is more than its range holds, as people type it; "open" and "1." of an
+ohmmeter alone."""
 REPAIR: Final = (
     Choice(value="passes", words="The proof passes"),
     Choice(value="fails", words="Still there"),
@@ -146,13 +147,14 @@ def heard(check: Check, typed: Typed, book: Book) -> Heard | Oops:
 
 
 def _possible(check: Check, read: Heard, book: Book) -> Heard | Oops:
-    """A reading, unless nothing on the machine could put it on a voltmeter."""
-    if UNITS.get(check.does, ("",))[0] not in ("V", "mV"):
+    """A reading, unless nothing on the machine could put it on the meter."""
+    if check.does not in UNITS:
         return read
     for value in (read.value, read.to):
-        most = None if value is None else beyond_volts(book, value)
-        if value is not None and most is not None:
-            return oops_of(volts_words(book, value, most))
+        instrument = INSTRUMENTS.get(check.does, "meter")
+        problem = None if value is None else meter_problem(book, value, instrument)
+        if problem is not None:
+            return oops_of(problem)
     return read
 
 
@@ -175,7 +177,7 @@ def _number(check: Check, text: str, unit: str) -> float | Oops:
     text = text.strip().replace("\u2212", "-")
     if not text:
         return Oops(what="The reading is missing.", remedy=LIKE)
-    if check.does == "ohms" and text.casefold() in OVERLOAD:
+    if check.does in UNITS and text.casefold() in OVERLOAD[: None if check.does == "ohms" else 4]:
         return inf
     found = parse_quantity(text)
     if found is None or abs(found.value) > MOST:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from backprobe.base.problems import Problem
 from backprobe.book.model import Book
+from backprobe.shop.assumed import told_together
 from backprobe.web.contexts import AssumedView, BookPage, ProblemView
 
 
@@ -16,7 +17,7 @@ def book_page(name: str, book: Book, problems: tuple[Problem, ...]) -> BookPage:
         problems=tuple(_problem(problem) for problem in problems),
         assumed=tuple(
             AssumedView(about=one.about, what=one.what, because=one.because)
-            for one in book.assumptions
+            for one in told_together(book.assumptions)
         ),
     )
 

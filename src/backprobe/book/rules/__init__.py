@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from backprobe.book.rules import faces, loom, paths, units, wiring
+from backprobe.book.rules import faces, loom, paths, sensors, units, wiring
 from backprobe.book.rules.context import Checked
 
 Rule = Callable[[Checked], None]
@@ -21,9 +21,11 @@ RULES: Final[tuple[Rule, ...]] = (
     wiring.wire_name_reused,
     wiring.unconnected_part,
     paths.no_way,
+    sensors.sensor_pins_changed,
     units.group_without_source,
     units.unknown_group,
     units.code_pin_not_sensed,
+    units.open_wire_not_seen,
     units.unknown_code,
     units.unknown_command,
     loom.section_not_passed,

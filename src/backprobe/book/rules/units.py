@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from math import inf
+
 from backprobe.base.problems import Spot
+from backprobe.base.units import show
 from backprobe.book.feeds import GROUP_ROLE
 from backprobe.book.model import CodeRule, Pin
 from backprobe.book.rules.context import Checked
 from backprobe.kinds import ROLES
+from backprobe.kinds.roles import FILTER_OHM
 
 
 def _place(at: Spot | None, *words: str) -> Spot | None:
@@ -59,6 +63,28 @@ def code_pin_not_sensed(checked: Checked) -> None:
                     "code-pin-not-sensed", _place(code.origin.at, str(test.pin), test.pin.name),
                     name=code.code, pin=str(test.pin), unit=code.unit, role=trouble,
                     number=test.pin.name,
+                )  # fmt: skip
+
+
+def open_wire_not_seen(checked: Checked) -> None:
+    """A code whose upper limit lies between what its pin reads with the wire open and the volts
+    its pull-up hangs on."""
+    for code in checked.draft.codes.values():
+        for test in code.tests:
+            role = checked.draft.roles.get(test.pin) if test.pin and test.kind == "volts" else None
+            if role is None or test.high is None or "pull up" not in role.attrs:
+                continue
+            if role.attrs.get("to") == "supply":
+                continue
+            group = checked.draft.groups.get((code.unit, role.group))
+            top = group.volts if group else 5.0
+            up, down = float(role.attrs["pull up"]), float(role.attrs.get("pull down", inf))
+            floats = top / (1.0 + up * (1.0 / FILTER_OHM + 1.0 / down))
+            if floats < test.high < top:
+                checked.report.add(
+                    "open-wire-not-seen", _place(code.origin.at, f"{test.high:g} V", str(test.pin)),
+                    name=code.code, pin=str(test.pin), limit=f"{test.high:g} V",
+                    floats=f"{floats:.2f} V", up=show(up, "ohm"), leak=show(FILTER_OHM, "ohm"),
                 )  # fmt: skip
 
 

@@ -28,7 +28,9 @@ def asked(text: str, book: Book, *, state: JobState | None = None) -> Asked | tu
     Any of volts, ohms, amps and millivolts; the situation as in hear().
     """
     head, *items = split_list(Bit(text, 1)) or (Bit("", 1),)
-    line = ", ".join([f"{head.text} 0", *(item.text for item in items)])
+    before, said, how = head.text.rpartition(" with ")
+    figure = f"{before} 0 with {how}" if said else f"{head.text} 0"
+    line = ", ".join([figure, *(item.text for item in items)])
     heard = hear(line, book, state=state or JobState())
     first = heard[0]
     if isinstance(first, Problem):

@@ -52,23 +52,31 @@ FORMS: Final[tuple[Form, ...]] = (
         "with diode test]",
         means="A voltmeter; the black lead on battery minus unless said. A range `4.9..0.2` is a "
         "reading that jumps. `with lamp`: a test lamp loads the place while it is read; `with low impedance`: the meter "
-        "does, 3 kohm. `with diode test`: key off, red lead on the first place, `OL` when it blocks.",
+        "does, 3 kohm. `with diode test`: key off, red lead on the first place, `OL` when it blocks; from pin "
+        "to pin of a part that is off it is the part itself, as with `ohms`.",
         examples=(
             "volts X10.3 5.0, key on",
             "volts battery.+ to starter.30 0.2, cranking",
             "volts X10.3 4.9..0.2, key on",
             "volts starter.50 9.6 with min-max, cranking",
             "volts X7.1 11.9 with low impedance, key on, S2 on",
-            "volts K1.85 to K1.86 0.58 with diode test, K1 pulled",
+            "volts K3.85 to K3.86 0.09 with diode test, K3 pulled",
         ),
     ),
     Form(
         begins="ohms",
-        pattern="PLACE to PLACE VALUE [with milliohm meter]",
+        pattern="PLACE to PLACE VALUE [with milliohm meter] [, part side | , loom side]",
         means="An ohmmeter, key off, on wire that is cut off from everything else; `OL` when "
-        "nothing passes. `with milliohm meter`: four wires, on plain wire alone.",
+        "nothing passes. `with milliohm meter`: four wires, on plain wire alone. From pin to pin of a "
+        "part that is unplugged or pulled it is the part itself that was measured; `loom side` says it was "
+        "the loom's plug or the socket. From one of its pins to elsewhere it is the loom; `part side` says "
+        "it was the part. Likewise for `beeps`, `silent` and `with diode test`. A control unit has no part "
+        "side: no ohmmeter is held to it.",
         examples=(
             "ohms X10.3b to frame OL, X10 and rail sensor unplugged, battery off",
+            "ohms metering valve.1 to metering valve.2 3.1, metering valve unplugged",
+            "ohms metering valve.1 to metering valve.2 OL, loom side, metering valve unplugged",
+            "ohms metering valve.1 to engine OL, part side, metering valve unplugged",
             "ohms X10.3a to ECU.44 0.2, X10 and ECU unplugged",
             "ohms X10.3a to ECU.44 0.035 with milliohm meter, X10 and ECU unplugged",
         ),

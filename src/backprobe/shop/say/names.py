@@ -67,11 +67,23 @@ class Names:
                 found |= {printed: MINUS, whole: MINUS}
             seen.setdefault(touch.part, set()).add(printed)
         found |= itself(layout_of(self.book, KINDS).lugs)
+        found |= itself(self.own_pins.values())
         for part, pins in seen.items():
             kind = KINDS[self.book.parts[part].kind]
             if len(pins) == 1 and kind.joint in ("stud", "crimp"):
                 found.setdefault(part, part)
         return found
+
+    @cached_property
+    def own_pins(self) -> dict[str, str]:
+        """The part's own pin by the loom's: "K3:85" by "K3.85", of what can be unplugged or pulled out
+        and measured by itself. No ohmmeter is held to a control unit."""
+        layout = layout_of(self.book, KINDS)
+        return {
+            touch.node: f"{touch.part}:{touch.pin}"
+            for touch in layout.ends.values()
+            if touch.part in self.plugged and KINDS[self.book.parts[touch.part].kind].pins
+        }
 
     @cached_property
     def pins(self) -> dict[str, tuple[str, ...]]:

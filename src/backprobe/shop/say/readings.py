@@ -13,8 +13,9 @@ from backprobe.book.lines import Bit
 from backprobe.book.model import MINUS
 from backprobe.book.situations import Situation
 from backprobe.findings.model import AnyFinding, DisplayRead, Instrument, Reading
+from backprobe.findings.sides import LOOM_SIDE, PART_SIDE, SIDES
 from backprobe.shop.displays import beyond_display
-from backprobe.shop.meters import beyond_volts
+from backprobe.shop.meters import no_such_reading
 from backprobe.shop.say.ear import Ear, Sentence
 from backprobe.shop.say.names import find, near, squeezed
 from backprobe.shop.say.numbers import VALUE, Value, heard
@@ -92,24 +93,24 @@ def _volts(ear: Ear, said: Sentence) -> AnyFinding | None:
     if how is None:
         return None
     rest, instrument = how
-    found = figure(ear, said, rest, "V")
-    places = _places(ear, said, found, second="" if instrument == "diode tester" else MINUS)
     dead = instrument == "diode tester"
+    side, said = _side(said) if dead else ("", said)
+    found = figure(ear, said, rest, "V")
+    places = _places(ear, said, found, second="" if dead else MINUS)
     situation = _dead(ear, said) if dead else heard_live(ear, said, ear.now)
+    if dead:
+        places = _sided(ear, said, places, situation, side)
     if found is None or places is None or situation is None:
         return None
     return _possible(ear, said, found, _reading(found, places, situation, instrument))
 
 
 def _possible(ear: Ear, said: Sentence, found: Figure, reading: Reading) -> Reading | None:
-    """A reading in volts, unless nothing on the machine could put it on the meter."""
+    """A reading, unless nothing on the machine could put it on the meter."""
     for value in (reading.value, *(() if reading.to is None else (reading.to,))):
-        most = beyond_volts(ear.book, value, reading.instrument)
-        if most is not None:
-            ear.doubt(
-                "say-beyond-volts", said.line, found.at, value=f"{value:g}",
-                volts=f"{ear.book.machine.volts:g}", most=f"{most:g}",
-            )  # fmt: skip
+        wrong = no_such_reading(ear.book, value, reading.instrument)
+        if wrong is not None:
+            ear.doubt(wrong[0], said.line, found.at, **wrong[1])
             return None
     return reading
 
@@ -144,6 +145,33 @@ def _dead(ear: Ear, said: Sentence) -> Situation | None:
     return told.situation
 
 
+def _side(said: Sentence) -> tuple[str, Sentence]:
+    """Which side of an open plug a reading was taken on, where that is said; and the sentence
+    without it."""
+    sides = [squeezed(item.text).casefold() for item in said.items]
+    kept = tuple(item for item, word in zip(said.items, sides) if word not in SIDES)
+    return next((word for word in sides if word in SIDES), ""), replace(said, items=kept)
+
+
+def _sided(
+    ear: Ear, said: Sentence, places: tuple[str, str] | None, there: Situation | None, side: str
+) -> tuple[str, str] | None:
+    """The places on the side that is meant. From pin to pin of one part that is off it is the part
+    itself, unless the loom side is said."""
+    if places is None or there is None or side == LOOM_SIDE:
+        return places
+    own = ear.names.own_pins
+    if side == PART_SIDE:
+        if not any(place in own for place in places):
+            ear.doubt("say-no-part-side", said.line, said.line.body, places=" and ".join(places))
+            return None
+        return own.get(places[0], places[0]), own.get(places[1], places[1])
+    parts = {own[place].partition(":")[0] if place in own else "" for place in places}
+    if len(parts) == 1 and parts & (there.unplugged | there.pulled):
+        return own[places[0]], own[places[1]]
+    return places
+
+
 def _millivolts(ear: Ear, said: Sentence) -> AnyFinding | None:
     found = figure(ear, said, said.rest, "V", "mV")
     places = None
@@ -166,28 +194,26 @@ def _ohms(ear: Ear, said: Sentence) -> AnyFinding | None:
     if how is None:
         return None
     rest, instrument = how
+    side, said = _side(said)
     found = figure(ear, said, rest, "ohm")
-    places = _places(ear, said, found, second="")
     situation = _dead(ear, said)
+    places = _sided(ear, said, _places(ear, said, found, second=""), situation, side)
     if found is None or places is None or situation is None:
         return None
-    return _reading(found, places, situation, instrument)
+    return _possible(ear, said, found, _reading(found, places, situation, instrument))
 
 
 def _beeps(ear: Ear, said: Sentence) -> AnyFinding | None:
     """What a beeper did between two places; there is no figure."""
     whole = Figure(before=said.rest, value=Value(value=0.0, to=None, cell=0.0), at=said.rest)
-    places = _places(ear, said, whole, second="")
-    told = stood(ear, said.line, said.items, replace(ear.now, key="off", on=frozenset()))
-    if places is None or told is None:
-        return None
-    if told.situation.key != "off":
-        key = told.situation.words().partition(",")[0]
-        ear.doubt("say-ohms-live", said.line, said.line.body, key=key)
+    side, said = _side(said)
+    situation = _dead(ear, said)
+    places = _sided(ear, said, _places(ear, said, whole, second=""), situation, side)
+    if places is None or situation is None:
         return None
     silent = said.form.begins == "silent"
     return Reading(
-        situation=told.situation,
+        situation=situation,
         instrument="beeper",
         p=places[0],
         n=places[1],
@@ -201,7 +227,7 @@ def _amps(ear: Ear, said: Sentence) -> AnyFinding | None:
     situation = heard_live(ear, said, ear.now)
     if found is None or wire is None or situation is None:
         return None
-    return _reading(found, (wire, MINUS), situation, "clamp")
+    return _possible(ear, said, found, _reading(found, (wire, MINUS), situation, "clamp"))
 
 
 def _display(ear: Ear, said: Sentence) -> AnyFinding | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from backprobe.book.model import MINUS
 from backprobe.book.situations import Situation
@@ -26,6 +27,7 @@ from backprobe.findings.model import (
     Withdrawn,
     Works,
 )
+from backprobe.findings.sides import printed, side_of
 from backprobe.shop.say import numbers
 
 _PROVOKED = {"moved": "moved", "wet": "wetted", "hot": "warmed", "": "moved"}
@@ -46,7 +48,8 @@ def told(finding: AnyFinding) -> str:
         finding,
         Bet | Recalled | Withdrawn | NotPossible | Mentioned | Approved | Photo | Closed,
     ):
-        words = f"{words}, {situation_told(finding.situation)}"
+        side = side_of(finding) if isinstance(finding, Reading) else ""
+        words = f"{words}{f', {side}' if side else ''}, {situation_told(finding.situation)}"
     doubt = "" if finding.trusted else " ?"
     note = f"  # {' '.join(finding.note.split())}" if finding.note.strip() else ""
     return f"{words}{doubt}{note}"
@@ -131,6 +134,8 @@ def _codes(found: CodesFound) -> str:
 
 
 def _reading(reading: Reading) -> str:
+    side = side_of(reading)
+    reading = replace(reading, p=printed(reading.p, side), n=printed(reading.n, side))
     if reading.instrument == "clamp":
         value = numbers.told(reading.value, reading.to, reading.cell, "A")
         return f"amps wire {reading.p} {value}"

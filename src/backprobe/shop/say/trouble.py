@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
+from backprobe.shop.meters import TEXTS
+
 
 class Wording(NamedTuple):
     """How a problem is told. Templates for str.format."""
@@ -98,11 +100,13 @@ WORDING: Final[Mapping[str, Wording]] = MappingProxyType(
             "A mistyped value would accuse the wrong part.",
             "Read the display again and type the number as it stands there.",
         ),
-        "say-beyond-volts": Wording(
-            "{value} V cannot be read on a {volts} V machine: nothing on it holds more than {most} V.",
-            "A mistyped value would accuse the wrong part.",
-            "Is the decimal point in its place, or were millivolts meant? Type the number as the meter shows it.",
+        "say-no-part-side": Wording(
+            "There is no part side at {places}.",
+            "Only what can be unplugged or pulled is measured by itself, and no ohmmeter is held to a "
+            "control unit.",
+            "Leave out: part side",
         ),
+        **{slug: Wording(*text) for slug, text in TEXTS.items()},
         "say-not-a-fuse": Wording(
             "{name} is no fuse: it is a {kind}.",
             "Only a fuse, fusible link or circuit breaker blows.",
