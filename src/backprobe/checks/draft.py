@@ -15,6 +15,7 @@ import numpy as np
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.checks.cost import (
+    access,
     open_places,
     opened_by,
     price,
@@ -23,7 +24,7 @@ from backprobe.checks.cost import (
     walked,
 )
 from backprobe.checks.generate import from_scene
-from backprobe.checks.layout import layout_of
+from backprobe.checks.layout import Layout, layout_of
 from backprobe.checks.model import Check
 from backprobe.checks.narrow import narrowed
 from backprobe.checks.outcomes import FOUND, Forecast, Shown
@@ -52,6 +53,11 @@ trust. Judgement."""
 UNIT_IN_VAIN_S = 20.0 * 3600.0
 """The same for a control unit: it costs as much as days of work and seldom goes back. Judgement;
 that a unit comes last, after its wires are proven, is common practice."""
+JOINT_IN_VAIN_S = 10.0 * 60.0
+"""The same where nothing is fitted: a joint cleaned, a wire made good. No part is lost and no claim
+refused; what is left is the customer's patience. Judgement."""
+NO_PART = ("ground stud", "splice", "plug")
+"""Kinds that are cleaned, tightened or made anew rather than replaced."""
 NEVER_S = 1e7
 """Price of a repair that cannot be done here: handing the job on is always cheaper."""
 NEAR, NEAR_S = 12, 600.0
@@ -84,7 +90,9 @@ class Plan:
     def most_s(self) -> float:
         """Expected seconds that knowing the defect would save."""
         groups, table = self.step.scores.groups, self.table
-        known_s = np.append(np.minimum(table.repair, table.escalate), table.escalate) @ groups
+        others = 0.0 if table.others is None else table.others
+        mend_s = np.minimum(table.repair, table.escalate + others)
+        known_s = np.append(mend_s, table.escalate) @ groups
         return float(self.step.scores.now_s - known_s)
 
     @property
@@ -203,12 +211,15 @@ class _Draft:
             seconds(price(layout, job, check, self.is_open | places)) if places else its
             for check, places, its in zip(checks, opened, prices, strict=True)
         ]
-        vain_s = [UNIT_IN_VAIN_S if key in layout.units else VAIN_S for key in stories.keys]
+        vain_s = [in_vain_s(layout, key) for key in stories.keys]
+        mended = np.array(mend_s, float)
+        places = sorted(frozenset().union(*opened))
+        spared = [self._spared(repairs[key], places) for key in stories.keys]
         return Table(
             seconds=prices,
             outcome=outcome_table(shown, stories.mass.size),
             group=stories.group,
-            repair=np.array(mend_s, float),
+            repair=mended,
             escalate=ESCALATE_S,
             gone=stories.gone,
             comeback=COMEBACK_S,
@@ -217,7 +228,19 @@ class _Draft:
             showing=stories.showing,
             opens=opening(opened),
             near_s=np.minimum(np.array(near_s, float), prices),
+            spared_s=np.array(spared, float).reshape(len(spared), len(places)),
+            others=np.where(mended < NEVER_S, mended, 0.0),
         )
+
+    def _spared(self, group: RepairGroup, places: Sequence[str]) -> list[float]:
+        """Seconds that each of some places would spare a repair, were it open."""
+        layout = self.scene.layout
+        takes = dict.fromkeys(places, 0.0)
+        for name in group.access:
+            place = layout.cover(name)
+            if place in takes and not takes[place]:
+                takes[place] = seconds(access(layout, self.is_open, (name,)))
+        return list(takes.values())
 
     def _price(self, check: Check, shown: Shown, most_s: float) -> float:
         """Expected price of a check; a walk ends where something shows."""
@@ -225,6 +248,14 @@ class _Draft:
             return most_s
         found = (shown.chance @ self.stories.mass)[:-1]
         return walked(self.scene.layout, self.job, check, [float(x) for x in found], self.is_open)
+
+
+def in_vain_s(layout: Layout, group: str) -> float:
+    """Seconds that mending a group in vain costs beside its time."""
+    if group in layout.units:
+        return UNIT_IN_VAIN_S
+    part = layout.book.parts.get(group)
+    return JOINT_IN_VAIN_S if part is None or part.kind in NO_PART else VAIN_S
 
 
 def in_vain(job: JobState) -> tuple[str, ...]:

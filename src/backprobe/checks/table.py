@@ -30,7 +30,11 @@ class Table:
     than handing the job on.
 
     `opens` (C, P): which of the places not open yet a check opens; `near_s` (C,): its seconds once
-    all of them are open. Left out, no check makes another cheaper.
+    all of them are open; `spared_s` (G, P): seconds that a repair takes less once a place is open.
+    Left out, no check makes another, or a repair, cheaper.
+
+    `others` (G,): what the mend of each takes when the job is handed on: that spares nobody the mend.
+    Left out, handing on takes `escalate` and no more.
 
     `vain` (G,): seconds that a wrong repair costs beside its time: the part, the customer's trust.
     `gone` (K,): share of each story in which the fault is not showing now. A repair then proves
@@ -52,6 +56,42 @@ class Table:
     showing: Ints | None = None
     opens: Flags | None = None
     near_s: Floats | None = None
+    spared_s: Floats | None = None
+    others: Floats | None = None
+
+    @property
+    def places(self) -> int:
+        """P, how many places checks open."""
+        return 0 if self.opens is None else self.opens.shape[1]
+
+    @cached_property
+    def mended(self) -> Ints:
+        """(m,) groups that have stories and are mended by something; the first of the rows' groups."""
+        return self.rows.groups[self.rows.groups < self.repair.size]
+
+    @cached_property
+    def _spared(self) -> Floats | None:
+        """(P, m) seconds spared by an open place; None where none spares any."""
+        if self.spared_s is None or not self.places:
+            return None
+        spared = np.ascontiguousarray(self.spared_s[self.mended].T)
+        return spared if spared.any() else None
+
+    def repair_at(self, is_open: Flags) -> Floats | None:
+        """(m, N) seconds of the repairs once places (N, P) are open; None: as in the table."""
+        if self._spared is None:
+            return None
+        cheaper: Floats = self.repair[self.mended] - is_open @ self._spared
+        return np.ascontiguousarray(cheaper.T)
+
+    def repair_after(self, is_open: Flags) -> Floats | None:
+        """(m, N, R) the same after each outcome of each check, which opens what it opens."""
+        if self._spared is None or self.opens is None:
+            return None
+        then = is_open[:, None] | self.opens
+        cheaper = self.repair[self.mended] - then @ self._spared
+        found: Floats = np.ascontiguousarray(np.moveaxis(cheaper, 2, 0))[:, :, self.rows.check]
+        return found
 
     @cached_property
     def rows(self) -> Rows:
@@ -74,8 +114,15 @@ class Table:
         lost = self.repair + self.vain
         with np.errstate(invalid="ignore"):
             even = np.where(self.repair < self.escalate, lost / (self.vain + self.escalate), 0.0)
+            if self.others is not None:
+                even = np.where(self.others > 0.0, lost / (lost + self.escalate), 0.0)
         found: Floats = np.maximum(even, self.sure)
         return found
+
+    def handing_on_s(self, groups: Floats) -> float:
+        """Expected seconds of handing on a job with masses (G + 1,), the mend with whoever gets it."""
+        others = 0.0 if self.others is None else float(self.others @ groups[:-1])
+        return float(self.escalate * groups.sum()) + others
 
     def groups_after(self, check: int, mass: Floats) -> Floats:
         """(O, G + 1) masses by group after each outcome of a check, from masses (K,)."""

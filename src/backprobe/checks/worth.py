@@ -44,6 +44,7 @@ def repair_seconds(
     away: Floats | None = None,
     comeback: float = 0.0,
     vain: Floats | float = 0.0,
+    others: Floats | None = None,
 ) -> Floats:
     """Expected seconds (...) of repairing in the best order, without another check.
 
@@ -51,9 +52,11 @@ def repair_seconds(
     for repairs that end the job when they hit (the ratio rule, Kalagnanam and Henrion 1990);
     the job is handed on as soon as that is cheaper than the next repair. Exact for repairs with
     definite proofs. `away` (G+1, ...): the part of the masses for which a wrong repair passes its
-    proof and costs `comeback` more; `vain`: what every wrong repair costs more.
+    proof and costs `comeback` more; `vain`: what every wrong repair costs more; `others` (G,): what the
+    mend takes whoever the job is handed on to.
     """
-    result: Floats = repairs(groups, repair, escalate, away, comeback, vain).cost.min(axis=0)
+    found = repairs(groups, repair, escalate, away, comeback, vain, others)
+    result: Floats = found.cost.min(axis=0)
     return result
 
 
@@ -64,13 +67,17 @@ def repairs(
     away: Floats | None = None,
     comeback: float = 0.0,
     vain: Floats | float = 0.0,
+    others: Floats | None = None,
 ) -> Repairs:
-    """repair_seconds() with its working."""
-    masses = groups[: repair.size]
+    """repair_seconds() with its working. `repair` (G,), or (G, ...) where what was opened makes it
+    cheaper."""
+    count = repair.shape[0]
+    masses = groups[:count]
     total = groups.sum(axis=0)
     ones = (1,) * (groups.ndim - 1)
-    lost = repair + vain
-    price = lost.reshape(-1, *ones)
+    repair = repair.reshape(-1, *ones) if repair.ndim == 1 else repair
+    lost = repair + np.broadcast_to(vain, count).reshape(-1, *ones)
+    price = lost
     unseen = None if away is None else away.sum(axis=0)
     if unseen is not None:
         share = np.divide(unseen, total, out=np.zeros_like(total), where=total > 0.0)
@@ -78,28 +85,41 @@ def repairs(
     ratio = np.moveaxis(masses / np.maximum(price, 1e-9), 0, -1)
     order = np.ascontiguousarray(np.moveaxis((-ratio).argsort(axis=-1, kind="stable"), -1, 0))
     hits = np.take_along_axis(masses, order, axis=0)
-    left = np.empty((repair.size + 1, *total.shape))
+    left = np.empty((count + 1, *total.shape))
     left[0] = total
     np.subtract(total, hits.cumsum(axis=0), out=left[1:])
     # A repair that hits costs its seconds, one in vain what is lost with it as well.
-    each = repair[order] * hits + lost[order] * left[1:]
+    each = _in_turn(repair, order) * hits + _in_turn(lost, order) * left[1:]
     if unseen is not None and away is not None:
         each += comeback * (unseen - np.take_along_axis(away, order, axis=0).cumsum(axis=0))
     left[left <= 1e-9 * total] = 0.0
     cost = np.zeros_like(left)
     np.multiply(left, escalate, out=cost, where=left > 0.0)
     cost[1:] += each.cumsum(axis=0)
+    if others is not None:
+        theirs = others.reshape(-1, *ones)
+        cost += (masses * theirs).sum(axis=0)
+        cost[1:] -= (hits * _in_turn(theirs, order)).cumsum(axis=0)
     return Repairs(order=order, hits=hits, left=left, cost=cost)
 
 
-def worth(table: Table, groups: Floats, away: Floats) -> Repairs:
+def _in_turn(each: Floats, order: Ints) -> Floats:
+    """(G, ...) figures of repairs (G, 1 or more ...) in the order they are done."""
+    if each[0].size == 1:
+        plain: Floats = each.reshape(-1)[order]
+        return plain
+    return np.take_along_axis(np.broadcast_to(each, order.shape), order, axis=0)
+
+
+def worth(table: Table, groups: Floats, away: Floats, repair: Floats | None = None) -> Repairs:
     """repairs() with the costs of a table, for masses (g, ...) of those of its groups that have
-    stories."""
-    rows = table.rows
-    mended = rows.groups[rows.groups < table.repair.size]
+    stories. `repair`: their seconds where they are not those of the table."""
+    mended = table.mended
     vain = np.broadcast_to(table.vain, table.repair.shape)[mended]
     hidden = away if away.any() else None
-    return repairs(groups, table.repair[mended], table.escalate, hidden, table.comeback, vain)
+    others = None if table.others is None else table.others[mended]
+    repair = table.repair[mended] if repair is None else repair
+    return repairs(groups, repair, table.escalate, hidden, table.comeback, vain, others)
 
 
 def spread_bits(groups: Floats) -> Floats:
@@ -114,7 +134,8 @@ def score(table: Table, mass: Floats) -> Scores:
     groups, away = rows.grouped(mass[None]), rows.grouped(mass[None] * rows.gone)
     after, after_away = rows.after(mass[None]), rows.away_after(mass[None])
     now_s = float(worth(table, groups, away).cost.min(axis=0)[0])
-    later_s = rows.by_check(worth(table, after, after_away).cost.min(axis=0))[0]
+    repair = table.repair_after(np.zeros((1, table.places), bool))
+    later_s = rows.by_check(worth(table, after, after_away, repair).cost.min(axis=0))[0]
     bits = float(spread_bits(groups)[0]) - rows.by_check(spread_bits(after))[0]
     size = table.repair.size + 1
     return Scores(
