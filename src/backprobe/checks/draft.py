@@ -24,7 +24,7 @@ from backprobe.checks.cost import (
     walked,
 )
 from backprobe.checks.generate import from_scene
-from backprobe.checks.layout import Layout, layout_of
+from backprobe.checks.layout import layout_of
 from backprobe.checks.model import Check
 from backprobe.checks.narrow import narrowed
 from backprobe.checks.outcomes import FOUND, Forecast, Shown
@@ -53,11 +53,6 @@ trust. Judgement."""
 UNIT_IN_VAIN_S = 20.0 * 3600.0
 """The same for a control unit: it costs as much as days of work and seldom goes back. Judgement;
 that a unit comes last, after its wires are proven, is common practice."""
-JOINT_IN_VAIN_S = 10.0 * 60.0
-"""The same where nothing is fitted: a joint cleaned, a wire made good. No part is lost and no claim
-refused; what is left is the customer's patience. Judgement."""
-NO_PART = ("ground stud", "splice", "plug")
-"""Kinds that are cleaned, tightened or made anew rather than replaced."""
 NEVER_S = 1e7
 """Price of a repair that cannot be done here: handing the job on is always cheaper."""
 NEAR, NEAR_S = 12, 600.0
@@ -211,7 +206,7 @@ class _Draft:
             seconds(price(layout, job, check, self.is_open | places)) if places else its
             for check, places, its in zip(checks, opened, prices, strict=True)
         ]
-        vain_s = [in_vain_s(layout, key) for key in stories.keys]
+        vain_s = [UNIT_IN_VAIN_S if key in layout.units else VAIN_S for key in stories.keys]
         mended = np.array(mend_s, float)
         places = sorted(frozenset().union(*opened))
         spared = [self._spared(repairs[key], places) for key in stories.keys]
@@ -248,14 +243,6 @@ class _Draft:
             return most_s
         found = (shown.chance @ self.stories.mass)[:-1]
         return walked(self.scene.layout, self.job, check, [float(x) for x in found], self.is_open)
-
-
-def in_vain_s(layout: Layout, group: str) -> float:
-    """Seconds that mending a group in vain costs beside its time."""
-    if group in layout.units:
-        return UNIT_IN_VAIN_S
-    part = layout.book.parts.get(group)
-    return JOINT_IN_VAIN_S if part is None or part.kind in NO_PART else VAIN_S
 
 
 def in_vain(job: JobState) -> tuple[str, ...]:
