@@ -158,7 +158,7 @@ def walks(scene: Scene, weight: Mapping[str, float]) -> list[tuple[str, ...]]:
     return list(found.values())
 
 
-def _in_order(scene: Scene, walk: list[str], weight: Mapping[str, float]) -> list[str]:
+def _in_order(scene: Scene, walk: Sequence[str], weight: Mapping[str, float]) -> list[str]:
     def rate(name: str) -> float:
         opening, closing, _ = minutes_of(scene.layout, name)
         return weight[name] / (opening + closing + PROVOKE_EACH_S)
