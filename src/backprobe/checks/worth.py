@@ -105,7 +105,7 @@ def repairs(
 
 def _in_turn(each: Floats, order: Ints) -> Floats:
     """(G, ...) figures of repairs (G, 1 or more ...) in the order they are done."""
-    if each[0].size == 1:
+    if each.size == each.shape[0]:
         plain: Floats = each.reshape(-1)[order]
         return plain
     return np.take_along_axis(np.broadcast_to(each, order.shape), order, axis=0)
