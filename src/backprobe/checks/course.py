@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from backprobe.checks.table import Rows, Table
-from backprobe.checks.worth import Repairs, spread_bits, worth
+from backprobe.checks.worth import least_s, spread_bits, worth
 from backprobe.defects.model import Flags, Floats, Ints
 
 
@@ -37,10 +37,10 @@ def saves_most(level: Level) -> Ints:
     """The check that saves most expected seconds, if any saves some."""
     table, rows = level.table, level.table.rows
     repair = table.repair_at(level.is_open)
-    now_s = worth(table, level.groups, level.away, repair).cost.min(axis=0)
+    now_s = least_s(table, level.groups, level.away, repair)
     total = level.groups.sum(axis=0)
     after, away = rows.after(level.mass), rows.away_after(level.mass)
-    after_s = worth(table, after, away, table.repair_after(level.is_open)).cost.min(axis=0)
+    after_s = least_s(table, after, away, table.repair_after(level.is_open))
     later_s = rows.by_check(after_s) + level.seconds * total[:, None]
     return _largest(now_s[:, None] - later_s, level.barred, least=1e-9 * total)
 
@@ -84,14 +84,10 @@ class Ends:
     away: Floats
     is_open: Flags
 
-    @property
-    def worth(self) -> Repairs:
-        """The repairs from there on."""
-        return worth(self.table, self.groups, self.away, self.table.repair_at(self.is_open))
-
     def seconds(self, starts: int) -> Floats:
         """(starts,) expected seconds of each beginning, times its mass."""
-        last = self.worth.cost.min(axis=0)
+        repair = self.table.repair_at(self.is_open)
+        last = least_s(self.table, self.groups, self.away, repair)
         each = self.spent_s * self.groups.sum(axis=0) + last
         found: Floats = np.bincount(self.start, each, starts).astype(float)
         return found
@@ -117,8 +113,8 @@ class Ends:
         return tuple(float(seconds[order[min(k, order.size - 1)]]) for k in at)
 
     def _on_the_clock(self) -> tuple[Floats, Floats]:
-        table, done = self.table, self.worth
-        repair = table.repair_at(self.is_open)
+        table, repair = self.table, self.table.repair_at(self.is_open)
+        done = worth(table, self.groups, self.away, repair)
         if repair is None:
             repair = np.broadcast_to(table.repair[table.mended][:, None], done.order.shape)
         count = done.cost.argmin(axis=0)
