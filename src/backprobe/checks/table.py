@@ -70,27 +70,32 @@ class Table:
         return self.rows.groups[self.rows.groups < self.repair.size]
 
     @cached_property
-    def _spared(self) -> Floats | None:
-        """(P, m) seconds spared by an open place; None where none spares any."""
+    def _spared(self) -> tuple[Ints, Floats] | None:
+        """(p,) places that spare some repair and (m, p) the seconds; None where there are none."""
         if self.spared_s is None or not self.places:
             return None
-        spared = np.ascontiguousarray(self.spared_s[self.mended].T)
-        return spared if spared.any() else None
+        spared = self.spared_s[self.mended]
+        where = np.flatnonzero(spared.any(axis=0))
+        return (where, np.ascontiguousarray(spared[:, where])) if where.size else None
 
     def repair_at(self, is_open: Flags) -> Floats | None:
         """(m, N) seconds of the repairs once places (N, P) are open; None: as in the table."""
         if self._spared is None:
             return None
-        cheaper: Floats = self.repair[self.mended] - is_open @ self._spared
-        return np.ascontiguousarray(cheaper.T)
+        where, spared = self._spared
+        return self._cheaper(spared, is_open[:, where])
 
     def repair_after(self, is_open: Flags) -> Floats | None:
         """(m, N, R) the same after each outcome of each check, which opens what it opens."""
         if self._spared is None or self.opens is None:
             return None
-        then = is_open[:, None] | self.opens
-        cheaper = self.repair[self.mended] - then @ self._spared
-        found: Floats = np.ascontiguousarray(np.moveaxis(cheaper, 2, 0))[:, :, self.rows.check]
+        where, spared = self._spared
+        then = is_open[:, None, where] | self.opens[:, where]
+        after = self._cheaper(spared, then.reshape(-1, where.size))
+        return after.reshape(-1, *then.shape[:2]).take(self.rows.check, axis=2)
+
+    def _cheaper(self, spared: Floats, is_open: Flags) -> Floats:
+        found: Floats = self.repair[self.mended, None] - spared @ is_open.T
         return found
 
     @cached_property
@@ -184,10 +189,10 @@ class Rows:
         """(g, N, R) the same after each outcome of each check."""
         sorted_mass = np.ascontiguousarray(mass[:, self.order])
         found = np.zeros((self.groups.size, mass.shape[0], self.check.size))
-        for g in range(self.groups.size):
+        some = np.logical_or.reduceat(sorted_mass.any(axis=0), self.begins[:-1])
+        for g in np.flatnonzero(some):
             its = slice(self.begins[g], self.begins[g + 1])
-            if sorted_mass[:, its].any():
-                np.matmul(sorted_mass[:, its], self.by_story[its], out=found[g])
+            np.matmul(sorted_mass[:, its], self.by_story[its], out=found[g])
         return found
 
     def away_after(self, mass: Floats) -> Floats:

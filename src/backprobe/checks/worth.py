@@ -17,6 +17,7 @@ BLOCK = 1 << 15
 UNSEEN = 1e-12
 """Share of the mass that does not show below which a comeback costs nothing that could be told."""
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scores:
     """What one step ahead shows. `groups` (G+1,) masses now, `away` (G+1,) those not showing;
@@ -142,8 +143,9 @@ def _order(
     if unseen is not None:
         share = np.divide(unseen, total, out=np.zeros_like(total), where=total > 0.0)
         price = lost + comeback * share
-    falling = np.moveaxis(masses / -np.maximum(price, 1e-9), 0, -1)
-    return np.ascontiguousarray(np.moveaxis(falling.argsort(axis=-1, kind="stable"), -1, 0))
+    falling = masses / -np.maximum(price, 1e-9)
+    order = np.moveaxis(falling, 0, -1).argsort(axis=-1, kind="stable")
+    return np.ascontiguousarray(np.moveaxis(order, -1, 0))
 
 
 def repairs(
