@@ -183,8 +183,7 @@ class Layout:
 
     def cover(self, part: str) -> str:
         """What is opened to reach a part: slots and sockets of one box are under one cover."""
-        place = self.place(part)
-        return _SLOT.sub("", place) or place
+        return _under_cover(self.place(part))
 
     def wire_of(self, owner: str) -> Wire | None:
         """The wire an owner of a defect names: "wire 31" is wire 31."""
@@ -239,6 +238,11 @@ class Same(Generic[T]):
 def layout_of(book: Book, kinds: Mapping[str, Kind]) -> Layout:
     """The layout of a book whose kinds are given by name; kept for the books asked for last."""
     return _laid_out(Same(book), Same(kinds))
+
+
+@lru_cache(maxsize=4096)
+def _under_cover(place: str) -> str:
+    return _SLOT.sub("", place) or place
 
 
 @lru_cache(maxsize=KEPT)
