@@ -163,7 +163,7 @@ def _turn(job: Job, findings: Sequence[AnyFinding]) -> tuple[Job, tuple[float, f
     weighed = clock()
     next_step(now)
     planned = clock()
-    scored = len(candidates(job.book, now.state, job.circuit.defects, now.belief))
+    scored = len(candidates(job.book, now.state, now.circuit.defects, now.belief))
     return job, (weighed - began, planned - weighed), scored
 
 

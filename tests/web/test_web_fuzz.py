@@ -139,7 +139,7 @@ def test_junk_is_answered_with_a_page(
         # a picture that is fetched into the sheet is no page of its own
         assert "<h1" in reply.text or (page.endswith("/around") and reply.status_code == 200)
     for text in fields.values():
-        if "<" in text:
+        if "<" in text and len(text) > 2:  # less than that is in every page
             assert text not in reply.text
 
 

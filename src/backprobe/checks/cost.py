@@ -15,7 +15,17 @@ from backprobe.book.situations import Key, Situation
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check
 from backprobe.defects.model import RepairGroup
-from backprobe.findings.model import Act, JobState, Looked, Reading
+from backprobe.findings.fold import MENDING
+from backprobe.findings.model import (
+    Act,
+    AnyFinding,
+    Failing,
+    FuseFound,
+    JobState,
+    Looked,
+    Provoked,
+    Reading,
+)
 
 JUDGEMENT = "judgement"
 PRACTICE = "common practice, no source"
@@ -100,7 +110,7 @@ def price(
     `is_open`: open_places(layout, job), when it is at hand already.
     """
     is_open = open_places(layout, job) if is_open is None else is_open
-    places = {layout.place(name) for name in check.opens}
+    places = {layout.cover(name) for name in check.opens}
     items = [*access(layout, is_open, check.opens), *_hands(job.now, check.situation)]
     near = bool(places) and places <= is_open and check.does in AT_HAND
     source = BY_CLASS[check.does][1]
@@ -114,7 +124,7 @@ def opened_by(layout: Layout, check: Check, is_open: frozenset[str]) -> frozense
     """Places not open yet that a check opens and leaves open. Who comes again finds all closed."""
     if check.does == "trap":
         return frozenset()
-    return frozenset(layout.place(name) for name in check.opens) - is_open
+    return frozenset(layout.cover(name) for name in check.opens) - is_open
 
 
 def seconds(items: Iterable[Item]) -> float:
@@ -147,14 +157,14 @@ def repair_price(layout: Layout, job: JobState, group: RepairGroup) -> tuple[Ite
 
 def open_places(layout: Layout, job: JobState) -> frozenset[str]:
     """Places that are open now: what was opened, and where somebody had his hands this visit."""
-    return frozenset(layout.place(name) for name in job.opened | at_hand(layout, job))
+    return frozenset(layout.cover(name) for name in job.opened | at_hand(layout, job))
 
 
 def access(layout: Layout, is_open: frozenset[str], opens: Iterable[str]) -> tuple[Item, ...]:
     """Opening and closing of places that are not open yet, each place once."""
     items: dict[str, Item] = {}
     for name in opens:
-        place = layout.place(name)
+        place = layout.cover(name)
         if place in is_open or place in items:
             continue
         opening, closing, source = minutes_of(layout, name)
@@ -178,21 +188,63 @@ def minutes_of(layout: Layout, name: str) -> tuple[float, float, str]:
 
 
 def at_hand(layout: Layout, job: JobState) -> frozenset[str]:
-    """Parts the technician has had his hands on in this visit: open, until the visit ends."""
+    """Parts and sections the technician has had his hands on since he came: open, until he goes."""
+    first = _since(job)
     found: set[str] = set()
     for finding in job.findings:
-        if finding.visit != job.visit:
-            continue
-        if isinstance(finding, Reading):
-            for node in (finding.p, finding.n):
-                touch = layout.touch.get(node) or layout.touch.get(f"{node}a")
-                if touch is not None:
-                    found.add(touch.part)
-        elif isinstance(finding, Looked) or (
-            isinstance(finding, Act) and finding.act in ("unplugged", "pulled")
-        ):
-            found.add(layout.joints.get(finding.target, finding.target))
+        if first <= finding.visit <= job.visit:
+            found.update(_handled(layout, finding))
     return frozenset(found)
+
+
+def _since(job: JobState) -> int:
+    """The visit in which he came. Who brought a fault back, or mended and sees at once that it still
+    fails, stands where he stood, though it counts as another visit."""
+    stayed: set[int] = set()
+    begins: dict[int, AnyFinding] = {}
+    for finding in job.findings:
+        begin = begins.setdefault(finding.visit, finding)
+        mended = isinstance(begin, Act) and begin.act in MENDING
+        if isinstance(finding, Provoked) and finding.shown_at:
+            stayed.add(finding.visit + 1)
+        elif mended and isinstance(finding, Failing) and finding.answer == "yes":
+            stayed.add(finding.visit)
+    first = job.visit
+    while first in stayed:
+        first -= 1
+    return first
+
+
+def _handled(layout: Layout, finding: AnyFinding) -> Iterable[str]:
+    """What had to be reached for a finding."""
+    match finding:
+        case Reading(instrument="clamp"):
+            place = clamped_at(layout, finding.p)
+            return (place,) if place else ()
+        case Reading():
+            nodes = (
+                layout.touch.get(n) or layout.touch.get(f"{n}a") for n in (finding.p, finding.n)
+            )
+            return [touch.part for touch in nodes if touch is not None]
+        case Looked():
+            spot = layout.book.spots.get(finding.target)
+            return (spot.section if spot else layout.joints.get(finding.target, finding.target),)
+        case Provoked():
+            found = [n for n, place in enumerate(finding.places) if place == finding.shown_at]
+            return finding.places[: found[0] + 1] if found else finding.places
+        case FuseFound():
+            return (finding.fuse,)
+        case Act(act="unplugged" | "pulled" | "replaced" | "repaired"):
+            return (layout.joints.get(finding.target, finding.target),)
+        case _:
+            return ()
+
+
+def clamped_at(layout: Layout, wire: str) -> str:
+    """The part at which a wire is clamped, "" where neither end has one."""
+    known = layout.book.wires.get(wire)
+    ends = (known.a, known.b) if known is not None else ()
+    return next((end.part for end in ends if end.part in layout.book.parts), "")
 
 
 def _hands(now: Situation, then: Situation) -> list[Item]:

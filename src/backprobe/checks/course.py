@@ -10,21 +10,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from backprobe.checks.table import Rows, Table
-from backprobe.checks.worth import spread_bits, worth
+from backprobe.checks.worth import least_s, spread_bits, worth
 from backprobe.defects.model import Flags, Floats, Ints
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level:
     """N jobs after equally many checks: `mass` (N, K) their beliefs, `groups`, `away` (g, N) by
-    group; `seconds` (N, C) of every check with what was opened on the way; `barred` (N, C) checks
-    not to be done again."""
+    group; `seconds` (N, C) of every check with what was opened on the way, `is_open` (N, P); `barred`
+    (N, C) checks not to be done again."""
 
     table: Table
     mass: Floats
     groups: Floats
     away: Floats
     seconds: Floats
+    is_open: Flags
     barred: Flags
 
 
@@ -35,9 +36,11 @@ Way = Callable[[Level], Ints]
 def saves_most(level: Level) -> Ints:
     """The check that saves most expected seconds, if any saves some."""
     table, rows = level.table, level.table.rows
-    now_s = worth(table, level.groups, level.away).cost.min(axis=0)
+    repair = table.repair_at(level.is_open)
+    now_s = least_s(table, level.groups, level.away, repair)
     total = level.groups.sum(axis=0)
-    after_s = worth(table, rows.after(level.mass), rows.away_after(level.mass)).cost.min(axis=0)
+    after, away = rows.after(level.mass), rows.away_after(level.mass)
+    after_s = least_s(table, after, away, table.repair_after(level.is_open))
     later_s = rows.by_check(after_s) + level.seconds * total[:, None]
     return _largest(now_s[:, None] - later_s, level.barred, least=1e-9 * total)
 
@@ -72,17 +75,19 @@ def _largest(values: Floats, barred: Flags, *, least: Floats) -> Ints:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ends:
     """Where repairs start: M ends. `start` (M,) number of the belief each comes from; `spent_s`
-    (M,) seconds of the checks until then; `groups`, `away` (g, M) masses."""
+    (M,) seconds of the checks until then; `groups`, `away` (g, M) masses; `is_open` (M, P) places."""
 
     table: Table
     start: Ints
     spent_s: Floats
     groups: Floats
     away: Floats
+    is_open: Flags
 
     def seconds(self, starts: int) -> Floats:
         """(starts,) expected seconds of each beginning, times its mass."""
-        last = worth(self.table, self.groups, self.away).cost.min(axis=0)
+        repair = self.table.repair_at(self.is_open)
+        last = least_s(self.table, self.groups, self.away, repair)
         each = self.spent_s * self.groups.sum(axis=0) + last
         found: Floats = np.bincount(self.start, each, starts).astype(float)
         return found
@@ -95,6 +100,7 @@ class Ends:
             spent_s=self.spent_s[some],
             groups=self.groups[:, some],
             away=self.away[:, some],
+            is_open=self.is_open[some],
         )
 
     def within(self, *shares: float) -> tuple[float, ...]:
@@ -107,11 +113,14 @@ class Ends:
         return tuple(float(seconds[order[min(k, order.size - 1)]]) for k in at)
 
     def _on_the_clock(self) -> tuple[Floats, Floats]:
-        table, done = self.table, worth(self.table, self.groups, self.away)
-        repair = table.repair[table.rows.groups[: done.order.shape[0]]]
+        table, repair = self.table, self.table.repair_at(self.is_open)
+        done = worth(table, self.groups, self.away, repair)
+        if repair is None:
+            repair = np.broadcast_to(table.repair[table.mended][:, None], done.order.shape)
         count = done.cost.argmin(axis=0)
-        turn = np.arange(repair.size)[:, None]
-        spent = np.vstack([self.spent_s, self.spent_s + repair[done.order].cumsum(axis=0)])
+        turn = np.arange(repair.shape[0])[:, None]
+        each = np.take_along_axis(repair, done.order, axis=0)
+        spent = np.vstack([self.spent_s, self.spent_s + each.cumsum(axis=0)])
         away = np.take_along_axis(self.away, done.order, axis=0)
         shows, away = (
             np.where(turn < count, part, 0.0) for part in ((done.hits - away).clip(0.0), away)
@@ -130,6 +139,7 @@ def at_once(table: Table, mass: Floats) -> Ends:
         spent_s=np.zeros(1),
         groups=table.rows.grouped(mass[None]),
         away=table.rows.grouped(mass[None] * table.rows.gone),
+        is_open=np.zeros((1, table.places), bool),
     )
 
 
@@ -151,12 +161,15 @@ def follow(
     rows = table.rows
     start, spent = np.arange(mass.shape[0]), np.zeros(mass.shape[0])
     barred = np.zeros((start.size, table.seconds.size), bool)
+    opens = table.opens
+    is_open = np.zeros((start.size, table.places), bool)
     seconds = np.broadcast_to(table.seconds, barred.shape)
     near_s = table.seconds if table.near_s is None else table.near_s
     if done is not None:
         spent = table.seconds[done]
         barred[start, done] = True
         seconds = np.where(table.opened[done], near_s, seconds)
+        is_open = is_open if opens is None else opens[done]
     found: list[Ends] = []
     while start.size:
         groups, away = rows.grouped(mass), rows.grouped(mass * rows.gone)
@@ -169,10 +182,13 @@ def follow(
                 groups=groups[:, on],
                 away=away[:, on],
                 seconds=seconds[on],
+                is_open=is_open[on],
                 barred=barred[on],
             )
             best[on] = way(level)
-        here = Ends(table=table, start=start, spent_s=spent, groups=groups, away=away)
+        here = Ends(
+            table=table, start=start, spent_s=spent, groups=groups, away=away, is_open=is_open
+        )
         found.append(here.only(best < 0))
         parent, row = outcomes_of(rows, best)
         mass = rows.shown(mass[parent], row)
@@ -183,6 +199,7 @@ def follow(
         barred[np.arange(row.size), check] = True
         start, spent = start[parent], spent[parent] + seconds[parent, check]
         seconds = np.where(table.opened[check], near_s, seconds[parent])
+        is_open = is_open[parent] if opens is None else is_open[parent] | opens[check]
         depth -= 1
     return joined(found)
 
@@ -227,4 +244,5 @@ def joined(ends: Sequence[Ends]) -> Ends:
         spent_s=np.concatenate([e.spent_s for e in ends]),
         groups=np.concatenate([e.groups for e in ends], axis=1),
         away=np.concatenate([e.away for e in ends], axis=1),
+        is_open=np.concatenate([e.is_open for e in ends]),
     )

@@ -15,6 +15,7 @@ import numpy as np
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
 from backprobe.checks.cost import (
+    access,
     open_places,
     opened_by,
     price,
@@ -84,7 +85,9 @@ class Plan:
     def most_s(self) -> float:
         """Expected seconds that knowing the defect would save."""
         groups, table = self.step.scores.groups, self.table
-        known_s = np.append(np.minimum(table.repair, table.escalate), table.escalate) @ groups
+        others = 0.0 if table.others is None else table.others
+        mend_s = np.minimum(table.repair, table.escalate + others)
+        known_s = np.append(mend_s, table.escalate) @ groups
         return float(self.step.scores.now_s - known_s)
 
     @property
@@ -204,11 +207,14 @@ class _Draft:
             for check, places, its in zip(checks, opened, prices, strict=True)
         ]
         vain_s = [UNIT_IN_VAIN_S if key in layout.units else VAIN_S for key in stories.keys]
+        mended = np.array(mend_s, float)
+        places = sorted(frozenset().union(*opened))
+        spared = [self._spared(repairs[key], places) for key in stories.keys]
         return Table(
             seconds=prices,
             outcome=outcome_table(shown, stories.mass.size),
             group=stories.group,
-            repair=np.array(mend_s, float),
+            repair=mended,
             escalate=ESCALATE_S,
             gone=stories.gone,
             comeback=COMEBACK_S,
@@ -217,7 +223,19 @@ class _Draft:
             showing=stories.showing,
             opens=opening(opened),
             near_s=np.minimum(np.array(near_s, float), prices),
+            spared_s=np.array(spared, float).reshape(len(spared), len(places)),
+            others=np.where(mended < NEVER_S, mended, 0.0),
         )
+
+    def _spared(self, group: RepairGroup, places: Sequence[str]) -> list[float]:
+        """Seconds that each of some places would spare a repair, were it open."""
+        layout = self.scene.layout
+        takes = dict.fromkeys(places, 0.0)
+        for name in group.access:
+            place = layout.cover(name)
+            if place in takes and not takes[place]:
+                takes[place] = seconds(access(layout, self.is_open, (name,)))
+        return list(takes.values())
 
     def _price(self, check: Check, shown: Shown, most_s: float) -> float:
         """Expected price of a check; a walk ends where something shows."""

@@ -266,9 +266,10 @@ def _new_fuses(scene: Scene) -> Iterator[Check]:
 
 
 def _dead_behind(scene: Scene) -> set[str]:
-    """Fuses with feed on one side and none on the other, as measured since they were last renewed."""
+    """Fuses with feed on one side and none on the other, as measured since they were last renewed: in
+    the same situation, or in any where the battery itself feeds the one side."""
     volts = scene.layout.book.machine.volts
-    sides: dict[tuple[str, Situation], set[bool]] = {}
+    sides: dict[tuple[str, Situation | None], set[bool]] = {}
     for finding in scene.job.findings:
         if isinstance(finding, Act):
             sides = {key: seen for key, seen in sides.items() if key[0] != finding.target}
@@ -279,7 +280,11 @@ def _dead_behind(scene: Scene) -> set[str]:
         if part is not None and part.kind in FUSES and finding.instrument == "meter":
             share = finding.value / volts
             if share < DEAD or share > FED:
-                sides.setdefault((touch.part, finding.situation), set()).add(share > FED)
+                ends = scene.layout.end_at.get(touch.part, ())
+                hot = any(scene.layout.net.get(end, -1) in scene.layout.unfused for end in ends)
+                always = hot and not finding.situation.battery_off
+                where = None if always else finding.situation
+                sides.setdefault((touch.part, where), set()).add(share > FED)
     return {fuse for (fuse, _), seen in sides.items() if len(seen) > 1}
 
 

@@ -7,6 +7,7 @@ inside a part, "X14.3a" and "X14.3b" the two sides of an inline way.
 
 from __future__ import annotations
 
+import re
 from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -19,6 +20,8 @@ from backprobe.kinds.records import Kind
 
 WIRE = "wire "
 """How an owner of a defect names a wire."""
+_SLOT: Final = re.compile(r"(?:\s+row\s+\w+)?\s+(?:slot|socket)\s+\w+$", re.IGNORECASE)
+"""What the words of a place add to the box that holds it."""
 METAL = ("ground strap", "isolator", "ground stud")
 PLAIN = ("supply", "ground")
 """Roles of unit pins behind which there is no electronics a lamp could hurt."""
@@ -174,9 +177,13 @@ class Layout:
         return ""
 
     def place(self, part: str) -> str:
-        """What must be opened to reach a part: its place words, or its own name."""
+        """Where a part is: its place words, or its own name."""
         known = self.book.parts.get(part)
         return known.where if known and known.where else part
+
+    def cover(self, part: str) -> str:
+        """What is opened to reach a part: slots and sockets of one box are under one cover."""
+        return _under_cover(self.place(part))
 
     def wire_of(self, owner: str) -> Wire | None:
         """The wire an owner of a defect names: "wire 31" is wire 31."""
@@ -231,6 +238,11 @@ class Same(Generic[T]):
 def layout_of(book: Book, kinds: Mapping[str, Kind]) -> Layout:
     """The layout of a book whose kinds are given by name; kept for the books asked for last."""
     return _laid_out(Same(book), Same(kinds))
+
+
+@lru_cache(maxsize=4096)
+def _under_cover(place: str) -> str:
+    return _SLOT.sub("", place) or place
 
 
 @lru_cache(maxsize=KEPT)

@@ -18,6 +18,8 @@ NAMED = 4
 """Wires asked for by name where a stretch of loom is looked at: who sees damage sees whose it is."""
 WALK = 3
 """Loom sections gone through in one look or provocation, at most."""
+COVERS = 3
+"""Covers behind which all that is suspected is gone through in one provocation, at most."""
 PROVOKED = 8
 PROVOKE_S, PROVOKE_EACH_S = 90.0, 120.0
 """Seconds of a provocation: the watch set up, and each place. Judgement; wiggling a whole
@@ -120,7 +122,8 @@ def _is_fuse(scene: Scene, part: str) -> bool:
 
 
 def _look_walks(scene: Scene, weight: Mapping[str, float]) -> Iterator[Check]:
-    for walk in walks(scene, weight):
+    seen = {f.target for f in scene.job.findings if isinstance(f, Looked) and f.trusted}
+    for walk in walks(scene, {name: w for name, w in weight.items() if name not in seen}):
         yield made(
             "look",
             ", ".join(walk),
@@ -155,7 +158,7 @@ def walks(scene: Scene, weight: Mapping[str, float]) -> list[tuple[str, ...]]:
     return list(found.values())
 
 
-def _in_order(scene: Scene, walk: list[str], weight: Mapping[str, float]) -> list[str]:
+def _in_order(scene: Scene, walk: Sequence[str], weight: Mapping[str, float]) -> list[str]:
     def rate(name: str) -> float:
         opening, closing, _ = minutes_of(scene.layout, name)
         return weight[name] / (opening + closing + PROVOKE_EACH_S)
@@ -203,12 +206,13 @@ def _provoke(scene: Scene) -> Iterator[Check]:
         for place in found.places
     }
     for condition in CONDITIONS:
-        here = {p: w for (p, c), w in weight.items() if c == condition}
+        here = {
+            p: w for (p, c), w in weight.items() if c == condition and (p, condition) not in tried
+        }
         for walk in walks(scene, here):
             targets.setdefault((condition, walk))
-        parts = [p for p in here if p in layout.book.parts and (p, condition) not in tried]
-        some = sorted(parts, key=lambda p: (-here[p], p))[:WALK]
-        if len(some) > 1:
+        parts = [p for p in here if p in layout.book.parts]
+        for some in _together(scene, sorted(parts, key=lambda p: (-here[p], p)), here):
             targets.setdefault((condition, tuple(_in_order(scene, some, here))))
     for place, condition in ranked[: PROVOKED * 2]:
         targets.setdefault((condition, (place,)))
@@ -228,6 +232,20 @@ def _provoke(scene: Scene) -> Iterator[Check]:
             seconds=PROVOKE_S + PROVOKE_EACH_S * len(walk),
             hazards=tuple(h for h in (hazard, *hot, *running) if h),
         )
+
+
+def _together(
+    scene: Scene, parts: Sequence[str], weight: Mapping[str, float]
+) -> Iterator[Sequence[str]]:
+    """Parts worth going through one after the other: the likeliest, and those behind one cover, which
+    is opened once. `parts`: the likeliest first."""
+    behind: dict[str, list[str]] = {}
+    for part in parts:
+        behind.setdefault(scene.layout.cover(part), []).append(part)
+    here = sorted(behind.values(), key=lambda some: -sum(weight[p] for p in some))[:COVERS]
+    for some in (parts, *here):
+        if len(some) > 1:
+            yield some[:WALK]
 
 
 def watched(scene: Scene) -> str:

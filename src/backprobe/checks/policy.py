@@ -162,6 +162,12 @@ def starting(table: Table, mass: Floats, step: Step) -> Step:
 def _first_repair(scores: Scores, table: Table) -> int:
     """The repair to begin with, -1 when the job is better handed on."""
     found = repairs(
-        scores.groups, table.repair, table.escalate, scores.away, table.comeback, table.vain
+        scores.groups,
+        table.repair,
+        table.escalate,
+        scores.away,
+        table.comeback,
+        table.vain,
+        table.others,
     )
     return int(found.order[0]) if found.order.size and int(np.argmin(found.cost)) > 0 else -1

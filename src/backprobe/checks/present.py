@@ -186,7 +186,7 @@ def priced_repair(
                 word="fails",
             ),
         ),
-        gain_s=max(0.0, table.escalate - step.left_s),
+        gain_s=max(0.0, table.handing_on_s(masses) - step.left_s),
         bits=0.0,
         steps=(*words, " ".join((PROVE, *proof))),
         cautions=cautions(check),

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from backprobe.book.model import BODIES, MINUS, End
 from backprobe.book.situations import Lead, Situation
-from backprobe.checks.cost import BY_CLASS, minutes_of
+from backprobe.checks.cost import BY_CLASS, clamped_at, minutes_of
 from backprobe.checks.layout import Layout, Touch
 from backprobe.checks.model import Check, Does
 from backprobe.checks.safety import reachable
@@ -372,7 +372,7 @@ def _stud_metal(layout: Layout, net: int) -> str:
 def _clamps(scene: Scene) -> Iterator[Check]:
     wires = [wire for name in scene.owners if (wire := scene.layout.wire_of(name))]
     for wire in wires[:CLAMPS]:
-        near = next((e.part for e in (wire.a, wire.b) if e.part in scene.layout.book.parts), "")
+        near = clamped_at(scene.layout, wire.id)
         for situation in scene.live[:2]:
             yield reading(
                 scene.layout,

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from backprobe.book.model import MINUS
 from backprobe.book.situations import Lead, Situation
-from backprobe.checks.cost import open_places
+from backprobe.checks.cost import at_hand
 from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import UNITS, places_of, running_in
@@ -65,8 +65,8 @@ def cautions(check: Check) -> tuple[tuple[str, str], ...]:
 
 
 def _reach(layout: Layout, job: JobState, check: Check) -> list[str]:
-    open_now = open_places(layout, job)
-    new = [name for name in check.opens if layout.place(name) not in open_now]
+    been = {layout.place(name) for name in job.opened | at_hand(layout, job)}
+    new = [name for name in check.opens if layout.place(name) not in been]
     places: dict[str, list[str]] = {}
     for name in new:
         places.setdefault(layout.place(name), []).append(name)

@@ -30,7 +30,11 @@ class Table:
     than handing the job on.
 
     `opens` (C, P): which of the places not open yet a check opens; `near_s` (C,): its seconds once
-    all of them are open. Left out, no check makes another cheaper.
+    all of them are open; `spared_s` (G, P): seconds that a repair takes less once a place is open.
+    Left out, no check makes another, or a repair, cheaper.
+
+    `others` (G,): what the mend of each takes when the job is handed on: that spares nobody the mend.
+    Left out, handing on takes `escalate` and no more.
 
     `vain` (G,): seconds that a wrong repair costs beside its time: the part, the customer's trust.
     `gone` (K,): share of each story in which the fault is not showing now. A repair then proves
@@ -52,6 +56,47 @@ class Table:
     showing: Ints | None = None
     opens: Flags | None = None
     near_s: Floats | None = None
+    spared_s: Floats | None = None
+    others: Floats | None = None
+
+    @property
+    def places(self) -> int:
+        """P, how many places checks open."""
+        return 0 if self.opens is None else self.opens.shape[1]
+
+    @cached_property
+    def mended(self) -> Ints:
+        """(m,) groups that have stories and are mended by something; the first of the rows' groups."""
+        return self.rows.groups[self.rows.groups < self.repair.size]
+
+    @cached_property
+    def _spared(self) -> tuple[Ints, Floats] | None:
+        """(p,) places that spare some repair and (m, p) the seconds; None where there are none."""
+        if self.spared_s is None or not self.places:
+            return None
+        spared = self.spared_s[self.mended]
+        where = np.flatnonzero(spared.any(axis=0))
+        return (where, np.ascontiguousarray(spared[:, where])) if where.size else None
+
+    def repair_at(self, is_open: Flags) -> Floats | None:
+        """(m, N) seconds of the repairs once places (N, P) are open; None: as in the table."""
+        if self._spared is None:
+            return None
+        where, spared = self._spared
+        return self._cheaper(spared, is_open[:, where])
+
+    def repair_after(self, is_open: Flags) -> Floats | None:
+        """(m, N, R) the same after each outcome of each check, which opens what it opens."""
+        if self._spared is None or self.opens is None:
+            return None
+        where, spared = self._spared
+        then = is_open[:, None, where] | self.opens[:, where]
+        after = self._cheaper(spared, then.reshape(-1, where.size))
+        return after.reshape(-1, *then.shape[:2]).take(self.rows.check, axis=2)
+
+    def _cheaper(self, spared: Floats, is_open: Flags) -> Floats:
+        found: Floats = self.repair[self.mended, None] - spared @ is_open.T
+        return found
 
     @cached_property
     def rows(self) -> Rows:
@@ -74,8 +119,15 @@ class Table:
         lost = self.repair + self.vain
         with np.errstate(invalid="ignore"):
             even = np.where(self.repair < self.escalate, lost / (self.vain + self.escalate), 0.0)
+            if self.others is not None:
+                even = np.where(self.others > 0.0, lost / (lost + self.escalate), 0.0)
         found: Floats = np.maximum(even, self.sure)
         return found
+
+    def handing_on_s(self, groups: Floats) -> float:
+        """Expected seconds of handing on a job with masses (G + 1,), the mend with whoever gets it."""
+        others = 0.0 if self.others is None else float(self.others @ groups[:-1])
+        return float(self.escalate * groups.sum()) + others
 
     def groups_after(self, check: int, mass: Floats) -> Floats:
         """(O, G + 1) masses by group after each outcome of a check, from masses (K,)."""
@@ -137,10 +189,10 @@ class Rows:
         """(g, N, R) the same after each outcome of each check."""
         sorted_mass = np.ascontiguousarray(mass[:, self.order])
         found = np.zeros((self.groups.size, mass.shape[0], self.check.size))
-        for g in range(self.groups.size):
+        some = np.logical_or.reduceat(sorted_mass.any(axis=0), self.begins[:-1])
+        for g in np.flatnonzero(some):
             its = slice(self.begins[g], self.begins[g + 1])
-            if sorted_mass[:, its].any():
-                np.matmul(sorted_mass[:, its], self.by_story[its], out=found[g])
+            np.matmul(sorted_mass[:, its], self.by_story[its], out=found[g])
         return found
 
     def away_after(self, mass: Floats) -> Floats:

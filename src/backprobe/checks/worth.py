@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from math import inf
+from typing import TypedDict
 
 import numpy as np
 
 from backprobe.checks.table import Table
 from backprobe.defects.model import Floats, Ints
+
+BLOCK = 1 << 15
+"""Figures worked on at once: what a processor keeps near (2048 jobs of 16 repairs measured fastest)."""
+UNSEEN = 1e-12
+"""Share of the mass that does not show below which a comeback costs nothing that could be told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +51,7 @@ def repair_seconds(
     away: Floats | None = None,
     comeback: float = 0.0,
     vain: Floats | float = 0.0,
+    others: Floats | None = None,
 ) -> Floats:
     """Expected seconds (...) of repairing in the best order, without another check.
 
@@ -51,10 +59,93 @@ def repair_seconds(
     for repairs that end the job when they hit (the ratio rule, Kalagnanam and Henrion 1990);
     the job is handed on as soon as that is cheaper than the next repair. Exact for repairs with
     definite proofs. `away` (G+1, ...): the part of the masses for which a wrong repair passes its
-    proof and costs `comeback` more; `vain`: what every wrong repair costs more.
+    proof and costs `comeback` more; `vain`: what every wrong repair costs more; `others` (G,): what the
+    mend takes whoever the job is handed on to.
     """
-    result: Floats = repairs(groups, repair, escalate, away, comeback, vain).cost.min(axis=0)
-    return result
+    count, shape = repair.shape[0], groups.shape[1:]
+    every, hidden = _flat(groups), None if away is None else _flat(away)
+    prices = repair.reshape(count, 1) if repair.ndim == 1 else _flat(repair)
+    costs = _Costs(
+        escalate=escalate,
+        comeback=comeback,
+        vain=np.broadcast_to(vain, count),
+        others=np.zeros(count) if others is None else others,
+    )
+    found = np.empty(every.shape[1])
+    wide = max(1, BLOCK // max(count, 1))
+    for first in range(0, found.size, wide):
+        some = slice(first, first + wide)
+        found[some] = _least(
+            every[:, some],
+            prices if prices.shape[1] == 1 else prices[:, some],
+            None if hidden is None else hidden[:, some],
+            costs,
+        )
+    return found.reshape(shape)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Costs:
+    """What repair_seconds() was given, `vain` and `others` for each of the G repairs."""
+
+    escalate: float
+    comeback: float
+    vain: Floats
+    others: Floats
+
+
+def _flat(each: Floats) -> Floats:
+    """(G, M) figures of M jobs from (G, ...)."""
+    return each.reshape(each.shape[0], math.prod(each.shape[1:]))
+
+
+def _least(groups: Floats, repair: Floats, away: Floats | None, costs: _Costs) -> Floats:
+    """(M,) repair_seconds() of M jobs, `repair` (G, M) or (G, 1). One repair after the other, each for
+    all jobs: with the jobs side by side this is the fastest."""
+    count, jobs = repair.shape[0], groups.shape[1]
+    masses, total = groups[:count], groups.sum(axis=0)
+    lost = repair + costs.vain[:, None]
+    unseen = None if away is None else away.sum(axis=0)
+    order = _order(masses, lost, total, unseen, costs.comeback)
+    own = order * jobs + np.arange(jobs)
+    hits = masses.take(own)
+    lost = lost.take(order if lost.shape[1] == 1 else own)
+    # A repair that hits saves what it would cost in vain, and what its mend takes elsewhere.
+    saved = (costs.vain + costs.others).take(order)
+    saved *= hits
+    gone = None if away is None else costs.comeback * away[:count].take(own)
+    unseen = None if unseen is None else costs.comeback * unseen
+    left, spent = total.copy(), costs.others @ masses
+    least: Floats = spent + _handing_on(left, total, costs.escalate)
+    for turn in range(count):
+        spent += lost[turn] * left
+        spent -= saved[turn]
+        left -= hits[turn]
+        if gone is not None:
+            unseen -= gone[turn]
+            spent += unseen
+        np.minimum(least, spent + _handing_on(left, total, costs.escalate), out=least)
+    return least
+
+
+def _handing_on(left: Floats, total: Floats, escalate: float) -> Floats:
+    """Seconds of handing on the mass that is left. What rounding leaves is none."""
+    if escalate < inf:
+        return left * escalate
+    return np.where(left > 1e-9 * total, inf, 0.0)
+
+
+def _order(
+    masses: Floats, lost: Floats, total: Floats, unseen: Floats | None, comeback: float
+) -> Ints:
+    """(G, ...) repairs in the best order: falling mass per second lost, `lost` (G, ... or 1 ...)."""
+    price = lost
+    if unseen is not None:
+        share = np.divide(unseen, total, out=np.zeros_like(total), where=total > 0.0)
+        price = lost + comeback * share
+    falling = masses / -np.maximum(price, 1e-9)
+    order = np.moveaxis(falling, 0, -1).argsort(axis=-1, kind="stable")
+    return np.ascontiguousarray(np.moveaxis(order, -1, 0))
 
 
 def repairs(
@@ -64,42 +155,75 @@ def repairs(
     away: Floats | None = None,
     comeback: float = 0.0,
     vain: Floats | float = 0.0,
+    others: Floats | None = None,
 ) -> Repairs:
-    """repair_seconds() with its working."""
-    masses = groups[: repair.size]
+    """repair_seconds() with its working. `repair` (G,), or (G, ...) where what was opened makes it
+    cheaper."""
+    count = repair.shape[0]
+    masses = groups[:count]
     total = groups.sum(axis=0)
     ones = (1,) * (groups.ndim - 1)
-    lost = repair + vain
-    price = lost.reshape(-1, *ones)
+    repair = repair.reshape(-1, *ones) if repair.ndim == 1 else repair
+    lost = repair + np.broadcast_to(vain, count).reshape(-1, *ones)
     unseen = None if away is None else away.sum(axis=0)
-    if unseen is not None:
-        share = np.divide(unseen, total, out=np.zeros_like(total), where=total > 0.0)
-        price = price + comeback * share
-    ratio = np.moveaxis(masses / np.maximum(price, 1e-9), 0, -1)
-    order = np.ascontiguousarray(np.moveaxis((-ratio).argsort(axis=-1, kind="stable"), -1, 0))
+    order = _order(masses, lost, total, unseen, comeback)
     hits = np.take_along_axis(masses, order, axis=0)
-    left = np.empty((repair.size + 1, *total.shape))
+    left = np.empty((count + 1, *total.shape))
     left[0] = total
     np.subtract(total, hits.cumsum(axis=0), out=left[1:])
     # A repair that hits costs its seconds, one in vain what is lost with it as well.
-    each = repair[order] * hits + lost[order] * left[1:]
+    each = _in_turn(repair, order) * hits + _in_turn(lost, order) * left[1:]
     if unseen is not None and away is not None:
         each += comeback * (unseen - np.take_along_axis(away, order, axis=0).cumsum(axis=0))
     left[left <= 1e-9 * total] = 0.0
     cost = np.zeros_like(left)
     np.multiply(left, escalate, out=cost, where=left > 0.0)
     cost[1:] += each.cumsum(axis=0)
+    if others is not None:
+        theirs = others.reshape(-1, *ones)
+        cost += (masses * theirs).sum(axis=0)
+        cost[1:] -= (hits * _in_turn(theirs, order)).cumsum(axis=0)
     return Repairs(order=order, hits=hits, left=left, cost=cost)
 
 
-def worth(table: Table, groups: Floats, away: Floats) -> Repairs:
+def _in_turn(each: Floats, order: Ints) -> Floats:
+    """(G, ...) figures of repairs (G, 1 or more ...) in the order they are done."""
+    if each.size == each.shape[0]:
+        plain: Floats = each.reshape(-1)[order]
+        return plain
+    return np.take_along_axis(np.broadcast_to(each, order.shape), order, axis=0)
+
+
+def worth(table: Table, groups: Floats, away: Floats, repair: Floats | None = None) -> Repairs:
     """repairs() with the costs of a table, for masses (g, ...) of those of its groups that have
-    stories."""
-    rows = table.rows
-    mended = rows.groups[rows.groups < table.repair.size]
-    vain = np.broadcast_to(table.vain, table.repair.shape)[mended]
-    hidden = away if away.any() else None
-    return repairs(groups, table.repair[mended], table.escalate, hidden, table.comeback, vain)
+    stories. `repair`: their seconds where they are not those of the table."""
+    return repairs(groups, **_costs(table, groups, away, repair))
+
+
+def least_s(table: Table, groups: Floats, away: Floats, repair: Floats | None = None) -> Floats:
+    """(...) seconds of worth(), without its working."""
+    return repair_seconds(groups, **_costs(table, groups, away, repair))
+
+
+class _Given(TypedDict):
+    repair: Floats
+    escalate: float
+    away: Floats | None
+    comeback: float
+    vain: Floats
+    others: Floats | None
+
+
+def _costs(table: Table, groups: Floats, away: Floats, repair: Floats | None) -> _Given:
+    mended = table.mended
+    return _Given(
+        repair=table.repair[mended] if repair is None else repair,
+        escalate=table.escalate,
+        away=away if away.sum() > UNSEEN * groups.sum() else None,
+        comeback=table.comeback,
+        vain=np.broadcast_to(table.vain, table.repair.shape)[mended],
+        others=None if table.others is None else table.others[mended],
+    )
 
 
 def spread_bits(groups: Floats) -> Floats:
@@ -113,8 +237,9 @@ def score(table: Table, mass: Floats) -> Scores:
     rows, total = table.rows, float(mass.sum())
     groups, away = rows.grouped(mass[None]), rows.grouped(mass[None] * rows.gone)
     after, after_away = rows.after(mass[None]), rows.away_after(mass[None])
-    now_s = float(worth(table, groups, away).cost.min(axis=0)[0])
-    later_s = rows.by_check(worth(table, after, after_away).cost.min(axis=0))[0]
+    now_s = float(least_s(table, groups, away)[0])
+    repair = table.repair_after(np.zeros((1, table.places), bool))
+    later_s = rows.by_check(least_s(table, after, after_away, repair))[0]
     bits = float(spread_bits(groups)[0]) - rows.by_check(spread_bits(after))[0]
     size = table.repair.size + 1
     return Scores(
