@@ -231,9 +231,7 @@ def test_an_answer_that_does_not_get_through_is_kept_and_comes_in_by_itself(
     page.route("**/answer", lambda route: route.abort(), times=2)
     reading(page, "-120")
     expect(page.locator("#kept")).to_contain_text("-120 kPa")
-    expect(page.locator("#news")).to_contain_text(
-        NOTED, timeout=15_000
-    )
+    expect(page.locator("#news")).to_contain_text(NOTED, timeout=15_000)
     expect(page.locator("#kept")).to_be_hidden()
     expect(page.locator("#offline")).to_be_hidden()
     assert len(shop.card(job).job.findings) == 3
