@@ -12,8 +12,9 @@ import numpy as np
 from backprobe.checks.table import Table
 from backprobe.defects.model import Floats, Ints
 
-BLOCK = 1 << 15
-"""Figures worked on at once: what a processor keeps near (2048 jobs of 16 repairs measured fastest)."""
+BLOCK = 1 << 16
+"""Figures worked on at once: what a processor keeps near. Half and twice as many take the same time,
+all at once 7 % more (measured)."""
 UNSEEN = 1e-12
 """Share of the mass that does not show below which a comeback costs nothing that could be told."""
 
