@@ -102,7 +102,8 @@ def mended(*found):
 
 
 def test_a_strap_is_mended_with_the_minus_off_and_proven_by_cranking_with_its_caution():
-    mend = mended(*JOBS[1].arrival, Looked(target="engine strap", damage=True))
+    floats = Reading(p="engine", value=3.0, situation=ON)
+    mend = mended(*JOBS[1].arrival, Looked(target="engine strap", damage=True), floats)
     assert mend.check.target == "engine strap"
     assert LIFTED_FIRST in mend.steps
     before = cautions_at(mend.check.hazards, mend.steps)

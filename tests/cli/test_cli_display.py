@@ -23,7 +23,7 @@ def test_note_refuses_it(command, shop: Path) -> None:
 def test_answer_refuses_it(command, tmp_path: Path) -> None:
     shop = tmp_path / "small.backprobe"
     command("start", "unplugged-sensor", "oil lamp on", "--shop", shop)
-    command("note", "1", "codes engine unit 100/4, key on; failing yes", "--shop", shop)
+    command("note", "1", "codes engine unit 100/3, key on; failing yes", "--shop", shop)
     offers = command("check-next", "1", "--shop", shop, "--json").json["next"]
     number = next((k for k, o in enumerate(offers, 1) if o["check"]["does"] == "display"), 0)
     assert number, [offer["check"]["words"] for offer in offers]

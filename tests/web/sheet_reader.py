@@ -55,8 +55,8 @@ def answers(page: str) -> list[Form]:
 
 
 def reading_form(page: str) -> Form:
-    """The first form that asks for a value of the display."""
-    return next(form for form in answers(page) if form.fields["check"].startswith("display "))
+    """The first form that asks for volts."""
+    return next(form for form in answers(page) if form.fields["check"].startswith("volts "))
 
 
 def word_form(page: str) -> Form:

@@ -7,7 +7,7 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from backprobe.findings.model import Act, Bet, DisplayRead, Failing, NotPossible, Withdrawn
+from backprobe.findings.model import Act, Bet, Failing, NotPossible, Reading, Withdrawn
 from backprobe.shop.workshop import Shop, StoreError
 from backprobe.web import desk, views
 from backprobe.web.desk import Desk
@@ -88,14 +88,14 @@ def test_a_reading_with_a_comma_is_noted_and_says_what_it_changed(
     client: TestClient, shop: Shop, job: str
 ) -> None:
     form = reading_form(client.get(f"/job/{job}").text)
-    page = send(client, form, value="-120,5")
+    page = send(client, form, value="3,7")
     last = findings(shop, job)[-1]
-    assert isinstance(last, DisplayRead)
-    assert last.value == -120.5
+    assert isinstance(last, Reading)
+    assert last.value == 3.7
     assert page.url.path == f"/job/{job}"
     assert page.history[0].status_code == 303
     said = words(page.text)
-    assert "Noted: Display: fuel pressure -120.5 kPa" in said
+    assert "Noted: 3.7 V at oil pressure sender pin 3" in said
     assert "What that changed" in said
     assert re.search(r"oil pressure sender \d+ % \d+ %", said)
 
@@ -133,8 +133,8 @@ def test_a_word_that_is_no_answer_is_refused(client: TestClient, shop: Shop, job
 def test_a_form_sent_twice_counts_once(client: TestClient, shop: Shop, job: str) -> None:
     form = reading_form(client.get(f"/job/{job}").text)
     shop._clock = iter(range(1000, 9000, 7)).__next__
-    first = send(client, form, value="300")
-    second = send(client, form, value="300")
+    first = send(client, form, value="3,2")
+    second = send(client, form, value="3,2")
     assert first.status_code == second.status_code == 200
     assert str(first.url) == str(second.url)
     assert len(findings(shop, job)) == 3
@@ -144,7 +144,7 @@ def test_a_form_sent_twice_with_another_answer_is_refused(
     client: TestClient, shop: Shop, job: str
 ) -> None:
     form = reading_form(client.get(f"/job/{job}").text)
-    send(client, form, value="300")
+    send(client, form, value="3,2")
     page = send(client, form, value="301")
     assert page.status_code == 422
     assert (
@@ -157,7 +157,7 @@ def test_a_form_sent_twice_with_another_answer_is_refused(
 def test_an_answer_to_a_sheet_that_is_no_more_says_so(client: TestClient, job: str) -> None:
     form = reading_form(client.get(f"/job/{job}").text)
     for wrong in ({"check": "volts nowhere"}, {"at": "99"}, {"at": "x"}):
-        page = send(client, form, value="300", **wrong)
+        page = send(client, form, value="3,2", **wrong)
         assert page.status_code == 422
         assert (
             "That check is not on this sheet any more. The findings changed since the page was "
@@ -170,8 +170,8 @@ def test_an_answer_is_taken_although_another_finding_came_in_between(
 ) -> None:
     form = reading_form(client.get(f"/job/{job}").text)
     shop.note(job, Failing(answer="gone", visit=2))
-    assert send(client, form, value="300").status_code == 200
-    assert isinstance(findings(shop, job)[-1], DisplayRead)
+    assert send(client, form, value="3,2").status_code == 200
+    assert isinstance(findings(shop, job)[-1], Reading)
 
 
 def test_a_check_that_cannot_be_done_is_noted_and_not_proposed_again(
@@ -224,14 +224,14 @@ def test_failing_only_when_keeps_its_condition(client: TestClient, shop: Shop, j
 
 def test_a_finding_is_taken_back_and_put_back(client: TestClient, shop: Shop, job: str) -> None:
     form = reading_form(client.get(f"/job/{job}").text)
-    page = send(client, form, value="300")
+    page = send(client, form, value="3,2")
     back = next(f for f in forms(page.text) if f.fields.get("finding") == "f3")
     page = send(client, back)
     last = findings(shop, job)[-1]
     assert isinstance(last, Withdrawn)
     assert (last.id, last.finding) == ("f4", "f3")
     said = words(page.text)
-    assert "Taken back: Display: fuel pressure 300 kPa" in said
+    assert "Taken back: 3.2 V at oil pressure sender pin 3" in said
     assert "Taken back (1)" in said
     again = next(f for f in forms(page.text) if "f4" in f.buttons)
     page = send(client, again, finding="f4")
@@ -304,7 +304,7 @@ def test_a_store_that_refuses_is_told_with_the_way_out(
         raise StoreError("store-disk-full", "the disk is full", "nothing was kept", "free some")
 
     monkeypatch.setattr(shop, "note", full)
-    page = send(client, form, value="300")
+    page = send(client, form, value="3,2")
     assert page.status_code == 503
     assert "the disk is full: nothing was kept. Do this: free some." in words(page.text)
 

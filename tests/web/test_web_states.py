@@ -16,8 +16,8 @@ from web.browser_tools import PHONE, SMALL, faults, picture, unfold
 from web.conftest import ARRIVAL, UNIT
 from web.conftest import SMALL as BOOK
 
-DISPLAY = 'input[name="check"][value^="display "]'
-NOTED = re.compile(r"Noted: Display: (oil|fuel) pressure -120 kPa")
+VOLTS = 'input[name="check"][value^="volts "]'
+NOTED = "Noted: 3.7 V at oil pressure sender pin 3"
 SHAKEN = Failing(answer="only when", condition="moved")
 
 
@@ -48,8 +48,8 @@ def opened(page: Page, address: str, job: str) -> None:
 
 
 def reading(page: Page, text: str) -> None:
-    """Type a value of the display into its form, and press."""
-    form = page.locator("form.answer", has=page.locator(DISPLAY)).first
+    """Type volts into the form that asks for them, and press."""
+    form = page.locator("form.answer", has=page.locator(VOLTS)).first
     closed = page.locator("details.check:not([open])", has=form)
     if closed.count():
         closed.locator("summary").first.click()
@@ -58,7 +58,7 @@ def reading(page: Page, text: str) -> None:
 
 
 def after_a_reading(page: Page, shop: Shop, job: str) -> None:
-    reading(page, "-120")
+    reading(page, "3,7")
     expect(page.locator("#news")).to_contain_text(NOTED)
     expect(page.locator("#news")).to_be_focused()
     expect(page.locator("#live")).to_contain_text("%")
@@ -229,8 +229,8 @@ def test_an_answer_that_does_not_get_through_is_kept_and_comes_in_by_itself(
 ) -> None:
     opened(page, address, job)
     page.route("**/answer", lambda route: route.abort(), times=2)
-    reading(page, "-120")
-    expect(page.locator("#kept")).to_contain_text("-120 kPa")
+    reading(page, "3,7")
+    expect(page.locator("#kept")).to_contain_text("3,7 V")
     expect(page.locator("#news")).to_contain_text(NOTED, timeout=15_000)
     expect(page.locator("#kept")).to_be_hidden()
     expect(page.locator("#offline")).to_be_hidden()
@@ -260,14 +260,14 @@ def test_what_is_typed_while_the_engine_works_stays_when_the_sheet_comes(
 
 def test_the_keyboard_alone_notes_a_reading(page: Page, address: str, job: str) -> None:
     opened(page, address, job)
-    form = page.locator("form.answer", has=page.locator(DISPLAY)).first
+    form = page.locator("form.answer", has=page.locator(VOLTS)).first
     field = form.locator('input[name="value"]')
     closed = page.locator("details.check:not([open])", has=field)
     if closed.count():
         closed.locator("summary").first.focus()
         page.keyboard.press("Enter")
     field.focus()
-    page.keyboard.type("-120")
+    page.keyboard.type("3,7")
     page.keyboard.press("Enter")
     expect(page.locator("#news")).to_contain_text(NOTED)
 
