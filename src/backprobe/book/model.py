@@ -203,6 +203,11 @@ class DisplayValue:
     measure: str
     origin: Origin = Origin()
 
+    @property
+    def per_volt(self) -> float:
+        """What a volt more at the pin adds to the value."""
+        return (self.high - self.low) / (self.high_v - self.low_v)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Function:

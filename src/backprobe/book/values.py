@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from backprobe.book.model import Book, Pin
+from backprobe.book.model import Book, Part, Pin
 from backprobe.kinds import GROUP, KINDS, ROLES
 from backprobe.kinds.values import complete
 
@@ -16,6 +16,13 @@ def attributes_of(book: Book, part: str) -> Mapping[str, float | str]:
     """
     found = book.parts[part]
     return complete(KINDS[found.kind].attributes, found.attrs, volts=book.machine.volts)
+
+
+def printed_pins(part: Part) -> Mapping[str, str]:
+    """How the pins of a part's kind are printed on it: as its line says, else as the kind has them."""
+    own = KINDS[part.kind].pins
+    typed = str(part.attrs.get("pins", "")).split(" / ")
+    return dict(zip(own, typed if len(typed) == len(own) else own, strict=True))
 
 
 def role_attributes(book: Book, pin: Pin) -> Mapping[str, float | str]:

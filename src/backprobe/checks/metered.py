@@ -56,6 +56,5 @@ def own_error(ohms: Floats | float) -> Floats:
 
 def on_display(display: DisplayValue, value: Floats, blur: Floats) -> tuple[Floats, Floats]:
     """Value and variance of volts (n,) as a display of a unit shows them, none beyond its scale."""
-    scale = (display.high - display.low) / (display.high_v - display.low_v)
     shown = on_scale(display, value, stops=True)
-    return shown, blur * scale**2 + (DISPLAY_SD * (display.high - display.low)) ** 2
+    return shown, blur * display.per_volt**2 + (DISPLAY_SD * (display.high - display.low)) ** 2

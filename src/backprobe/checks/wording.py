@@ -7,6 +7,7 @@ from math import isinf
 
 from backprobe.base.units import decimal, show
 from backprobe.book.model import BODIES, MINUS, Book, End
+from backprobe.book.values import printed_pins
 from backprobe.checks.layout import Layout, Touch
 
 COLOURS = {
@@ -81,9 +82,7 @@ def touch_words(layout: Layout, touch: Touch) -> str:
 
 def _printed(layout: Layout, touch: Touch) -> str:
     """How a pin is printed on the part, where the book says it is not as its kind has it."""
-    own = layout.book.parts[touch.part].pins
-    printed = str(layout.book.parts[touch.part].attrs.get("pins", "")).split(" / ")
-    name = dict(zip(own, printed)).get(touch.pin, "") if len(own) == len(printed) else ""
+    name = printed_pins(layout.book.parts[touch.part]).get(touch.pin, "")
     return f", printed {name}" if name not in ("", touch.pin) else ""
 
 

@@ -34,9 +34,9 @@ from backprobe.kinds.records import (
     Move,
     Role,
     State,
-    Value,
     When,
 )
+from backprobe.kinds.values import number
 
 PLUG = "plug"
 """Kind of an inline plug: its ways join two wires."""
@@ -51,13 +51,6 @@ def contact_ohm(area_m2: float, joint: str) -> float:
     """
     plug = min(5e-3, max(2e-4, 3e-3 * 1e-6 / area_m2))
     return plug if joint == "plug" else plug / 10.0
-
-
-def value_of(value: Value, attrs: Attrs) -> float:
-    """A record's value as a number: itself, an attribute, or a formula of the attributes."""
-    if callable(value):
-        return float(value(attrs))
-    return float(attrs[value] if isinstance(value, str) else value)
 
 
 def assemble(book: Book) -> Net:
@@ -233,7 +226,7 @@ class _Assembly:
         nodes: Names,
         owners: tuple[str, ...],
     ) -> None:
-        ohm = value_of(branch.ohm, attrs)
+        ohm = number(branch.ohm, attrs)
         if ohm == inf:
             return
         self._add(
@@ -242,10 +235,10 @@ class _Assembly:
                 p=nodes(branch.p),
                 n=nodes(branch.n),
                 ohm=ohm,
-                emf=value_of(branch.emf, attrs),
+                emf=number(branch.emf, attrs),
                 when=self._when(branch.when, *owners),
-                row=tuple((nodes(name), value_of(k, attrs)) for name, k in branch.row),
-                column=tuple((nodes(name), value_of(k, attrs)) for name, k in branch.column),
+                row=tuple((nodes(name), number(k, attrs)) for name, k in branch.row),
+                column=tuple((nodes(name), number(k, attrs)) for name, k in branch.column),
                 contact=branch.contact,
                 warms=branch.warms,
                 battery=record.name == "battery" and bool(branch.emf),
@@ -265,7 +258,7 @@ class _Assembly:
                 name=f"{owner}/{source.name}",
                 p=nodes(source.p),
                 n=nodes(source.n),
-                amps=value_of(source.amps, attrs),
+                amps=number(source.amps, attrs),
                 when=self._when(source.when, *owners),
             )
         )
@@ -287,8 +280,8 @@ class _Assembly:
                 p=p,
                 n=n,
                 branch=branch,
-                above=inf if move.above is None else value_of(move.above, attrs),
-                below=-inf if move.below is None else value_of(move.below, attrs),
+                above=inf if move.above is None else number(move.above, attrs),
+                below=-inf if move.below is None else number(move.below, attrs),
                 size=move.size,
                 pace=move.pace,
                 lasting=move.lasting,

@@ -17,7 +17,7 @@ def beyond_display(book: Book, unit: str, name: str, value: float) -> str:
     display = book.displays.get((unit, name))
     if display is None:
         return ""
-    slope = (display.high - display.low) / (display.high_v - display.low_v)
+    slope = display.per_volt
     ends = [
         display.low + (volts - display.low_v) * slope
         for volts in (

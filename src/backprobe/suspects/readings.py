@@ -123,8 +123,7 @@ def reading_factor(view: View, reading: Reading, situation: Situation) -> Factor
 
 def on_scale(display: DisplayValue, volts: Floats, *, stops: bool) -> Floats:
     """What a display shows for its pin's volts, in its own measure; `stops`: at the ends of its scale."""
-    scale = (display.high - display.low) / (display.high_v - display.low_v)
-    shown: Floats = display.low + (volts - display.low_v) * scale
+    shown: Floats = display.low + (volts - display.low_v) * display.per_volt
     low, high = sorted((display.low, display.high))
     return np.clip(shown, low, high) if stops else shown
 
@@ -139,12 +138,11 @@ def display_factor(
     if display is None:
         return None
     probe = Probe(kind="inner", p=f"{read.unit}:{display.pin.name}", n=f"{read.unit}:ground")
-    scale = (display.high - display.low) / (display.high_v - display.low_v)
     reach = abs(display.high - display.low)
     chance = 1.0 / (1.2 * reach)
 
     def shape(mean: Floats, variance: Floats) -> Floats:
-        around = variance * scale**2 + (DISPLAY_SD * reach) ** 2
+        around = variance * display.per_volt**2 + (DISPLAY_SD * reach) ** 2
         stopped, gone_on = (
             normal(read.value, on_scale(display, mean, stops=stops), around)
             for stops in (True, False)

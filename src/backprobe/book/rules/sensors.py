@@ -7,9 +7,10 @@ from typing import Final
 
 from backprobe.book.draft import Draft
 from backprobe.book.feeds import GROUP_ROLE
-from backprobe.book.model import BODIES, Part, Pin
+from backprobe.book.model import BODIES, Pin
 from backprobe.book.nets import Node
 from backprobe.book.rules.context import Checked, spot_of
+from backprobe.book.values import printed_pins
 from backprobe.kinds import KINDS
 
 LEADS: Final[Mapping[str, str]] = {
@@ -34,7 +35,7 @@ def sensor_pins_changed(checked: Checked) -> None:
             continue
         first = pins[wrong[0]]
         hop = checked.at[name, first][0]
-        printed = _printed(part)
+        printed = printed_pins(part)
         told = [
             f"its {what} pin {printed[pins[what]]} leads to {ends[pins[what]]}" for what in wrong
         ]
@@ -50,13 +51,6 @@ def sensor_pins_changed(checked: Checked) -> None:
             if len(set(order)) == len(order)
             else "say on its line how they are printed: pins GROUND / SIGNAL / SUPPLY",
         )  # fmt: skip
-
-
-def _printed(part: Part) -> Mapping[str, str]:
-    """The pins of a part's kind by the numbers the book prints on them."""
-    own = KINDS[part.kind].pins
-    typed = str(part.attrs.get("pins", "")).split(" / ")
-    return dict(zip(own, typed)) if len(typed) == len(own) else dict(zip(own, own))
 
 
 def _leads(checked: Checked, members: Mapping[Node, Iterable[Node]], pin: Node) -> str:
