@@ -34,6 +34,8 @@ LAMP = Situation(
     fitted=(Lead(kind="lamp 55 W", p="F7.1", n="F7.2"),),
 )
 
+DEAD = Situation(key="off", unplugged=frozenset({"horn", "X20"}), battery_off=True)
+
 
 @pytest.fixture
 def example(shop: Shop) -> str:
@@ -66,6 +68,23 @@ def test_a_reading_moves_the_place(client: TestClient, shop: Shop, example: str)
     assert "Ranged by f2." in said
     look = said.partition("Look first")[2]
     assert "in section nose run" in look[:120]
+
+
+def test_the_card_that_mends_it_says_the_same_place(
+    client: TestClient, shop: Shop, example: str
+) -> None:
+    """One source for both: two figures for one place would send the hand to two."""
+    reads = [
+        Reading(instrument="millivolts", p="X20.2b", n="horn.1", value=0.083, situation=LAMP),
+        Reading(instrument="millivolts", p="F7.2", n="X20.2a", value=0.100, situation=LAMP),
+        Reading(instrument="ohms", p="X20.2b", n="frame", value=0.2, situation=DEAD),
+    ]
+    shop.note(example, *reads)
+    place = words(client.get(f"/job/{example}/loom").text).partition("Look first")[2]
+    place = place.partition(": ")[2].partition(" Then ")[0].partition(" Within ")[0]
+    assert "cm from" in place
+    card = words(client.get(f"/job/{example}").text).partition("Likeliest")[2][:200]
+    assert card.strip().startswith(f"rubbed through to ground, look first {place} ")
 
 
 def test_nothing_is_said_while_no_wire_is_worth_a_look(

@@ -67,6 +67,7 @@ from backprobe.web.contexts import (
 )
 from backprobe.web.found import code_words, short_of, taken_back, title_of, visit_views
 from backprobe.web.what_if import Trial, what_if_view
+from backprobe.web.where_view import mend_words
 
 CONDITIONS: Final = (
     Choice(value="wet", words="wet"),
@@ -236,7 +237,12 @@ def _worked(
     later: Sequence[str],
 ) -> WorkedOut:
     words = group_words(card.job)
-    likely = {s.group: rest_of(s.names[0][0], s.words) for s in outlook.verdict.suspects if s.names}
+    mended = {p.check.target for p in outlook.proposal.next if p.check.does == "repair"}
+    likely = {
+        s.group: mend_words(card.job, s)
+        for s in outlook.verdict.suspects
+        if s.names and s.group in mended
+    }
     # not wanted now: behind the others, the latest such last
     priceds = sorted(
         outlook.proposal.next,

@@ -6,9 +6,13 @@ from dataclasses import dataclass
 from typing import Final
 
 from backprobe.checks.wording import percent
+from backprobe.defects.model import TO_GROUND
+from backprobe.defects.places import likeliest
 from backprobe.shop.job import Job
 from backprobe.shop.whereabouts import Whereabouts, whereabouts
-from backprobe.web.check_view import careful, foot_of
+from backprobe.suspects.along import Piece
+from backprobe.suspects.model import Suspect
+from backprobe.web.check_view import careful, foot_of, rest_of
 from backprobe.web.contexts import Said
 
 WORTH: Final = 0.02
@@ -91,6 +95,28 @@ def where_part(job: Job) -> WherePart | None:
         ),
         say=found.say,
     )
+
+
+def mend_words(job: Job, suspect: Suspect) -> str:
+    """The likeliest fault of a suspect that has one, without the suspect's own name; of a wire rubbed
+    through the place is the one the loom page says to look at first."""
+    name = suspect.names[0][0]
+    words = rest_of(name, suspect.words)
+    atom = next(one for one in job.weighed.defects.atoms if one.words == name)
+    if atom.kind != TO_GROUND:
+        return words
+    wire = atom.owners[0].removeprefix("wire ")
+    found = whereabouts(job, wire)
+    looks = found.placed.looks if found else ()
+    look = next((one for one in looks if _is_on(found, one, wire)), None)
+    if look is None:
+        return words
+    return f"{words.removesuffix(likeliest(atom.places)).rstrip()}, look first {look.words}"
+
+
+def _is_on(found: Whereabouts | None, look: Piece, wire: str) -> bool:
+    middle = (look.from_m + look.to_m) / 2.0
+    return found is not None and found.placed.after.line.bit_at(middle).wire == wire
 
 
 def _doubts(found: Whereabouts) -> str:

@@ -130,6 +130,7 @@
       top.append(rows);
     }
     follow();
+    document.dispatchEvent(new Event("laid"));
   }
 
   // What follows on the entries kept on this sheet, drawn anew from the sheet as it was.
@@ -246,7 +247,9 @@
     if (!flying) return;
     const { form, submitter, entry } = flying;
     flying = null;
-    if (usable(form, submitter)) keep(entry);
+    if (!usable(form, submitter)) return;
+    form.dispatchEvent(new Event("kept", { bubbles: true }));
+    keep(entry);
   }
 
   document.addEventListener("htmx:error", (event) => {

@@ -30,6 +30,7 @@ function press(key, form) {
   } else if (field.value.length < 12) {
     field.value += key === "comma" ? "," : key;
   }
+  field.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
 function pad(read) {

@@ -26,14 +26,13 @@ document.addEventListener("htmx:finally:request", (event) => {
   busy.classList.toggle("on", sent > 0);
 });
 
-// The rest of a sheet comes by itself: it takes neither the line that is being typed nor the place that
-// is looked at, and stays away while a form is on its way, whose answer is the newer sheet.
-let line = "", held = "", anchor = "", place = 0, rest = false;
+// The rest of a sheet comes by itself: it does not take the place that is looked at, and stays away
+// while a form is on its way, whose answer is the newer sheet.
+let held = "", anchor = "", place = 0, rest = false;
 const topOf = (id) => document.getElementById(id)?.getBoundingClientRect().top ?? NaN;
 document.addEventListener("htmx:before:swap", (event) => {
   if (follows(event) && sent) return event.preventDefault();
   rest = Boolean(document.querySelector(".working")) && follows(event);
-  line = rest ? document.getElementById("say")?.value || "" : "";
   held = document.activeElement?.id || "";
   anchor = held && topOf(held) > 0 && topOf(held) < innerHeight ? held : topOf("could") < innerHeight / 2 ? "could" : "";
   place = topOf(anchor);
@@ -45,8 +44,6 @@ document.addEventListener("htmx:after:swap", () => {
   const sheet = document.getElementById("sheet");
   if (!sheet || sheet === shown) return;  // a picture came into the sheet that is there
   shown = sheet;
-  const say = document.getElementById("say");
-  if (line && say && !say.value) say.value = line;
   document.dispatchEvent(new Event("sheet"));
   if (!rest || sheet.dataset.news) document.getElementById("live").textContent = sheet.dataset.news || "";
   const wrong = sheet.querySelector("[aria-invalid]") || sheet.querySelector(".oops");
