@@ -11,6 +11,7 @@ from backprobe.book.situations import Situation
 from backprobe.findings.fold import fold
 from backprobe.findings.model import JobState, Reading, Works
 from backprobe.shop.say import asked, hear
+from backprobe.shop.say.ask import Asked
 from backprobe.shop.say.trouble import WORDING
 
 BEGUN = fold([Works(id="f1", target="horn sounds", works=True)])
@@ -506,6 +507,52 @@ def test_error_value_shown_by_two_units_asks_for_the_unit(press: Book) -> None:
     )
 
 
+SHUT = """
+machine press, 12 V
+battery: battery 12 V
+F1: fuse 10 A
+X5: plug 2 ways, backprobe no
+battery.+ > F1 > X5.1 > lamp.1, 1.0 mm2, RD, wire 5a / 5b / 5c
+lamp: lamp 21 W
+lamp.2 > battery.-, 1.0 mm2, BN, wire 6
+"""
+
+
+@pytest.fixture(scope="module")
+def shut() -> Book:
+    book, problems = read_book(SHUT, "press")
+    assert book is not None, "\n".join(map(str, problems))
+    return book
+
+
+def test_error_reading_in_a_plug_that_is_on_and_lets_no_probe_in_asks_how_it_stood(
+    shut: Book,
+) -> None:
+    assert refusal("volts X5.1 12,1, key on", shut) == (
+        "typed:1:7: error: No probe gets to X5.1 while X5 is on: the book says that none can be slid "
+        "in from behind. [say-shut]\n"
+        "    volts X5.1 12,1, key on\n"
+        "          ^^^^\n"
+        "  why: With the plug off the same place reads quite differently.\n"
+        "  do:  If it was off, add: X5 unplugged. If it was read with the plug on all the same, add: "
+        "X5 plugged"
+    )
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["volts X5.1a 12,1, key on, X5 unplugged", "volts X5.1 12,1, key on, X5 plugged",
+     "volts F1.2 12,1, key on", "ohms X5.1b to battery.- 8, X5 unplugged"],
+)  # fmt: skip
+def test_how_it_stood_or_another_place_is_taken(shut: Book, said: str) -> None:
+    (found,) = hear(said, shut, state=BEGUN)
+    assert isinstance(found, Reading), found
+
+
+def test_what_a_shut_place_should_read_may_be_asked(shut: Book) -> None:
+    assert isinstance(asked("volts X5.1, key on", shut), Asked)
+
+
 def test_error_what_is_asked_for_must_be_a_reading(dumper: Book) -> None:
     (problem,) = asked("fuse F5 blown", dumper)  # type: ignore[misc]
     assert isinstance(problem, Problem)
@@ -531,6 +578,6 @@ def test_every_refusal_in_the_table_is_tested_here() -> None:
     said = " ".join(told for _, told in REFUSALS.values())
     elsewhere = {
         "say-too-long", "say-which-key", "say-battery-is-off", "say-which-wire",
-        "say-which-display",
+        "say-which-display", "say-shut",
     }  # fmt: skip
     assert {slug for slug in WORDING if f"[{slug}]" not in said} == elsewhere

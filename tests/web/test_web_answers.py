@@ -196,11 +196,11 @@ def test_every_button_is_an_answer_the_shop_takes() -> None:
 
 
 def test_the_field_keeps_what_was_typed_and_the_range_that_was_chosen() -> None:
-    asked = number_of(OHMS, Typed(value="4,x", to="9", unit="kohm", minus=True))
+    asked = number_of(OHMS, BOOK, Typed(value="4,x", to="9", unit="kohm", minus=True))
     assert asked is not None
     assert (asked.typed, asked.typed_to, asked.minus, asked.overload) == ("4,x", "9", True, True)
     assert [unit.value for unit in asked.units if unit.chosen] == ["kohm"]
-    shown = number_of(SHOWN)
+    shown = number_of(SHOWN, BOOK)
     assert shown is not None
     assert (shown.label, [u.words for u in shown.units]) == ("Oil pressure on the display", ["kPa"])
 

@@ -170,7 +170,7 @@ def test_what_is_kept_survives_a_new_page_and_can_be_dropped(
     first = page.locator("#next .check").first.inner_text()
     page.locator("#say").fill("this is no sentence")
     page.get_by_role("button", name="Note it").click()
-    read(page, "-120")
+    read(page, "-12")
     expect(page.locator("#kept li")).to_have_count(2)
     page.get_by_role("button", name="Drop it: ").last.click()
     expect(page.locator("#kept li")).to_have_count(1)
@@ -233,6 +233,28 @@ def test_what_is_no_reading_is_said_at_once_out_of_reach(
     )
     expect(page.locator("#kept")).to_be_hidden()
     context.set_offline(False)
+
+
+def test_volts_that_nothing_on_the_machine_holds_are_refused_at_once_out_of_reach(
+    phone: tuple[BrowserContext, Page], served: Served, job: str, axe_script: str
+) -> None:
+    """They were kept and refused when the laptop was back, far from the meter. 36 V: shop.meters."""
+    context, page = phone
+    opened(page, served, job)
+    lost(context, page)
+    read(page, "120")
+    said = (
+        "“120” cannot be: on this machine the meter shows at most 36 V. "
+        "Is the decimal point in its place, and the unit right?"
+    )
+    expect(page.locator("#next .oops").first).to_have_text(said)
+    expect(page.locator("#kept")).to_be_hidden()
+    assert faults(page, axe_script) == []
+    picture(page, "phone-no-such-volts")
+    read(page, "12,0")
+    expect(page.locator("#kept")).to_contain_text("12,0 V")
+    context.set_offline(False)
+    expect(page.locator("#kept")).to_be_hidden(timeout=60_000)
 
 
 def test_a_phone_let_go_keeps_what_it_has(

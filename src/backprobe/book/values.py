@@ -25,6 +25,12 @@ def printed_pins(part: Part) -> Mapping[str, str]:
     return dict(zip(own, typed if len(typed) == len(own) else own, strict=True))
 
 
+def pin_words(part: Part, pin: str) -> str:
+    """A pin by its kind's name and, where the book prints another on it, by that: "1, printed A"."""
+    name = printed_pins(part).get(pin, pin)
+    return pin if name == pin else f"{pin}, printed {name}"
+
+
 def role_attributes(book: Book, pin: Pin) -> Mapping[str, float | str]:
     """Every attribute of what stands behind a unit's pin. KeyError when nothing is known of it."""
     role = book.roles[pin]

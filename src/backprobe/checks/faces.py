@@ -14,6 +14,7 @@ from typing import Final, Literal
 from backprobe.book.draft import PLUG
 from backprobe.book.faces import mirrored
 from backprobe.book.model import Cavity, End, Part
+from backprobe.book.values import pin_words
 from backprobe.checks.layout import Layout, Touch
 from backprobe.checks.model import Check
 from backprobe.checks.outcomes import places_of
@@ -28,10 +29,11 @@ WHICH_HALF: Final = "The book does not say which half this is; the other one is 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PinMark:
-    """A marked pin: what marks it and where it lies, counted from 1 from above and from the left
-    as it is seen. `row` of `rows`, `place` of `places`."""
+    """A marked pin: what marks it, its `name` in words, the `label` printed at it, and where it lies,
+    counted from 1 from above and from the left as it is seen. `row` of `rows`, `place` of `places`."""
 
     letter: str
+    name: str
     label: str
     row: int
     rows: int
@@ -89,7 +91,7 @@ def faces_at(
                 unsaid[part.name] = None
             continue
         view = _view(layout, part, touch, inside=inside, off=part.name in unplugged)
-        mark = _mark(view, letter, touch.pin)
+        mark = _mark(view, letter, part, touch.pin)
         if mark is None:
             unsaid[part.name] = None
         elif mark not in found.setdefault(view, []):
@@ -118,13 +120,13 @@ def _view(layout: Layout, part: Part, touch: Touch, *, inside: bool, off: bool) 
     return FaceView(part=part.name, of=of, side=side, rows=rows, marks=(), doubt=doubt)
 
 
-def _mark(view: FaceView, letter: str, pin: str) -> PinMark | None:
+def _mark(view: FaceView, letter: str, part: Part, pin: str) -> PinMark | None:
     for number, row in enumerate(view.rows, 1):
         for place, cavity in enumerate(row, 1):
             if cavity.pin == pin:
                 return PinMark(
-                    letter=letter, label=cavity.label, row=number, rows=len(view.rows),
-                    place=place, places=len(row),
+                    letter=letter, name=pin_words(part, pin), label=cavity.label, row=number,
+                    rows=len(view.rows), place=place, places=len(row),
                 )  # fmt: skip
     return None
 

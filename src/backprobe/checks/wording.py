@@ -7,7 +7,7 @@ from math import isinf
 
 from backprobe.base.units import decimal, show
 from backprobe.book.model import BODIES, MINUS, Book, End
-from backprobe.book.values import printed_pins
+from backprobe.book.values import pin_words
 from backprobe.checks.layout import Layout, Touch
 
 COLOURS = {
@@ -72,18 +72,12 @@ def touch_words(layout: Layout, touch: Touch) -> str:
         far = _far_part(layout, touch)
         place += f" on the {far} side" if far else ""
     elif touch.pin and kind is not None and not (kind.joint != "plug" and len(kind.pins) <= 1):
-        place = f"{touch.part} {'stud' if kind.joint == 'stud' else 'pin'} {touch.pin}"
-        place += _printed(layout, touch)
+        pin = pin_words(layout.book.parts[touch.part], touch.pin)
+        place = f"{touch.part} {'stud' if kind.joint == 'stud' else 'pin'} {pin}"
     else:
         place = touch.part
     wire = wire_words(layout, touch.wire)
     return f"{place} ({wire})" if wire else place
-
-
-def _printed(layout: Layout, touch: Touch) -> str:
-    """How a pin is printed on the part, where the book says it is not as its kind has it."""
-    name = printed_pins(layout.book.parts[touch.part]).get(touch.pin, "")
-    return f", printed {name}" if name not in ("", touch.pin) else ""
 
 
 def _far_part(layout: Layout, touch: Touch) -> str:

@@ -7,6 +7,7 @@ from itertools import pairwise
 from math import inf
 
 from backprobe.book.model import BODIES, Book
+from backprobe.book.values import pin_words
 from backprobe.circuit.net import Net
 from backprobe.defects.model import Atom, RepairGroup
 from backprobe.defects.sketch import Severity, Sketch, bridge, series, single
@@ -70,7 +71,7 @@ def _pin_words(book: Book, part: str, place: str) -> str:
     pin = place.rpartition(".")[2]
     if part in book.parts and book.parts[part].kind == "plug":
         return f"{part} way {pin}"
-    return f"{part} pin {pin}"
+    return f"{part} pin {pin_words(book.parts[part], pin) if part in book.parts else pin}"
 
 
 def _contact(book: Book, net: Net, part: str, place: str, branch: str) -> Sketch:

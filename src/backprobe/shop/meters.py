@@ -80,6 +80,13 @@ def no_such_reading(
     return None
 
 
+def most_shown(book: Book, instrument: Instrument) -> str:
+    """The largest figure such an instrument can show on a machine, V or A; "" where there is none."""
+    if instrument == "clamp":
+        return f"{MOST_AMPS:g}"
+    return f"{MOST * book.machine.volts:g}" if instrument in STEADY else ""
+
+
 def meter_problem(book: Book, value: float, instrument: Instrument = "meter") -> Problem | None:
     """What is wrong with a value no such instrument shows; None when it may be."""
     found = no_such_reading(book, value, instrument)

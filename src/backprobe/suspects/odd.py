@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from backprobe.book.model import Book
 from backprobe.findings.model import (
     AnyFinding,
     CodesFound,
@@ -76,7 +77,7 @@ def contradictions(
             continue
         words = f"does not fit the rest: {reason_words(view, item, case)}"
         if clash is not None and clashes:
-            words = _clash_words(item, told[clash[1]].finding)
+            words = _clash_words(view.book, item, told[clash[1]].finding)
         odd.append(
             Contradiction(
                 finding=name,
@@ -97,7 +98,7 @@ def contradictions(
             odd.append(
                 Contradiction(
                     finding=finding.id,
-                    words=f"not weighed: {found_words(finding)}; the wiring book does not have "
+                    words=f"not weighed: {found_words(view.book, finding)}; the wiring book does not have "
                     "this place, or nothing flows there in this situation",
                     ways_out=(
                         "check the name and the situation as noted",
@@ -108,13 +109,13 @@ def contradictions(
     return tuple(odd)
 
 
-def _clash_words(told: Told, other: AnyFinding) -> str:
+def _clash_words(book: Book, told: Told, other: AnyFinding) -> str:
     """What was found, whether a sound machine shows it, and what it does not go together with."""
     says = told.says
     sound = not isinstance(says, ListFactor) and best(says.present, 0) > 1.0
     return (
-        f"found {found_words(told.finding)}{', as on a sound machine' if sound else ''}: that does not "
-        f'go together with "{found_words(other)}"'
+        f"found {found_words(book, told.finding)}{', as on a sound machine' if sound else ''}: that does not "
+        f'go together with "{found_words(book, other)}"'
     )
 
 

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from math import isinf
 
 from backprobe.base.units import show
+from backprobe.book.model import Book
 from backprobe.book.situations import Situation
+from backprobe.book.values import printed_pins
 from backprobe.defects.model import Floats, Probe
 from backprobe.findings.model import (
     AnyFinding,
@@ -81,12 +83,12 @@ def beside_words(one: Beside) -> str:
     return f"{one.words}{': ' if told else ''}{'; '.join(told)}"
 
 
-def found_words(finding: AnyFinding) -> str:
+def found_words(book: Book, finding: AnyFinding) -> str:
     """What was found, in a few words."""
     match finding:
         case Reading():
             side = side_of(finding)
-            p, n = printed(finding.p, side), printed(finding.n, side)
+            p, n = (_place(book, node, side) for node in (finding.p, finding.n))
             of = f" ({side})" if side else ""
             if finding.instrument == "beeper":
                 return f"{'beeps' if finding.value == 0.0 else 'silent'} {p} to {n}{of}"
@@ -120,18 +122,27 @@ def found_words(finding: AnyFinding) -> str:
             return finding.note or "noted"
 
 
+def _place(book: Book, node: str, side: str) -> str:
+    """A node as it is noted, and how its pin is printed where that is something else."""
+    said = printed(node, side)
+    name, _, pin = said.rpartition(".")
+    part = book.parts.get(name)
+    other = printed_pins(part).get(pin, pin) if part else pin
+    return said if other == pin else f"{said} (printed {other})"
+
+
 def reason_words(view: View, told: Told, case: Case) -> str:
     """Expected against found, for one suspect."""
     finding, says = told.finding, told.says
     if isinstance(says, ListFactor):
-        return _list_words(finding, says, case)
+        return _list_words(view.book, finding, says, case)
     present, gone = best(says.present, case.hypothesis), best(says.gone, case.hypothesis)
     away = case.sometimes and gone > 1.5 * present
     if isinstance(finding, Reading):
         return _reading_words(view, finding, told.situation, case, gone=away)
     if isinstance(finding, DisplayRead):
         return _display_words(view, finding, told.situation, case, gone=away)
-    found = found_words(finding)
+    found = found_words(view.book, finding)
     if isinstance(finding, Works | FuseFound):
         fits = max(present, gone if case.sometimes else 0.0) > 1.0
         ending = "while it does not show" if away else "with this defect"
@@ -145,7 +156,7 @@ def reason_words(view: View, told: Told, case: Case) -> str:
 
 def _recalled_words(view: View, recalled: Recalled, case: Case) -> str:
     """What came before counts by a table, the rest by the circuit."""
-    found = found_words(recalled)
+    found = found_words(view.book, recalled)
     if not recalled.what.startswith("after "):
         return found
     atom = view.defects.atoms[view.defects.atom_of[case.hypothesis]]
@@ -165,12 +176,14 @@ def _reading_words(
     unit = UNIT.get(reading.instrument, "V")
     column = view.column(situation, probe_of(reading, view.book.machine.volts), gone=gone)
     if column is None:
-        return f"found {found_words(reading)}"
+        return f"found {found_words(view.book, reading)}"
     expected, healthy = (worked_out(float(column.mean[k]), unit) for k in (case.hypothesis, 0))
     if gone:
-        return f"found {found_words(reading)}: while it does not show it reads {expected}"
+        return (
+            f"found {found_words(view.book, reading)}: while it does not show it reads {expected}"
+        )
     beside = "as a healthy machine does" if expected == healthy else f"healthy {healthy}"
-    return f"found {found_words(reading)}, this defect would read {expected}, {beside}"
+    return f"found {found_words(view.book, reading)}, this defect would read {expected}, {beside}"
 
 
 def _display_words(
@@ -180,7 +193,7 @@ def _display_words(
     probe = Probe(kind="inner", p=f"{read.unit}:{display.pin.name}", n=f"{read.unit}:ground")
     column = view.column(situation, probe, gone=gone)
     if column is None:
-        return f"found {found_words(read)}"
+        return f"found {found_words(view.book, read)}"
     expected, healthy = (
         show(float(shown), "1", 3)
         for shown in on_scale(display, column.mean[[case.hypothesis, 0]], stops=True)
@@ -192,9 +205,9 @@ def _display_words(
     )
 
 
-def _list_words(finding: AnyFinding, says: ListFactor, case: Case) -> str:
+def _list_words(book: Book, finding: AnyFinding, says: ListFactor, case: Case) -> str:
     if not isinstance(finding, CodesFound):
-        return f"found {found_words(finding)}"
+        return f"found {found_words(book, finding)}"
     explained, left = codes_by_case(finding, says, case)
     missing = [
         code

@@ -14,7 +14,7 @@ from backprobe.checks.model import Check, displayed
 from backprobe.checks.outcomes import FOUND, NOTHING, WORDS, answers_of
 from backprobe.findings.model import CodesFound
 from backprobe.shop.displays import beyond_display, beyond_words
-from backprobe.shop.meters import meter_problem
+from backprobe.shop.meters import meter_problem, most_shown
 from backprobe.web.codes import asked_code, in_one_line, listed, oops_of
 from backprobe.web.contexts import AskNumber, Choice, Oops
 
@@ -92,7 +92,7 @@ def words_of(check: Check) -> tuple[Choice, ...]:
     return ()
 
 
-def number_of(check: Check, typed: Typed | None = None) -> AskNumber | None:
+def number_of(check: Check, book: Book, typed: Typed | None = None) -> AskNumber | None:
     """The number field of a reading; None for a check that is answered in words."""
     if check.does == "display":
         units: tuple[str, ...] = (check.setting,)
@@ -107,6 +107,7 @@ def number_of(check: Check, typed: Typed | None = None) -> AskNumber | None:
         label=label,
         units=tuple(Choice(value=u, words=u, chosen=u == chosen) for u in units),
         overload=check.does == "ohms",
+        most=most_shown(book, INSTRUMENTS.get(check.does, "meter")) if check.does in UNITS else "",
         typed=was.value,
         typed_to=was.to,
         minus=was.minus,
@@ -124,7 +125,7 @@ def heard(check: Check, typed: Typed, book: Book) -> Heard | Oops:
         if typed.word in choices:
             return Heard(word=typed.word)
         return Oops(what="No answer was chosen.", remedy="Press one of the buttons.")
-    if number_of(check) is None:
+    if number_of(check, book) is None:
         return Oops(
             what="This step asks for no reading.",
             remedy="Enter what you found in the line under “Found so far”.",

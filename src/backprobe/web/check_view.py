@@ -82,7 +82,7 @@ def check_view(
         healthy="" if check.does == "repair" else in_one(priced.healthy_words.rstrip(".")),
         why=tight(priced.why),
         outcomes=tuple(_outcome(words, named, one) for one in priced.outcomes),
-        number=number_of(check, typed),
+        number=number_of(check, layout.book, typed),
         words=choices,
         codes=_codes(seen, typed),
         codes_typed=typed.codes if typed else "",

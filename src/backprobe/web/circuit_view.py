@@ -450,7 +450,7 @@ def _pin(
         steps=todo,
         careful=careful(check.hazards, todo),
         foot="" if no else foot_of(check.hazards),
-        number=None if no else number_of(check, wrong[0]),
+        number=None if no else number_of(check, layout.book, wrong[0]),
         barred=no,
         oops=wrong[1],
     )  # fmt: skip

@@ -100,11 +100,13 @@ class Choice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AskNumber:
-    """A reading to be typed. `overload`: the meter may show OL. What was typed is kept."""
+    """A reading to be typed. `overload`: the meter may show OL; `most`: the largest figure it can show
+    here, in V or A, "" for any. What was typed is kept."""
 
     label: str
     units: tuple[Choice, ...]
     overload: bool
+    most: str = ""
     typed: str = ""
     typed_to: str = ""
     minus: bool = False

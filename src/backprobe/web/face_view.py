@@ -79,7 +79,7 @@ def _words(mark: PinMark, names: Mapping[str, str]) -> MarkView:
     row = f"row {mark.row} of {mark.rows}, " if mark.rows > 1 else ""
     lead = f"{mark.letter} {names[mark.letter]}: " if mark.letter in names else ""
     return MarkView(
-        what=f"{lead}pin {mark.label}",
+        what=f"{lead}pin {mark.name}",
         where=f"{row}{_nth(mark.place)} of {mark.places} from the left",
     )
 

@@ -31,7 +31,7 @@ def asked(text: str, book: Book, *, state: JobState | None = None) -> Asked | tu
     before, said, how = head.text.rpartition(" with ")
     figure = f"{before} 0 with {how}" if said else f"{head.text} 0"
     line = ", ".join([figure, *(item.text for item in items)])
-    heard = hear(line, book, state=state or JobState())
+    heard = hear(line, book, state=state or JobState(), asking=True)
     first = heard[0]
     if isinstance(first, Problem):
         return tuple(p for p in heard if isinstance(p, Problem))

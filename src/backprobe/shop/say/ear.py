@@ -27,7 +27,7 @@ class Sentence:
 @dataclass(slots=True)
 class Ear:
     """`now` is the situation a sentence is taken in unless it says another; `key_said` whether
-    anything on this job has said where the key was."""
+    anything on this job has said where the key was; `asking`: nothing was read."""
 
     book: Book
     names: Names
@@ -37,6 +37,7 @@ class Ear:
     key_said: bool
     findings: list[AnyFinding] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    asking: bool = False
 
     @staticmethod
     def of(book: Book, state: JobState) -> Ear:

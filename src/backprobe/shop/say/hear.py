@@ -33,15 +33,19 @@ _LISTENERS: Final = {
 }
 
 
-def hear(text: str, book: Book, *, state: JobState) -> tuple[AnyFinding, ...] | tuple[Problem, ...]:
+def hear(
+    text: str, book: Book, *, state: JobState, asking: bool = False
+) -> tuple[AnyFinding, ...] | tuple[Problem, ...]:
     """The findings a text says, in its order, or every problem with it.
 
     One finding per sentence; sentences end at `;` or the line's end, `#` begins a free note on
     the line's findings, a last `?` marks one that is not trusted. What a sentence does not say
     about key, loads and plugs is as the finding before left it (`state.now`). Ids and times are
-    left to the caller; visits count on from `state.visit`.
+    left to the caller; visits count on from `state.visit`. `asking`: what should be read is asked
+    for, so that no probe need get there.
     """
     ear = Ear.of(book, state)
+    ear.asking = asking
     for number, raw in enumerate(split_lines(text) or [""], 1):
         if len(raw) > LONGEST_LINE:
             line = read_line(FILE, number, raw[:80])

@@ -9,6 +9,7 @@ from difflib import get_close_matches
 from functools import cached_property
 
 from backprobe.book.model import BODIES, MINUS, Book
+from backprobe.book.values import printed_pins
 from backprobe.checks.layout import layout_of
 from backprobe.defects.of_contacts import plug_group
 from backprobe.defects.of_wires import rubbed_group, wire_group
@@ -60,18 +61,24 @@ class Names:
         for touch in touches:
             if touch.part in BODIES:
                 continue
-            printed = f"{touch.part}.{touch.pin}"
-            whole = f"{printed}{touch.side}"
-            found |= {touch.node: touch.node, printed: printed, whole: whole}
+            pin = f"{touch.part}.{touch.pin}"
+            whole = f"{pin}{touch.side}"
+            found |= {touch.node: touch.node, pin: pin, whole: whole}
             if touch.node == MINUS:
-                found |= {printed: MINUS, whole: MINUS}
-            seen.setdefault(touch.part, set()).add(printed)
+                found |= {pin: MINUS, whole: MINUS}
+            seen.setdefault(touch.part, set()).add(pin)
+        for touch in touches:
+            part = self.book.parts.get(touch.part)
+            # a printed name that is the kind's name of another pin stays the kind's
+            if part is not None and touch.pin in (printed := printed_pins(part)):
+                node = found[f"{touch.part}.{touch.pin}"]
+                found.setdefault(f"{touch.part}.{printed[touch.pin]}", node)
         found |= itself(layout_of(self.book, KINDS).lugs)
         found |= itself(self.own_pins.values())
-        for part, pins in seen.items():
-            kind = KINDS[self.book.parts[part].kind]
+        for name, pins in seen.items():
+            kind = KINDS[self.book.parts[name].kind]
             if len(pins) == 1 and kind.joint in ("stud", "crimp"):
-                found.setdefault(part, part)
+                found.setdefault(name, name)
         return found
 
     @cached_property

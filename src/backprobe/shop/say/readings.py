@@ -10,10 +10,11 @@ from typing import Final
 
 from backprobe.base.units import unit_named
 from backprobe.book.lines import Bit
-from backprobe.book.model import MINUS
+from backprobe.book.model import MINUS, Book
 from backprobe.book.situations import Situation
 from backprobe.findings.model import AnyFinding, DisplayRead, Instrument, Reading
 from backprobe.findings.sides import LOOM_SIDE, PART_SIDE, SIDES
+from backprobe.kinds import KINDS
 from backprobe.shop.displays import beyond_display
 from backprobe.shop.meters import no_such_reading
 from backprobe.shop.say.ear import Ear, Sentence
@@ -112,7 +113,28 @@ def _possible(ear: Ear, said: Sentence, found: Figure, reading: Reading) -> Read
         if wrong is not None:
             ear.doubt(wrong[0], said.line, found.at, **wrong[1])
             return None
+    for place in (reading.p, reading.n):
+        part = place.rpartition(".")[0]
+        if ear.asking or _said_on(said, part):
+            continue
+        if _shut(ear.book, part, reading.situation):
+            ear.doubt("say-shut", said.line, found.before, part=part, place=place)
+            return None
     return reading
+
+
+def _shut(book: Book, part: str, there: Situation) -> bool:
+    """Whether a plug is on and lets no probe in from behind."""
+    known = book.parts.get(part)
+    if known is None or known.backprobe or KINDS[known.kind].joint != "plug":
+        return False
+    return part not in there.unplugged | there.pulled
+
+
+def _said_on(said: Sentence, part: str) -> bool:
+    """Whether the sentence itself says that a plug was on: who says so has read it all the same."""
+    words = (squeezed(item.text).casefold() for item in said.items)
+    return any(one.endswith(f"{part.casefold()} plugged") for one in words)
 
 
 def _with(

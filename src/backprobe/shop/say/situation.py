@@ -10,6 +10,7 @@ from typing import Final
 from backprobe.book.lines import Bit, Line
 from backprobe.book.model import MINUS
 from backprobe.book.situations import Key, Lead, Situation
+from backprobe.book.values import printed_pins
 from backprobe.circuit.fittings import DIODE_TESTER, FITTINGS
 from backprobe.shop.say.ear import Ear
 from backprobe.shop.say.names import find, near, squeezed
@@ -189,6 +190,12 @@ def _moved(now: Situation, ending: str, names: frozenset[str]) -> Situation:
             return replace(now, unplugged=now.unplugged - names, pulled=now.pulled - names)
 
 
+def _also(printed: Mapping[str, str], pin: str) -> str:
+    """What is printed at a pin, where it is not its kind's name."""
+    name = printed.get(pin, pin)
+    return "" if name == pin else f" (printed {name})"
+
+
 def heard_place(ear: Ear, line: Line, bit: Bit) -> str | None:
     """The node a stretch names; what is wrong with it is noted."""
     node = ear.names.place(bit.text)
@@ -207,11 +214,12 @@ def heard_place(ear: Ear, line: Line, bit: Bit) -> str | None:
         )
         return None
     pins = ear.names.pins.get(part, ())
-    printed = ", ".join(f"{part}.{name}" for name in pins) or "none"
+    printed = printed_pins(ear.book.parts[part])
+    wired = ", ".join(f"{part}.{name}{_also(printed, name)}" for name in pins) or "none"
     if pin:
         ear.doubt(
-            "say-unknown-pin", line, bit, part=part, pin=pin, known=printed, near=near(pin, pins)
+            "say-unknown-pin", line, bit, part=part, pin=pin, known=wired, near=near(pin, pins)
         )
     else:
-        ear.doubt("say-which-pin", line, bit, part=part, known=printed)
+        ear.doubt("say-which-pin", line, bit, part=part, known=wired)
     return None

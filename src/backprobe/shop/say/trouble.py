@@ -107,6 +107,13 @@ WORDING: Final[Mapping[str, Wording]] = MappingProxyType(
             "Leave out: part side",
         ),
         **{slug: Wording(*text) for slug, text in TEXTS.items()},
+        "say-shut": Wording(
+            "No probe gets to {place} while {part} is on: the book says that none can be slid in from "
+            "behind.",
+            "With the plug off the same place reads quite differently.",
+            "If it was off, add: {part} unplugged. If it was read with the plug on all the same, add: "
+            "{part} plugged",
+        ),
         "say-not-a-fuse": Wording(
             "{name} is no fuse: it is a {kind}.",
             "Only a fuse, fusible link or circuit breaker blows.",

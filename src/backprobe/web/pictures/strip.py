@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from backprobe.book.values import printed_pins
 from backprobe.web.pictures.columns import Spans, column_of
 from backprobe.web.pictures.nearby import Mark, Marks
 from backprobe.web.pictures.paths import Net, Path, Piece, net_of
@@ -237,6 +238,12 @@ class _Layout:
         lug = self.marks.lugs.get((node.part, link.ident))
         return lug or self.marks.contacts.get((node.part, node.pin))
 
+    def pin_name(self, node: Node) -> str:
+        """A pin, with what is printed on it where that is something else."""
+        part = self.wiring.layout.book.parts.get(node.part)
+        name = printed_pins(part).get(node.pin, node.pin) if part else node.pin
+        return node.pin if name == node.pin else f"{node.pin} ({name})"
+
     def columns(self, bar: str) -> list[int]:
         return sorted(
             {self.column[path.number] for path in self.net.paths if bar in (path.top, path.bottom)}
@@ -424,10 +431,14 @@ class _Layout:
                 continue
             if path.bottom == bar:
                 node = path.ends[-1][1]
-                found.append(Pin(x=self.x(c), y=at[0], name=node.pin, node=node, above=True))
+                found.append(
+                    Pin(x=self.x(c), y=at[0], name=self.pin_name(node), node=node, above=True)
+                )
             if path.top == bar:
                 node = path.ends[0][0]
-                found.append(Pin(x=self.x(c), y=at[1], name=node.pin, node=node, above=False))
+                found.append(
+                    Pin(x=self.x(c), y=at[1], name=self.pin_name(node), node=node, above=False)
+                )
         return found
 
     def drawn(
@@ -472,8 +483,8 @@ class _Layout:
                     words=self.bead_words(key),
                     mark=self.mark(key),
                     pins=(
-                        Pin(x=x, y=y0, name=above.pin, node=above, above=True),
-                        Pin(x=x, y=y1, name=below.pin, node=below, above=False),
+                        Pin(x=x, y=y0, name=self.pin_name(above), node=above, above=True),
+                        Pin(x=x, y=y1, name=self.pin_name(below), node=below, above=False),
                     ),
                 )
             )

@@ -4,9 +4,12 @@
 
 (() => {
   const KEPT = "backprobe-kept";
-  const EVERY = 2000; // ms between looks; others' entries are seen within 3 s
-  const PATIENCE = 4000; // ms a look may take before the laptop counts as out of reach
-  const CALM = 1500; // ms a sheet is left alone before checks are fetched ahead
+  // ms between looks; others' entries are seen within 3 s
+  const EVERY = 2000;
+  // ms a look may take before the laptop counts as out of reach
+  const PATIENCE = 4000;
+  // ms a sheet is left alone before checks are fetched ahead
+  const CALM = 1500;
   const FACTORS = { V: 1, mV: 1e-3, ohm: 1, kohm: 1e3, Mohm: 1e6, A: 1, mA: 1e-3 };
   const KEEPABLE = /^\/job\/[^/]+\/(answer|approved|failing|back|put-back|say)$/;
   const AT_LAPTOP = ["127.0.0.1", "localhost", "[::1]"].includes(location.hostname);
@@ -15,14 +18,21 @@
   let unpaired = false;
   let sending = false;
   let renewing = false;
-  let cut = false; // the second half of the sheet was lost on the way
-  let owed = ""; // the sheet that does not show yet what was sent from it
-  let flying = null; // a form on its way, and the entry it would be
-  let ahead = {}; // what follows, by check
-  let pieces = []; // of which the checks that follow are made
+  // the second half of the sheet was lost on the way
+  let cut = false;
+  // the sheet that does not show yet what was sent from it
+  let owed = "";
+  // a form on its way, and the entry it would be
+  let flying = null;
+  // what follows, by check
+  let ahead = {};
+  // of which the checks that follow are made
+  let pieces = [];
   let fetching = null;
-  let untouched = null; // "Check next" as the laptop laid it out
-  let memory = []; // when the browser stores nothing
+  // "Check next" as the laptop laid it out
+  let untouched = null;
+  // when the browser stores nothing
+  let memory = [];
 
   const sheet = () => document.getElementById("sheet");
   const job = () => (sheet() && (location.pathname.match(/^\/job\/([^/]+)$/) || [])[1]) || "";
@@ -179,11 +189,13 @@
     outcome.next.forEach((number, rank) => {
       const holder = make("div");
       const body = known.bodies[number];
-      const html = numbers(body.pieces).map((one) => pieces[one]).join(""); // escaped by the laptop
+      // escaped by the laptop
+      const html = numbers(body.pieces).map((one) => pieces[one]).join("");
       holder.innerHTML = known.marks.reduceRight((text, mark, k) => text.replaceAll(mark, () => body.own[k]), html);
       const check = holder.firstElementChild;
       check.open = rank === 0;
-      if (check.open) check.querySelector("form.answer")?.setAttribute("id", "check0-form"); // the way to the answer leads here
+      // the way to the answer leads here
+      if (check.open) check.querySelector("form.answer")?.setAttribute("id", "check0-form");
       for (const form of check.querySelectorAll("form")) {
         const hidden = (name, value) => form.append(make("input", "", { type: "hidden", name, value }));
         form.elements.once.value = fresh();
@@ -216,13 +228,22 @@
   // Whether a form may be kept; one that could only be refused says so at once.
   function usable(form, submitter) {
     form.querySelector(".oops.here")?.remove();
-    const input = form.elements.value;
-    if (!input || submitter?.name === "word" || !Number.isNaN(reading(input.value, form.elements.unit?.value || ""))) return true;
+    const { value: input, to, unit } = form.elements;
+    if (!input || submitter?.name === "word") return true;
+    const most = Number(input.dataset.most || Infinity);
+    const bad = [input, to].find((one) => one?.value.trim() && !(Math.abs(reading(one.value, unit?.value || "")) <= most));
+    if (!bad && input.value.trim()) return true;
+    const typed = (bad || input).value.trim();
+    const known = typed && !Number.isNaN(reading(typed, unit?.value || ""));
     const oops = make("div", "", { className: "oops here" });
     oops.setAttribute("role", "alert");
-    oops.append(make("p", input.value.trim() ? `\u201c${input.value.slice(0, 40)}\u201d is not a reading. Type what the meter shows, for instance 4,98 or 12.3.` : "The reading is missing. Type what the meter shows, for instance 4,98 or 12.3."));
+    const like = "Type what the meter shows, for instance 4,98 or 12.3.";
+    const words = known
+      ? `\u201c${typed.slice(0, 40)}\u201d cannot be: on this machine the meter shows at most ${most} ${unit.value.slice(-1)}. Is the decimal point in its place, and the unit right?`
+      : typed ? `\u201c${typed.slice(0, 40)}\u201d is not a reading. ${like}` : `The reading is missing. ${like}`;
+    oops.append(make("p", words));
     form.prepend(oops);
-    input.focus();
+    (bad || input).focus();
     return false;
   }
 
@@ -253,7 +274,8 @@
   }
 
   document.addEventListener("htmx:error", (event) => {
-    if (event.detail?.ctx?.response) return; // it was answered
+    // it was answered
+    if (event.detail?.ctx?.response) return;
     cut ||= Boolean(sheet()?.querySelector(".working"));
     land();
     reach(false);
@@ -265,7 +287,8 @@
 
   document.addEventListener("sheet", () => {
     cut = false;
-    if (at() !== owed) owed = ""; // an older answer may come in late
+    // an older answer may come in late
+    if (at() !== owed) owed = "";
     untouched = null;
     ahead = {};
     pieces = [];

@@ -11,11 +11,13 @@ document.addEventListener("htmx:error", () => {
 });
 
 const follows = (event) => Boolean(event.detail?.ctx?.sourceElement?.closest?.(".working"));
-let sent = 0;  // forms on their way
+// forms on their way
+let sent = 0;
 
 document.addEventListener("htmx:before:request", (event) => {
   offline.hidden = true;
-  if (follows(event)) return;  // that one says so itself
+  // that one says so itself
+  if (follows(event)) return;
   sent += 1;
   busy.classList.add("on");
 });
@@ -42,7 +44,8 @@ let shown = document.getElementById("sheet");
 
 document.addEventListener("htmx:after:swap", () => {
   const sheet = document.getElementById("sheet");
-  if (!sheet || sheet === shown) return;  // a picture came into the sheet that is there
+  // a picture came into the sheet that is there
+  if (!sheet || sheet === shown) return;
   shown = sheet;
   document.dispatchEvent(new Event("sheet"));
   if (!rest || sheet.dataset.news) document.getElementById("live").textContent = sheet.dataset.news || "";
@@ -72,7 +75,8 @@ document.addEventListener("submit", (event) => {
   event.preventDefault();
   const wish = form.querySelector("button");
   const sent = fetch(form.action, { method: "POST", body: new FormData(form, wish), redirect: "manual" });
-  sent.catch(() => {});  // out of reach it holds for this page
+  // out of reach it holds for this page
+  sent.catch(() => {});
   const on = document.documentElement.classList.toggle("sun", wish.value === "on");
   wish.setAttribute("aria-pressed", on);
   wish.value = on ? "off" : "on";

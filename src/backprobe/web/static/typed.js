@@ -4,9 +4,12 @@
 
 (() => {
   const TYPED = "backprobe-typed";
-  const DAY = 864e5; // ms
-  let memory = {}; // when the browser stores nothing
-  let trial = null; // the form of a "What if?", which notes nothing
+  // ms
+  const DAY = 864e5;
+  // when the browser stores nothing
+  let memory = {};
+  // the form of a "What if?", which notes nothing
+  let trial = null;
 
   // A check, or a pin with its key and load, is part of what a form is: no value comes into another's.
   function keyOf(form) {
@@ -61,7 +64,8 @@
     let back = false;
     for (const one of fields(form)) {
       const value = typed[nameOf(one)];
-      if (value === undefined || now(one) !== printed(one)) continue; // that is being typed
+      // that is being typed
+      if (value === undefined || now(one) !== printed(one)) continue;
       back ||= value !== now(one);
       one[ticked(one) ? "checked" : "value"] = value;
       for (let fold = one.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
