@@ -52,7 +52,7 @@ def face(labels: list[list[str]], marked: list[tuple[str, int, int]]) -> FaceVie
         rows=tuple(tuple(Cavity(label, label) for label in row) for row in labels),
         marks=tuple(
             PinMark(
-                letter=letter, label=labels[k][i], row=k + 1, rows=len(labels),
+                letter=letter, name=labels[k][i], label=labels[k][i], row=k + 1, rows=len(labels),
                 place=i + 1, places=len(labels[k]),
             )
             for letter, k, i in marked

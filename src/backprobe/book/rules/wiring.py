@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from backprobe.base.copper import carries
 from backprobe.base.units import show
-from backprobe.book.complete import fuse_amps
 from backprobe.book.draft import Hop
 from backprobe.book.model import BODIES, End
 from backprobe.book.nets import FUSES, joins_freely, node
 from backprobe.book.rules.context import Checked, spot_of
+from backprobe.book.sizes import fuse_amps
 
 
 def pin_used_twice(checked: Checked) -> None:
