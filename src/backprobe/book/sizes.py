@@ -41,12 +41,12 @@ def size_wires(draft: Draft) -> None:
     main = _main(draft, nets)
     grounds = {nets.find(at) for at in _grounds(draft)}
     back = _back(draft, nets, fused, grounds)
-    cables = {id(hop) for hop in _cables(draft)}
+    cables = _cables(draft)
     for hop in draft.hops:
         if hop.area_m2 is not None:
             continue
         net = nets.find(node(hop.a))
-        if id(hop) in cables:
+        if hop.id in cables:
             area, because = STARTER_M2, STARTER
         elif net in grounds:
             area, because = back.get(node(hop.a)) or back.get(node(hop.b)) or (SIGNAL_M2, SIGNAL)
@@ -124,8 +124,8 @@ def _grounds(draft: Draft) -> Iterator[Node]:
             yield from ((name, pin) for pin in part.pins)
 
 
-def _cables(draft: Draft) -> list[Hop]:
-    """The wires between battery, starter, alternator and the bodies: what is left when every branch
+def _cables(draft: Draft) -> frozenset[str]:
+    """Ids of the wires between battery, starter, alternator and the bodies: what is left when every branch
     that ends elsewhere is taken off. A ground wire of a lamp or sensor is such a branch."""
     posts = {(body, "") for body in BODIES}
     posts |= {(name, pin) for name, part in draft.parts.items() for pin in POSTS.get(part.kind, ())}
@@ -141,18 +141,23 @@ def _cables(draft: Draft) -> list[Hop]:
         part = draft.parts.get(at[0])
         return at in posts or at in passed or part is None or part.kind in (PLUG, "splice")
 
-    left = [hop for hop in draft.hops if carries(node(hop.a)) and carries(node(hop.b))]
-    while True:
-        met = Counter(at for hop in left for at in (node(hop.a), node(hop.b)))
-        met.update(at for pair in inside for at in pair)
-        kept = [
-            hop
-            for hop in left
-            if all(at in posts or met[at] > 1 for at in (node(hop.a), node(hop.b)))
-        ]
-        if len(kept) == len(left):
-            return kept
-        left = kept
+    left = {hop.id: hop for hop in draft.hops if carries(node(hop.a)) and carries(node(hop.b))}
+    met = Counter(at for pair in inside for at in pair)
+    at: dict[Node, list[Hop]] = {}
+    for hop in left.values():
+        for end in (node(hop.a), node(hop.b)):
+            met[end] += 1
+            at.setdefault(end, []).append(hop)
+    loose = [end for end in at if met[end] < 2 and end not in posts]
+    while loose:
+        for hop in at[loose.pop()]:
+            if left.pop(hop.id, None) is None:
+                continue
+            for end in (node(hop.a), node(hop.b)):
+                met[end] -= 1
+                if met[end] < 2 and end not in posts:
+                    loose.append(end)
+    return frozenset(left)
 
 
 def _back(
