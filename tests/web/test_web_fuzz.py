@@ -24,9 +24,10 @@ FIELDS = (
     "on", "once", "pin", "serial", "text", "to", "u0-active", "u0-stored", "u0-whole", "unit", "value",
     "when-wet", "word", "try", "doubt", "battery", "shown0", "shown-key", "display", "restart", "before-wash", "w-engine cranks", "f-F1",
     "machine", "cause", "done", "parts", "left", "minutes", "of", "words", "here", "sun", "kept-0", "of-0", "words-0",
+    "name", "text", "keep", "over", "file",
 )  # fmt: skip
 PAGES = (
-    "/machines", "/books", "/guide", "/start/generic", "/job/{}/close", "/job/{}/write-up", "/job/{}/course", "/job/{}/photo",
+    "/machines", "/books", "/books/new", "/guide", "/start/generic", "/job/{}/close", "/job/{}/write-up", "/job/{}/course", "/job/{}/photo",
     "/job/{}/photo/X", "/job/{}/put-back",
     "/", "/start/{}", "/book/{}", "/job/{}", "/job/{}/answer", "/job/{}/failing", "/job/{}/back",
     "/job/{}/say", "/job/{}/circuit", "/job/{}/loom", "/book/{}/circuit", "/job/{}/measured", "/job/{}/since", "/job/{}/print",

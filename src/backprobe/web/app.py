@@ -23,7 +23,8 @@ from backprobe.web.course_views import CourseViews
 from backprobe.web.desk import Desk
 from backprobe.web.door import Door
 from backprobe.web.front_views import FrontViews
-from backprobe.web.gate import LOOPBACK, Gate
+from backprobe.web.gate import LOOPBACK, NEW_BOOK, Gate
+from backprobe.web.new_book_views import NewBookViews
 from backprobe.web.pairing import Pairing, stranger
 from backprobe.web.photo_views import PhotoViews
 from backprobe.web.printing import PrintViews
@@ -71,6 +72,7 @@ def make_app(
             Route("/", front.jobs),
             Route("/machines", front.machines),
             Route("/books", front.books),
+            Route(NEW_BOOK, NewBookViews(shop).add, methods=["GET", "POST"]),
             Route("/guide", front.guide),
             Route("/demo/{name}", start.demo, methods=["POST"]),
             Route("/start/{book}", start.start, methods=["GET", "POST"]),

@@ -13,21 +13,32 @@ def book_page(name: str, book: Book, problems: tuple[Problem, ...]) -> BookPage:
     return BookPage(
         name=name,
         machine=book.machine.name,
-        size=f"{len(book.parts)} parts, {len(book.wires)} wires, {len(book.codes)} codes",
-        problems=tuple(_problem(problem) for problem in problems),
-        assumed=tuple(
-            AssumedView(about=one.about, what=one.what, because=one.because)
-            for one in told_together(book.assumptions)
-        ),
+        size=size_of(book),
+        problems=tuple(problem_view(problem) for problem in problems),
+        assumed=assumed_views(book),
     )
 
 
-def _problem(problem: Problem) -> ProblemView:
+def size_of(book: Book) -> str:
+    """How much is in a book."""
+    return f"{len(book.parts)} parts, {len(book.wires)} wires, {len(book.codes)} codes"
+
+
+def assumed_views(book: Book) -> tuple[AssumedView, ...]:
+    """What was filled in, the same of many together."""
+    return tuple(
+        AssumedView(about=one.about, what=one.what, because=one.because)
+        for one in told_together(book.assumptions)
+    )
+
+
+def problem_view(problem: Problem) -> ProblemView:
+    """A problem with its place in the text."""
     at = problem.at
     return ProblemView(
         weight=problem.weight,
         what=problem.what,
-        where=f"line {at.line}" if at else "",
+        where=f"line {at.line}, column {at.column}" if at else "",
         marked=at.marked() if at and at.text else "",
         why=problem.why,
         remedy=problem.remedy,

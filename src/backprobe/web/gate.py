@@ -21,12 +21,16 @@ MOST_BYTES: Final = 64 * 1024
 """Largest form that is read. The longest honest one is a few kB."""
 MOST_RECORDING: Final = 32 * 1024 * 1024
 """Largest recording of the bus."""
+MOST_BOOK: Final = 5 * 1024 * 1024
+"""Largest form with a wiring book: a million letters are read, and the form may write a letter as three
+bytes or more."""
 MOST_PHOTO: Final = 20 * 1024 * 1024
 """Largest form with a photo; a phone's photo is 2 to 12 MB."""
 MOST_START: Final = MOST_RECORDING + 2 * MOST_PHOTO
 """Largest form that starts a job: it may carry a recording and a few photos."""
 PHOTO: Final = re.compile(r"/job/[^/]+/photo")
 START: Final = re.compile(r"/start/[^/]+")
+NEW_BOOK: Final = "/books/new"
 SAFE: Final = ("GET", "HEAD", "OPTIONS")
 HEADERS: Final = {
     "content-security-policy": (
@@ -107,6 +111,8 @@ def most_of(path: str) -> int:
     """Bytes that a form sent to this address may have."""
     if START.fullmatch(path):
         return MOST_START
+    if path == NEW_BOOK:
+        return MOST_BOOK
     return MOST_PHOTO if PHOTO.fullmatch(path) else MOST_BYTES
 
 
