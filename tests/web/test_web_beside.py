@@ -46,6 +46,23 @@ def test_a_form_sent_again_counts_once_though_it_opened_a_new_visit(
     assert noted(shop, job) == count == 3
 
 
+def test_what_was_kept_for_a_job_of_another_shop_is_not_noted_on_this_one(
+    client: TestClient, shop: Shop, job: str
+) -> None:
+    """A shop begun anew counts its jobs from the first; this one began at 1000 s."""
+    form = {"once": MARK, "text": "looked X1: nothing", "answer": "gone", "ago": "90"}
+    for where in ("failing", "say", "answer", "back", "approved", "put-back", "measured"):
+        page = client.post(f"/job/{job}/{where}", data={**form, "began": "17"})
+        assert page.status_code == 422, where
+        assert "That was entered for another job that had this number." in words(page.text)
+    assert noted(shop, job) == 2
+    taken = client.post(
+        f"/job/{job}/failing", data={**form, "began": "1000"}, follow_redirects=False
+    )
+    again = client.post(f"/job/{job}/failing", data=form, follow_redirects=False)
+    assert (taken.status_code, again.status_code, noted(shop, job)) == (303, 303, 3)
+
+
 def test_a_line_that_would_be_refused_the_second_time_is_known_by_its_mark(
     client: TestClient, shop: Shop, job: str
 ) -> None:

@@ -135,10 +135,12 @@ def test_error_a_name_of_the_demos_is_told_in_these_words(shop: Shop) -> None:
     read = proofread(shop, "generic", PRESS)
     assert read.book is None
     assert [str(one) for one in read.problems] == [
-        "error: A wiring book cannot be called 'generic'. [book-name]\n"
-        "  why: It is found and started on by its name; those of the demo are taken.\n"
-        "  do:  Give it a name of at most 60 letters, without / and \\, and none of the demo's: "
-        "tracked-dumper, generic, unplugged-sensor."
+        (
+            "error: A wiring book cannot be called 'generic'. [book-name]\n"
+            "  why: It is found and started on by its name; those of the demo are taken.\n"
+            "  do:  Give it a name of at most 60 letters, without / and \\, and none of the demo's: "
+            "tracked-dumper, generic, unplugged-sensor."
+        )
     ]
 
 

@@ -143,6 +143,23 @@ def test_a_what_if_notes_nothing_and_keeps_what_was_typed(
     assert kept(page) == "{}"
 
 
+def test_a_job_of_the_same_number_in_another_shop_has_none_of_it(
+    page: Page, address: str, job: str
+) -> None:
+    """A shop begun anew counts its jobs from the first; the job that was typed for began earlier."""
+    worked_out(page, address, job)
+    page.locator("#say").fill("looked X1:")
+    page.evaluate(
+        """() => {
+            const all = Object.entries(JSON.parse(localStorage.getItem('backprobe-typed')));
+            const older = all.map(([key, one]) => [key.replace(/^[0-9]+/, '17'), one]);
+            localStorage.setItem('backprobe-typed', JSON.stringify(Object.fromEntries(older)));
+        }"""
+    )
+    page.reload()
+    expect(page.locator("#say")).to_have_value("")
+
+
 def test_what_is_kept_out_of_reach_is_typed_no_more(page: Page, address: str, job: str) -> None:
     worked_out(page, address, job)
     page.locator("#say").fill("looked X1: nothing")

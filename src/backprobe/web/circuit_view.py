@@ -29,6 +29,7 @@ from backprobe.web.answers import Typed, number_of
 from backprobe.web.check_view import careful, figure, foot_of, tight
 from backprobe.web.contexts import AskNumber, Oops, Said
 from backprobe.web.face_view import PlugsView, plugs_view
+from backprobe.web.once import began_of
 from backprobe.web.pictures.circuit import Strips, strips_of
 from backprobe.web.pictures.circuit_svg import Shown, Value, badge_words, circuit_svg
 from backprobe.web.pictures.nearby import Mark, Marks
@@ -103,9 +104,10 @@ class PinView:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CircuitPage:
     """The page. `working` True: the engine has not yet said what it could be; `desk` and `phone`
-    are SVG."""
+    are SVG; `began`: what tells the job from another of this number."""
 
     ident: str
+    began: str
     machine: str
     once: str
     again: str
@@ -251,6 +253,7 @@ def circuit_page(
 
     return CircuitPage(
         ident=ident,
+        began=began_of(card.row),
         machine=card.row.machine,
         once=once,
         again=address(ident, replace(look, pin="")),

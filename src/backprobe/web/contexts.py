@@ -260,9 +260,10 @@ class WhatIfView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeadView:
-    """The head of a job."""
+    """The head of a job. `began`: what tells it from another of this number."""
 
     ident: str
+    began: str
     machine: str
     serial: str
     facts: str

@@ -9,6 +9,7 @@ from typing import Final
 
 from starlette.datastructures import FormData
 
+from backprobe.shop.workshop import JobRow
 from backprobe.web.contexts import Oops
 
 ONCE: Final = re.compile(r"[A-Za-z0-9_-]{8,64}")
@@ -18,6 +19,17 @@ TWICE: Final = Oops(
     why="A form counts once, so that a double tap does no harm.",
     remedy="Take the first answer back below, then answer again.",
 )
+
+ANOTHER: Final = Oops(
+    what="That was entered for another job that had this number.",
+    why="A shop that is begun anew counts its jobs from the first.",
+    remedy="Look what it says; if it belongs to this job, enter it here, then drop it.",
+)
+
+
+def began_of(row: JobRow) -> str:
+    """What tells a job from one of the same number in another shop."""
+    return f"{row.started_at:.0f}"
 
 
 def once_of(typed: Mapping[str, str]) -> str:
@@ -33,7 +45,7 @@ def beginning(once: str) -> str:
 
 def mark_of(once: str, fields: FormData) -> str:
     """The mark of a form together with what it says: the same form again has the same."""
-    said = sorted((k, str(v)) for k, v in fields.multi_items() if k not in ("once", "ago"))
+    said = sorted((k, str(v)) for k, v in fields.multi_items() if k not in ("once", "ago", "began"))
     digest = hashlib.sha256(repr(said).encode("utf-8", "replace")).hexdigest()
     return f"{beginning(once)}{digest[:16]}"
 

@@ -29,6 +29,7 @@ from backprobe.web.circuit_view import (
 from backprobe.web.contexts import Oops
 from backprobe.web.desk import within
 from backprobe.web.loom_view import LoomPage, loom_page
+from backprobe.web.once import began_of
 from backprobe.web.pictures.circuit import around_first
 from backprobe.web.render import page, swaps
 from backprobe.web.views import Views
@@ -152,6 +153,7 @@ def _waiting(request: Request, card: JobCard) -> CircuitPage:
     row = card.row
     return CircuitPage(
         ident=row.id,
+        began=began_of(row),
         machine=row.machine,
         once="",
         again=_again(request),

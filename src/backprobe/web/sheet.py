@@ -66,6 +66,7 @@ from backprobe.web.contexts import (
     WorkedOut,
 )
 from backprobe.web.found import code_words, short_of, taken_back, title_of, visit_views
+from backprobe.web.once import began_of
 from backprobe.web.what_if import Trial, what_if_view
 from backprobe.web.where_view import mend_words
 
@@ -196,6 +197,7 @@ def head_of(card: JobCard) -> HeadView:
         facts.append(f"{row.hours:g}\u00a0h")
     return HeadView(
         ident=row.id,
+        began=began_of(row),
         machine=row.machine,
         serial=row.serial,
         facts=", ".join(facts),

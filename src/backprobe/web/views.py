@@ -30,7 +30,7 @@ from backprobe.web.codes import oops_of
 from backprobe.web.contexts import ApprovedView, Oops
 from backprobe.web.desk import Desk, within
 from backprobe.web.door import who
-from backprobe.web.once import TWICE, ago_of, beginning, mark_of, once_of
+from backprobe.web.once import ANOTHER, TWICE, ago_of, began_of, beginning, mark_of, once_of
 from backprobe.web.render import page, swaps
 from backprobe.web.what_if import Trial, doubted
 
@@ -262,6 +262,8 @@ class Views:
         A form that is sent again may no longer fit: the plug it opened is open by now. So it is
         known by its mark and its fields, before anyone looks at what it says.
         """
+        if typed.get("began", "") not in ("", began_of(card.row)):
+            return await self._wrong(request, card, oops=ANOTHER)
         once = once_of(typed)
         if not once or "try" in typed:
             return None

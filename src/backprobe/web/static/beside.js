@@ -70,6 +70,7 @@
     if (submitter?.name) fields.push([submitter.name, submitter.value]);
     const title = (form.getAttribute("aria-label") || "").replace(/^[^:]*: /, "");
     const entry = { job: job(), at: at(), action: form.getAttribute("action"), fields, when: Date.now(), no: "" };
+    entry.began = document.querySelector("meta[name=began]")?.content || "";
     entry.once = field(entry, "once");
     const typed = field(entry, "value");
     const label = submitter ? submitter.getAttribute("aria-label") || submitter.textContent : "";
@@ -373,6 +374,7 @@
     try {
       for (const entry of kept().filter((one) => !one.no)) {
         const body = new URLSearchParams(entry.fields);
+        body.set("began", entry.began || "");
         body.set("ago", String(Math.max(0, Math.round((Date.now() - entry.when) / 1000))));
         const reply = await fetch(entry.action, { method: "POST", body, redirect: "manual", headers: { "HX-Request": "true" } });
         unpaired = reply.status === 403;

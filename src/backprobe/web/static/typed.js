@@ -11,11 +11,14 @@
   // the form of a "What if?", which notes nothing
   let trial = null;
 
-  // A check, or a pin with its key and load, is part of what a form is: no value comes into another's.
+  const began = document.querySelector("meta[name=began]")?.content;
+
+  // A check, or a pin with its key and load, is part of what a form is: no value comes into another's,
+  // nor into a job of the same number in another shop.
   function keyOf(form) {
     const action = form.getAttribute("action") || "";
     const parts = [...form.elements].filter((one) => ["check", "pin", "key", "on"].includes(one.name));
-    return action.startsWith("/job/") ? [action, ...parts.map((one) => one.value)].join("\n") : "";
+    return action.startsWith("/job/") ? [began, action, ...parts.map((one) => one.value)].join("\n") : "";
   }
 
   function kept() {
