@@ -43,7 +43,7 @@ from backprobe.suspects.visits import Stretch, stretches
 from backprobe.suspects.works import fuse_factor, situation_of, works_factor
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Segment:
     """A stretch as arrays. `mended`, `disturbed` (H,) act before its findings count."""
 
@@ -233,15 +233,15 @@ def _with_changes(view: View, stretch: Stretch, segment: Segment) -> Segment:
 
 
 def without(evidence: Evidence, finding: str) -> Evidence:
-    """The same evidence as if one finding had never been made."""
+    """The same evidence as if one finding had never been made; stretches without it stay what they are."""
     return replace(
-        evidence,
-        segments=tuple(
-            replace(
-                segment,
-                factors=tuple(f for f in segment.factors if f.finding != finding),
-                lists=tuple(f for f in segment.lists if f.finding != finding),
-            )
-            for segment in evidence.segments
-        ),
+        evidence, segments=tuple(_without(segment, finding) for segment in evidence.segments)
     )
+
+
+def _without(segment: Segment, finding: str) -> Segment:
+    factors = tuple(f for f in segment.factors if f.finding != finding)
+    lists = tuple(f for f in segment.lists if f.finding != finding)
+    if len(factors) + len(lists) == len(segment.factors) + len(segment.lists):
+        return segment
+    return replace(segment, factors=factors, lists=lists)

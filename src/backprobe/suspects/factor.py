@@ -101,6 +101,9 @@ class RuleFactor:
 
     def only(self, rows: Ints) -> RuleFactor:
         """What it says about some hypotheses."""
+        each = (self.present, self.gone, self.present if self.past is None else self.past)
+        if all(ratio.shape[0] == 1 for ratio in each):
+            return self
         return replace(
             self,
             present=_picked(self.present, rows),

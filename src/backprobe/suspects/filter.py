@@ -11,7 +11,7 @@ coin is summed out.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
@@ -49,6 +49,8 @@ Weights = dict[tuple[int, ...], Floats]
 """(K, H, W) by the state of every part: one for a single, two for two faults."""
 Sides = Mapping[int, tuple[Evidence, bool]]
 """By _side(): the evidence, and whether its `present` side counts."""
+Emissions = dict[tuple[Segment, bool, Segment | None], Floats]
+"""What emission() came to."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,17 +121,20 @@ def sound(singles: Evidence, whole: Evidence) -> Evidence:
     return with_past(singles.only(np.zeros(1, np.int64)), whole)
 
 
-def forward(evidence: Evidence, count: int, *, sometimes: bool) -> Filtered:
-    """Filters `count` hypotheses of one defect, healthy first, through all stretches of a job."""
-    sides = {1: (evidence, True), -1: (evidence, False)}
-    if any(segment.mended is not None for segment in evidence.segments):
-        sides[0] = sound(evidence, evidence), True
-    return _run(sides, (evidence,), count, 0 if sometimes else None)
+def forward(told: Laid, *, sometimes: bool) -> Filtered:
+    """Filters hypotheses of one defect, healthy first, through all stretches of a job."""
+    sides = {1: (told.whole, True), -1: (told.whole, False)}
+    if told.none is not None:
+        sides[0] = told.none, True
+    return _run(sides, (told.whole,), told.count, 0 if sometimes else None, told.known)
 
 
-def forward_two(two: Two, comes: Floats, *, sometimes: bool) -> Filtered:
+def forward_two(
+    two: Two, comes: Floats, *, sometimes: bool, known: Emissions | None = None
+) -> Filtered:
     """Filters hypotheses of two faults; `comes` (m, 2): how often each comes and goes. Sometimes: one
-    of the two does, the other is always there."""
+    of the two does, the other is always there. `known`: see Laid."""
+    known = {} if known is None else known
     sides = {
         3: (two.both, True),
         2: (two.second, True),
@@ -141,8 +146,8 @@ def forward_two(two: Two, comes: Floats, *, sometimes: bool) -> Filtered:
     }
     parts, count = (two.first, two.second), len(comes)
     if not sometimes:
-        return _run(sides, parts, count, None)
-    told = [_run(sides, parts, count, which) for which in (0, 1)]
+        return _run(sides, parts, count, None, known)
+    told = [_run(sides, parts, count, which, known) for which in (0, 1)]
     odds = comes * (1.0 - comes[:, ::-1])
     share = odds / np.maximum(odds.sum(axis=1, keepdims=True), 1e-300)
     with np.errstate(divide="ignore"):
@@ -159,20 +164,24 @@ def forward_two(two: Two, comes: Floats, *, sometimes: bool) -> Filtered:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Laid:
-    """Evidence laid out for filtering. `rows` (m,) the hypotheses of two faults, `two` what they say,
-    `comes` (m, 2) how often each comes and goes."""
+    """Evidence laid out for filtering `count` hypotheses. `none`: that of a sound machine, where something
+    was mended; `rows` (m,) the hypotheses of two faults, `two` what they say, `comes` (m, 2) how often
+    each comes and goes. `known`: what stretches say, remembered from one run to the next."""
 
     whole: Evidence
     count: int
+    none: Evidence | None
     rows: Ints
     two: Two | None = None
     comes: Floats | None = None
+    known: Emissions = field(default_factory=dict, repr=False)
 
     def without(self, finding: str) -> Laid:
         """As if one finding had never been made."""
         return replace(
             self,
             whole=without(self.whole, finding),
+            none=self.none and without(self.none, finding),
             two=self.two and self.two.without(finding),
         )
 
@@ -180,12 +189,15 @@ class Laid:
 def laid(evidence: Evidence, defects: Defects) -> Laid:
     """The evidence of all hypotheses of some defects, those of two faults among them."""
     rows, count = defects.twofold, defects.atom_of.size
+    mended = any(segment.mended is not None for segment in evidence.segments)
+    none = sound(evidence, evidence) if mended else None
     if not rows.size or defects.halves is None:
-        return Laid(whole=evidence, count=count, rows=rows)
+        return Laid(whole=evidence, count=count, none=none, rows=rows)
     first, second = defects.halves[rows].T
     return Laid(
         whole=evidence,
         count=count,
+        none=none,
         rows=rows,
         two=two_of(evidence, evidence.only(rows), first, second),
         comes=comes_of(defects, first, second),
@@ -194,10 +206,11 @@ def laid(evidence: Evidence, defects: Defects) -> Laid:
 
 def filtered(told: Laid, *, sometimes: bool) -> Filtered:
     """Filters all hypotheses, those of two faults among them."""
-    result = forward(told.whole, told.count, sometimes=sometimes)
+    result = forward(told, sometimes=sometimes)
     if told.two is None or told.comes is None:
         return result
-    return result.put(told.rows, forward_two(told.two, told.comes, sometimes=sometimes))
+    two = forward_two(told.two, told.comes, sometimes=sometimes, known=told.known)
+    return result.put(told.rows, two)
 
 
 def comes_of(defects: Defects, first: Ints, second: Ints) -> Floats:
@@ -224,7 +237,9 @@ def with_past(alone: Evidence, both: Evidence) -> Evidence:
     return replace(alone, segments=tuple(segments))
 
 
-def _run(sides: Sides, parts: Sequence[Evidence], count: int, comes: int | None) -> Filtered:
+def _run(
+    sides: Sides, parts: Sequence[Evidence], count: int, comes: int | None, known: Emissions
+) -> Filtered:
     """The recursion. `parts`: what each part was exposed to; `comes`: the one that comes and
     goes."""
     every = (1 << len(parts)) - 1
@@ -247,8 +262,10 @@ def _run(sides: Sides, parts: Sequence[Evidence], count: int, comes: int | None)
                 side = _side(state)
                 if side not in told:
                     evidence, shows = sides[side]
-                    jump = jumps if side else None
-                    ratio = emission(evidence.segments[number], shows=shows, jumps=jump)
+                    key = evidence.segments[number], shows, jumps if side else None
+                    if key not in known:
+                        known[key] = emission(key[0], shows=shows, jumps=key[2])
+                    ratio = known[key]
                     told[side] = ratio if steady is None else ratio[None] * steady
                 one[state] = one[state] * told[side]
         states = _tell_lists(states, number, segment, lists, sides, always=comes is None)
