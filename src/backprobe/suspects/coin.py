@@ -31,7 +31,6 @@ class Said(NamedTuple):
     before: bool
 
 
-@lru_cache(maxsize=256)
 def coin(told: Lists, before: Lists = ()) -> Floats:
     """(H or 1, 1) ratio of the code lists, with the coin "rule wrong in the book" of every rule summed out;
     given what was told `before`.
@@ -51,6 +50,12 @@ def coin(told: Lists, before: Lists = ()) -> Floats:
         total = total * _of_supplies((*before, *told), supplies)
         total = total / _of_supplies(before, supplies) if before else total
     return total
+
+
+@lru_cache(maxsize=256)
+def of_sound(lists: ListFactor) -> Floats:
+    """(W or 1,) what a code list says of a sound machine."""
+    return coin(((lists, 1),))[0]
 
 
 def _rules(told: Lists) -> dict[Rule, bool]:

@@ -19,7 +19,7 @@ import numpy as np
 from backprobe.defects.atoms import of_atoms
 from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.findings.model import Condition
-from backprobe.suspects.coin import coin
+from backprobe.suspects.coin import Lists, coin
 from backprobe.suspects.evidence import Evidence, Segment, without
 from backprobe.suspects.factor import RHO, Factor, ListFactor
 from backprobe.suspects.looks import ONLY_WHEN_STEADY, looked_at_both
@@ -49,8 +49,29 @@ Weights = dict[tuple[int, ...], Floats]
 """(K, H, W) by the state of every part: one for a single, two for two faults."""
 Sides = Mapping[int, tuple[Evidence, bool]]
 """By _side(): the evidence, and whether its `present` side counts."""
-Emissions = dict[tuple[Segment, bool, Segment | None], Floats]
-"""What emission() came to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What was worked out already and is asked for again when one finding is left out: what emission() and
+    coin() came to."""
+
+    emissions: dict[tuple[Segment, bool, Segment | None], Floats] = field(default_factory=dict)
+    coins: dict[tuple[Lists, Lists], Floats] = field(default_factory=dict)
+
+    def emission(self, segment: Segment, *, shows: bool, jumps: Segment | None) -> Floats:
+        """emission(), worked out once."""
+        key = segment, shows, jumps
+        if key not in self.emissions:
+            self.emissions[key] = emission(segment, shows=shows, jumps=jumps)
+        return self.emissions[key]
+
+    def coin(self, told: Lists, before: Lists) -> Floats:
+        """coin(), worked out once."""
+        key = told, before
+        if key not in self.coins:
+            self.coins[key] = coin(told, before)
+        return self.coins[key]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,12 +150,9 @@ def forward(told: Laid, *, sometimes: bool) -> Filtered:
     return _run(sides, (told.whole,), told.count, 0 if sometimes else None, told.known)
 
 
-def forward_two(
-    two: Two, comes: Floats, *, sometimes: bool, known: Emissions | None = None
-) -> Filtered:
+def forward_two(two: Two, comes: Floats, known: Known, *, sometimes: bool) -> Filtered:
     """Filters hypotheses of two faults; `comes` (m, 2): how often each comes and goes. Sometimes: one
     of the two does, the other is always there. `known`: see Laid."""
-    known = {} if known is None else known
     sides = {
         3: (two.both, True),
         2: (two.second, True),
@@ -174,7 +192,7 @@ class Laid:
     rows: Ints
     two: Two | None = None
     comes: Floats | None = None
-    known: Emissions = field(default_factory=dict, repr=False)
+    known: Known = field(default_factory=Known, repr=False)
 
     def without(self, finding: str) -> Laid:
         """As if one finding had never been made."""
@@ -209,7 +227,7 @@ def filtered(told: Laid, *, sometimes: bool) -> Filtered:
     result = forward(told, sometimes=sometimes)
     if told.two is None or told.comes is None:
         return result
-    two = forward_two(told.two, told.comes, sometimes=sometimes, known=told.known)
+    two = forward_two(told.two, told.comes, told.known, sometimes=sometimes)
     return result.put(told.rows, two)
 
 
@@ -238,7 +256,7 @@ def with_past(alone: Evidence, both: Evidence) -> Evidence:
 
 
 def _run(
-    sides: Sides, parts: Sequence[Evidence], count: int, comes: int | None, known: Emissions
+    sides: Sides, parts: Sequence[Evidence], count: int, comes: int | None, known: Known
 ) -> Filtered:
     """The recursion. `parts`: what each part was exposed to; `comes`: the one that comes and
     goes."""
@@ -262,13 +280,12 @@ def _run(
                 side = _side(state)
                 if side not in told:
                     evidence, shows = sides[side]
-                    key = evidence.segments[number], shows, jumps if side else None
-                    if key not in known:
-                        known[key] = emission(key[0], shows=shows, jumps=key[2])
-                    ratio = known[key]
+                    ratio = known.emission(
+                        evidence.segments[number], shows=shows, jumps=jumps if side else None
+                    )
                     told[side] = ratio if steady is None else ratio[None] * steady
                 one[state] = one[state] * told[side]
-        states = _tell_lists(states, number, segment, lists, sides, always=comes is None)
+        states = _tell_lists(states, number, segment, lists, sides, known, always=comes is None)
         log_scale += _normalise(states)
     total, shows_now, mended = np.zeros(count), np.zeros(count), np.zeros(count)
     alone = np.zeros((count, 2))
@@ -447,6 +464,7 @@ def _tell_lists(
     segment: Segment,
     lists: Sequence[_Told],
     sides: Sides,
+    known: Known,
     *,
     always: bool,
 ) -> dict[History, Weights]:
@@ -462,14 +480,14 @@ def _tell_lists(
     merged: dict[History, Weights] = {}
     for history, one in states.items():
         for side in sorted({_side(state) for state in one}, reverse=True):
-            known = dict(history) | {number: side}
+            seen = dict(history) | {number: side}
             ratio: Floats = np.ones((1, 1))
             for told in due:
-                ratio = ratio * coin(
-                    tuple(_seen_by(sides[known[at]], at, n) for at, n in told.lists),
+                ratio = ratio * known.coin(
+                    tuple(_seen_by(sides[seen[at]], at, n) for at, n in told.lists),
                     tuple(_seen_by(sides[every], at, n) for at, n in told.before if always),
                 )
-            key = tuple((at, z) for at, z in sorted(known.items()) if at in open_still)
+            key = tuple((at, z) for at, z in sorted(seen.items()) if at in open_still)
             into = merged.setdefault(key, {})
             for state, weight in one.items():
                 if _side(state) == side:

@@ -49,6 +49,9 @@ class OfSome(Protocol):
     def only(self, rows: Ints) -> Self:
         """The same of some of them."""
 
+    def then(self, other: Self, counts: tuple[int, int]) -> Self:
+        """Of these hypotheses and then of others, so many of each."""
+
 
 Told = TypeVar("Told", bound=OfSome)
 
@@ -188,14 +191,25 @@ class View:
         if self.asking:
             return self._asked_for(key, make)
         found: Told | None = self.kept.lists.get(key)
-        if found is None and len(self._of) == 1 and not self._list_moves(key):
-            whole, rows = self._of[0]
-            known: Told | None = whole.kept.lists.get(key)
-            found = None if known is None else known.only(rows)
+        if found is None and self._of and not self._list_moves(key):
+            found = self._told_by_parts(key)
         if found is None:
             found = make()
         self.kept.lists[key] = found
         _trim(self.kept.lists, max(LISTS, SAID // RULES // self.count))
+        return found
+
+    def _told_by_parts(self, key: Hashable) -> Any:
+        """What a code list says as the views say that these hypotheses are from, None where one of them
+        was not asked."""
+        found, count = None, 0
+        for view, rows in self._of:
+            whole = view.kept.lists.get(key)
+            if whole is None:
+                return None
+            part = whole.only(rows)
+            found = part if found is None else found.then(part, (count, rows.size))
+            count += rows.size
         return found
 
     def _list_moves(self, key: Hashable) -> bool:
