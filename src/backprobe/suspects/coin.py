@@ -3,7 +3,8 @@ whether it holds is not drawn anew for every list, nor for every unit that asks 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -31,6 +32,37 @@ class Said(NamedTuple):
     before: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Coins:
+    """What coin() came to, unit by unit, for who asks again and again."""
+
+    known: dict[Hashable, Floats] = field(default_factory=dict)
+
+    def coin(self, told: Lists, before: Lists = ()) -> Floats:
+        """The same; what is known already of a unit is not worked out anew."""
+        supplies = dict.fromkeys(rule for lists, _ in told for rule in _low_supplies(lists))
+        if supplies:
+            lists_all = (*before, *told)
+            supplies = dict.fromkeys(r for lists, _ in lists_all for r in _low_supplies(lists))
+        shared = tuple(supplies) if len(supplies) > 1 else ()
+        total: Floats = np.ones((1, 1))
+        for unit in dict.fromkeys(lists.unit for lists, _ in told):
+            some, earlier = (
+                tuple(one for one in lists if one[0].unit == unit) for lists in (told, before)
+            )
+            own = some, earlier, bool(shared)
+            if own not in self.known:
+                self.known[own] = _of_unit(some, earlier, shared)
+            total = total * self.known[own]
+        if shared:
+            both = told, before
+            if both not in self.known:
+                every = _of_supplies((*before, *told), shared)
+                self.known[both] = every / _of_supplies(before, shared) if before else every
+            total = total * self.known[both]
+        return total
+
+
 def coin(told: Lists, before: Lists = ()) -> Floats:
     """(H or 1, 1) ratio of the code lists, with the coin "rule wrong in the book" of every rule summed out;
     given what was told `before`.
@@ -38,31 +70,28 @@ def coin(told: Lists, before: Lists = ()) -> Floats:
     What leaves open whether a rule holds (a severity known to a cell, the contacts) is the same for all
     lists: it holds on those on which it is likelier first, and is not drawn anew.
     """
-    rules, supplies = _rules(told), [rule for rule, supply in _rules(told).items() if supply]
-    if supplies:
-        supplies = [rule for rule, supply in _rules((*before, *told)).items() if supply]
-    if len(supplies) < 2:
-        supplies = []
-    every = _by_rule(told, before)
-    some = {rule: every[rule] for rule in rules if rule in every and rule not in supplies}
-    total = _doubted(some)
-    if supplies:
-        total = total * _of_supplies((*before, *told), supplies)
-        total = total / _of_supplies(before, supplies) if before else total
-    return total
+    return Coins().coin(told, before)
 
 
 @lru_cache(maxsize=256)
-def of_sound(lists: ListFactor) -> Floats:
-    """(W or 1,) what a code list says of a sound machine."""
-    return coin(((lists, 1),))[0]
+def of_sound(lists: ListFactor) -> float:
+    """What a code list says of a sound machine."""
+    return float(coin(((lists, 1),))[0, 0])
 
 
-def _rules(told: Lists) -> dict[Rule, bool]:
-    """The rules of some lists, and whether they ask for low supply."""
-    return {
-        (lists.unit, code): rule.supply for lists, _ in told for code, rule in lists.rules.items()
-    }
+@lru_cache(maxsize=256)
+def _low_supplies(lists: ListFactor) -> tuple[Rule, ...]:
+    """The rules of a list that ask for low supply."""
+    return tuple((lists.unit, code) for code, rule in lists.rules.items() if rule.supply)
+
+
+def _of_unit(told: Lists, before: Lists, shared: Sequence[Rule]) -> Floats:
+    """(H or 1, 1) ratio of the lists of one unit, but for the rules that are `shared` with others."""
+    every = _by_rule(told, before)
+    rules = {(lists.unit, code) for lists, _ in told for code in lists.rules}
+    return _doubted(
+        {rule: said for rule, said in every.items() if rule in rules and rule not in shared}
+    )
 
 
 def _by_rule(told: Lists, before: Lists) -> dict[Rule, list[Said]]:
@@ -166,13 +195,20 @@ def doubted(
 
 @inner
 def held_first(
-    ratios: Floats, ends: Floats, places: Ints, count: int, h: int,
-    left: Ints, chance: Floats, order: Ints,
+    ratios: Floats,
+    ends: Floats,
+    places: Ints,
+    count: int,
+    h: int,
+    left: Ints,
+    chance: Floats,
+    order: Ints,
 ) -> float:
     """Mean of the product of what the lists at `places` say where a rule holds (yes) or not (no), from the
     `ratios` that this comes to by the chance of holding; where it is likelier it holds first. The rest
     are to write on."""
-    told, many = 1.0, 0
+    many = 0
+    told = 1.0
     for n in range(count):
         k = places[n]
         if np.isnan(ends[k, 0]):
@@ -181,7 +217,7 @@ def held_first(
             left[many] = k
             many += 1
     if many == 1:
-        return told * ratios[left[0], h]
+        return told * float(ratios[left[0], h])
     if many == 0:
         return told
     likeliest_first(ratios, ends, left, many, h, chance, order)
@@ -195,7 +231,8 @@ def held_first(
         for k in range(many):
             both *= ends[left[order[k]], 0 if k < first else 1]
         mean += both
-    return told * mean
+    mean *= told
+    return mean
 
 
 @compiled

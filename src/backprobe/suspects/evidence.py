@@ -65,6 +65,14 @@ class Segment:
             lists=tuple(told.only(rows) for told in self.lists),
         )
 
+    def without(self, finding: str) -> Segment:
+        """As if one finding had never been made; itself where it was not made here."""
+        factors = tuple(f for f in self.factors if f.finding != finding)
+        lists = tuple(f for f in self.lists if f.finding != finding)
+        if len(factors) + len(lists) == len(self.factors) + len(self.lists):
+            return self
+        return replace(self, factors=factors, lists=lists)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
@@ -235,13 +243,5 @@ def _with_changes(view: View, stretch: Stretch, segment: Segment) -> Segment:
 def without(evidence: Evidence, finding: str) -> Evidence:
     """The same evidence as if one finding had never been made; stretches without it stay what they are."""
     return replace(
-        evidence, segments=tuple(_without(segment, finding) for segment in evidence.segments)
+        evidence, segments=tuple(segment.without(finding) for segment in evidence.segments)
     )
-
-
-def _without(segment: Segment, finding: str) -> Segment:
-    factors = tuple(f for f in segment.factors if f.finding != finding)
-    lists = tuple(f for f in segment.lists if f.finding != finding)
-    if len(factors) + len(lists) == len(segment.factors) + len(segment.lists):
-        return segment
-    return replace(segment, factors=factors, lists=lists)

@@ -111,7 +111,6 @@ class RuleFactor:
             past=None if self.past is None else _picked(self.past, rows),
         )
 
-
     def then(self, other: RuleFactor, counts: tuple[int, int]) -> RuleFactor:
         """What it says about these hypotheses and then about others, so many of each."""
         past = None

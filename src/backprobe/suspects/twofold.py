@@ -24,8 +24,9 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.model import JobState
 from backprobe.suspects.codes import RULE_WRONG
 from backprobe.suspects.evidence import Evidence, ask, gather
-from backprobe.suspects.filter import Filtered, Known, comes_of, forward_two, two_of
+from backprobe.suspects.filter import Filtered, comes_of, forward_two, two_of
 from backprobe.suspects.model import Belief
+from backprobe.suspects.recursion import Known
 from backprobe.suspects.view import View
 from backprobe.suspects.weigh import coarse, finished
 

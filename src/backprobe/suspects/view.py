@@ -6,7 +6,7 @@ columns. So each says what it needs in one place, and the circuit is asked once 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import reduce
 from typing import Any, NamedTuple, Protocol, Self, TypeVar
@@ -192,24 +192,12 @@ class View:
             return self._asked_for(key, make)
         found: Told | None = self.kept.lists.get(key)
         if found is None and self._of and not self._list_moves(key):
-            found = self._told_by_parts(key)
+            parts = [(view.kept.lists.get(key), rows) for view, rows in self._of]
+            found = _joined([(one, rows) for one, rows in parts if one is not None], len(parts))
         if found is None:
             found = make()
         self.kept.lists[key] = found
         _trim(self.kept.lists, max(LISTS, SAID // RULES // self.count))
-        return found
-
-    def _told_by_parts(self, key: Hashable) -> Any:
-        """What a code list says as the views say that these hypotheses are from, None where one of them
-        was not asked."""
-        found, count = None, 0
-        for view, rows in self._of:
-            whole = view.kept.lists.get(key)
-            if whole is None:
-                return None
-            part = whole.only(rows)
-            found = part if found is None else found.then(part, (count, rows.size))
-            count += rows.size
         return found
 
     def _list_moves(self, key: Hashable) -> bool:
@@ -447,6 +435,18 @@ class View:
             )
             for mean, slope in zip(means, slopes, strict=True)
         ]  # fmt: skip
+
+
+def _joined(parts: Sequence[tuple[Told, Ints]], count: int) -> Told | None:
+    """What a code list says of some hypotheses of `count` views, one after the other; None where one of
+    them was not asked."""
+    if len(parts) < count:
+        return None
+    (first, rows), *rest = parts
+    found, done = first.only(rows), rows.size
+    for one, more in rest:
+        found, done = found.then(one.only(more), (done, more.size)), done + more.size
+    return found
 
 
 def _trim(kept: dict[Any, Any], most: int) -> None:
