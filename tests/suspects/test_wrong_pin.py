@@ -8,9 +8,9 @@ import pytest
 from backprobe.defects.model import Probe
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Reading
+from backprobe.suspects.emission import BESIDE_PIN, WRONG_PLACE, emission
 from backprobe.suspects.evidence import Segment
 from backprobe.suspects.factor import Factor, Slip
-from backprobe.suspects.filter import BESIDE_PIN, WRONG_PLACE, emission
 from backprobe.suspects.readings import beside
 from backprobe.suspects.verdict import judge_with_pairs
 from oracles.machines import machine

@@ -3,13 +3,15 @@ whether it holds is not drawn anew for every list, nor for every unit that asks 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
 from backprobe.circuit.compiled import compiled, inner
-from backprobe.defects.model import Floats, Ints
+from backprobe.defects.model import Flags, Floats, Ints
 from backprobe.suspects.codes import RULE_WRONG
 from backprobe.suspects.factor import ListFactor
 
@@ -17,109 +19,231 @@ Lists = tuple[tuple[ListFactor, int], ...]
 """Code lists, each with the state (1 = present) it was read in."""
 Rule = tuple[str, str]
 """Unit and code."""
+PLAIN = (np.nan, np.nan)
+"""The ends of a ratio that leaves nothing open."""
+
+
+class Said(NamedTuple):
+    """What one list says of one rule. `ratio` (H or 1,); `ends`: the ratio where the rule holds for sure, and
+    where it does not, PLAIN where nothing is in between; `before`: told by an earlier list."""
+
+    ratio: Floats
+    ends: tuple[float, float]
+    before: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Coins:
+    """What coin() came to, unit by unit, for who asks again and again."""
+
+    known: dict[Hashable, Floats] = field(default_factory=dict)
+
+    def coin(self, told: Lists, before: Lists = ()) -> Floats:
+        """The same; what is known already of a unit is not worked out anew."""
+        supplies = dict.fromkeys(rule for lists, _ in told for rule in _low_supplies(lists))
+        if supplies:
+            lists_all = (*before, *told)
+            supplies = dict.fromkeys(r for lists, _ in lists_all for r in _low_supplies(lists))
+        shared = tuple(supplies) if len(supplies) > 1 else ()
+        total: Floats = np.ones((1, 1))
+        for unit in dict.fromkeys(lists.unit for lists, _ in told):
+            some, earlier = (
+                tuple(one for one in lists if one[0].unit == unit) for lists in (told, before)
+            )
+            own = some, earlier, bool(shared)
+            if own not in self.known:
+                self.known[own] = _of_unit(some, earlier, shared)
+            total = total * self.known[own]
+        if shared:
+            both = told, before
+            if both not in self.known:
+                every = _of_supplies((*before, *told), shared)
+                self.known[both] = every / _of_supplies(before, shared) if before else every
+            total = total * self.known[both]
+        return total
+
+
+def coin(told: Lists, before: Lists = ()) -> Floats:
+    """(H or 1, 1) ratio of the code lists, with the coin "rule wrong in the book" of every rule summed out;
+    given what was told `before`.
+
+    What leaves open whether a rule holds (a severity known to a cell, the contacts) is the same for all
+    lists: it holds on those on which it is likelier first, and is not drawn anew.
+    """
+    return Coins().coin(told, before)
 
 
 @lru_cache(maxsize=256)
-def coin(told: Lists, before: Lists = ()) -> Floats:
-    """(H, W or 1) ratio of the code lists, with the coin "rule wrong in the book" of every rule summed out;
-    given what was told `before`."""
-    rules, supplies = _rules(told), [rule for rule, supply in _rules(told).items() if supply]
-    if supplies:
-        supplies = [rule for rule, supply in _rules((*before, *told)).items() if supply]
-    if len(supplies) < 2:
-        supplies = []
+def of_sound(lists: ListFactor) -> float:
+    """What a code list says of a sound machine."""
+    return float(coin(((lists, 1),))[0, 0])
+
+
+@lru_cache(maxsize=256)
+def _low_supplies(lists: ListFactor) -> tuple[Rule, ...]:
+    """The rules of a list that ask for low supply."""
+    return tuple((lists.unit, code) for code, rule in lists.rules.items() if rule.supply)
+
+
+def _of_unit(told: Lists, before: Lists, shared: Sequence[Rule]) -> Floats:
+    """(H or 1, 1) ratio of the lists of one unit, but for the rules that are `shared` with others."""
+    every = _by_rule(told, before)
+    rules = {(lists.unit, code) for lists, _ in told for code in lists.rules}
+    return _doubted(
+        {rule: said for rule, said in every.items() if rule in rules and rule not in shared}
+    )
+
+
+def _by_rule(told: Lists, before: Lists) -> dict[Rule, list[Said]]:
+    """What all lists say, rule by rule, the earlier ones first."""
+    found: dict[Rule, list[Said]] = {}
+    for lists, earlier in ((before, True), (told, False)):
+        for one, state in lists:
+            for rule, ratio, ends in _said_by(one, state):
+                found.setdefault(rule, []).append(Said(ratio, ends, earlier))
+    return found
+
+
+@lru_cache(maxsize=256)
+def _said_by(lists: ListFactor, state: int) -> tuple[tuple[Rule, Floats, tuple[float, float]], ...]:
+    """What one list says of its rules: ratios (H or 1,) and their ends."""
+    found: list[tuple[Rule, Floats, tuple[float, float]]] = []
+    for code, one in lists.rules.items():
+        rule = lists.unit, code
+        found.append((rule, (one.present if state else one.gone)[:, 0], one.ends or PLAIN))
+        if one.past is not None and one.past_ends is not None:
+            found.append((rule, one.past[:, 0], one.past_ends))
+    return tuple(found)
+
+
+def _doubted(every: Mapping[Rule, Sequence[Said]]) -> Floats:
+    """(H or 1, 1) product of what is said of rules, each of which may be wrong in the book. Those of which
+    the same is said whatever the hypothesis are reckoned once."""
+    alike = [said for said in every.values() if all(one.ratio.size == 1 for one in said)]
+    apart = [said for said in every.values() if any(one.ratio.size > 1 for one in said)]
     total: Floats = np.ones((1, 1))
-    for rule in rules:
-        if rule not in supplies:
-            total = total * _doubted(told, before, rule)
-    if supplies:
-        total = total * _of_supplies((*before, *told), supplies)
-        total = total / _of_supplies(before, supplies) if before else total
+    for some in (alike, apart):
+        if some:
+            total = total * _product(some)
     return total
 
 
-def _rules(told: Lists) -> dict[Rule, bool]:
-    """The rules of some lists, and whether they ask for low supply."""
-    return {
-        (lists.unit, code): rule.supply for lists, _ in told for code, rule in lists.rules.items()
-    }
+def _product(every: Sequence[Sequence[Said]]) -> Floats:
+    """(H or 1, 1) the same, H the most that any of them tells apart."""
+    flat = [one for said in every for one in said]
+    ratios = _stacked([one.ratio for one in flat])
+    start = np.cumsum([0, *(len(said) for said in every)])
+    product: Floats = np.ones((ratios.shape[1], 1))
+    ends, before = np.array([one.ends for one in flat]), np.array([one.before for one in flat])
+    doubted(ratios, ends, before, start, RULE_WRONG, product[:, 0])
+    return product
 
 
-def _doubted(told: Lists, before: Lists, rule: Rule) -> Floats:
-    """(H, W or 1) ratio of one rule that may be wrong in the book."""
-    whole = (1.0 - RULE_WRONG) * _of_rule((*before, *told), rule) + RULE_WRONG
-    if not before:
-        return whole
-    result: Floats = whole / ((1.0 - RULE_WRONG) * _of_rule(before, rule) + RULE_WRONG)
-    return result
+def _stacked(ratios: Sequence[Floats]) -> Floats:
+    """(n, H) some ratios (H or 1,), one below the other."""
+    found: Floats = np.empty((len(ratios), max(ratio.size for ratio in ratios)))
+    for k, ratio in enumerate(ratios):
+        found[k] = ratio
+    return found
 
 
 def _of_supplies(told: Lists, rules: Sequence[Rule]) -> Floats:
     """(H or 1, 1) ratio of rules of several units that ask for low supply: a battery that is a little low,
     a contact that is a little bad is so for all of them."""
-    each = [(number, *one) for number, rule in enumerate(rules) for one in _said(told, rule)]
+    every = _by_rule(told, ())
+    each = [
+        (number, one)
+        for number, rule in enumerate(rules)
+        for one in every.get(rule, ())
+        if one.ends is not PLAIN
+    ]
     if not each:
         return np.ones((1, 1))
-    ratios: Floats = np.empty((len(each), max(ratio.shape[0] for _, ratio, _ in each)))
-    for k, (_, ratio, _) in enumerate(each):
-        ratios[k] = ratio[:, 0]
+    ratios = _stacked([one.ratio for _, one in each])
     product: Floats = np.empty((ratios.shape[1], 1))
-    ends, of = np.array([ends for _, _, ends in each]), np.array([number for number, _, _ in each])
+    ends, of = np.array([one.ends for _, one in each]), np.array([number for number, _ in each])
     held_by_all(ratios, ends, of, RULE_WRONG, product[:, 0])
     return product
 
 
-def _said(told: Lists, rule: Rule) -> list[tuple[Floats, tuple[float, float]]]:
-    """What lists say of a rule where it is open whether it holds: ratios (H or 1, 1) and their ends."""
-    unit, code = rule
-    said: list[tuple[Floats, tuple[float, float]]] = []
-    for lists, state in told:
-        one = lists.rules.get(code) if lists.unit == unit else None
-        if one is None:
+@compiled
+def doubted(
+    ratios: Floats, ends: Floats, before: Flags, start: Ints, wrong: float, product: Floats
+) -> None:
+    """Multiply `product` (H,) by what is said of rules, each of which may be `wrong`: `ratios` (n, H), of
+    rule r from start[r] on, with their `ends` (n, 2), over what was told of it `before` (n,)."""
+    many = len(ratios)
+    chance, order = np.empty(many), np.empty(many, np.int64)
+    places, left = np.empty(many, np.int64), np.empty(many, np.int64)
+    for r in range(len(start) - 1):
+        count = earlier = 0
+        for k in range(start[r], start[r + 1]):
+            places[count] = k
+            count += 1
+        for h in range(len(product)):
+            told = held_first(ratios, ends, places, count, h, left, chance, order)
+            product[h] *= (1.0 - wrong) * told + wrong
+        for k in range(start[r], start[r + 1]):
+            if before[k]:
+                places[earlier] = k
+                earlier += 1
+        if earlier:
+            for h in range(len(product)):
+                told = held_first(ratios, ends, places, earlier, h, left, chance, order)
+                product[h] /= (1.0 - wrong) * told + wrong
+
+
+@inner
+def held_first(
+    ratios: Floats,
+    ends: Floats,
+    places: Ints,
+    count: int,
+    h: int,
+    left: Ints,
+    chance: Floats,
+    order: Ints,
+) -> float:
+    """Mean of the product of what the lists at `places` say where a rule holds (yes) or not (no), from the
+    `ratios` that this comes to by the chance of holding; where it is likelier it holds first. The rest
+    are to write on."""
+    many = 0
+    told = 1.0
+    for n in range(count):
+        k = places[n]
+        if np.isnan(ends[k, 0]):
+            told *= ratios[k, h]
+        else:
+            left[many] = k
+            many += 1
+    if many == 1:
+        return told * float(ratios[left[0], h])
+    if many == 0:
+        return told
+    likeliest_first(ratios, ends, left, many, h, chance, order)
+    mean, above = 0.0, 1.0
+    for first in range(many + 1):
+        below = chance[order[first]] if first < many else 0.0
+        both = above - below
+        above = below
+        if both == 0.0:
             continue
-        seen = one.present if state else one.gone
-        for ratio, ends in ((seen, one.ends), (one.past, one.past_ends)):
-            if ratio is not None and ends is not None:
-                said.append((ratio, ends))
-    return said
-
-
-def _of_rule(told: Lists, rule: Rule) -> Floats:
-    """(H, W or 1) ratio of what some lists say of one rule, if it is right.
-
-    What leaves open whether it holds (a severity known to a cell, the contacts) is the same for all of
-    them: it holds on those lists on which it is likelier first, and is not drawn anew.
-    """
-    unit, code = rule
-    plain: Floats = np.ones((1, 1))
-    for lists, state in told:
-        one = lists.rules.get(code) if lists.unit == unit else None
-        if one is not None and one.ends is None:
-            plain = plain * (one.present if state else one.gone)
-    said = _said(told, rule)
-    return plain * _together(said) if said else plain
-
-
-def _together(said: Sequence[tuple[Floats, tuple[float, float]]]) -> Floats:
-    """(H or 1, 1) mean of the product of what is said where a rule holds (yes) or not (no), from the
-    ratios (H or 1, 1) that this comes to by the chance of holding; where it is likelier it holds first."""
-    if len(said) == 1:
-        return said[0][0]
-    ratios: Floats = np.empty((len(said), max(ratio.shape[0] for ratio, _ in said)))
-    for k, (ratio, _) in enumerate(said):
-        ratios[k] = ratio[:, 0]
-    product: Floats = np.empty((ratios.shape[1], 1))
-    held_first(ratios, np.array([ends for _, ends in said]), product[:, 0])
-    return product
+        for k in range(many):
+            both *= ends[left[order[k]], 0 if k < first else 1]
+        mean += both
+    mean *= told
+    return mean
 
 
 @compiled
 def held_by_all(ratios: Floats, ends: Floats, of: Ints, wrong: float, product: Floats) -> None:
-    """The same for the lists `of` (n,) several rules, each of which may be `wrong`; rising."""
+    """Fill in the mean product (H,) for the lists `of` (n,) several rules, each of which may be `wrong`;
+    rising."""
     many = len(ratios)
     chance, order, rank = np.empty(many), np.empty(many, np.int64), np.empty(many, np.int64)
+    left = np.arange(many)
     for h in range(len(product)):
-        likeliest_first(ratios[:, h], ends, chance, order)
+        likeliest_first(ratios, ends, left, many, h, chance, order)
         for k in range(many):
             rank[order[k]] = k
         product[h], above = 0.0, 1.0
@@ -139,33 +263,17 @@ def held_by_all(ratios: Floats, ends: Floats, of: Ints, wrong: float, product: F
 
 
 @inner
-def likeliest_first(ratios: Floats, ends: Floats, chance: Floats, order: Ints) -> None:
-    """The `chance` (n,) of holding that ratios (n,) between their ends stand for, and the `order` (n,) in
+def likeliest_first(
+    ratios: Floats, ends: Floats, left: Ints, many: int, h: int, chance: Floats, order: Ints
+) -> None:
+    """The `chance` of holding that the ratios at `left` stand for between their ends, and the `order` in
     which they fall."""
-    for k in range(len(ratios)):
+    for n in range(many):
+        k = left[n]
         yes, no = ends[k, 0], ends[k, 1]
-        chance[k] = min(max((ratios[k] - no) / (yes - no), 0.0), 1.0)
-        at = k
-        while at and chance[order[at - 1]] < chance[k]:
+        chance[n] = min(max((ratios[k, h] - no) / (yes - no), 0.0), 1.0)
+        at = n
+        while at and chance[order[at - 1]] < chance[n]:
             order[at] = order[at - 1]
             at -= 1
-        order[at] = k
-
-
-@compiled
-def held_first(ratios: Floats, ends: Floats, product: Floats) -> None:
-    """Fill in the mean product (H,) of ratios (n, H) between their `ends` (n, 2), yes and no."""
-    many = len(ratios)
-    chance, order = np.empty(many), np.empty(many, np.int64)
-    for h in range(len(product)):
-        likeliest_first(ratios[:, h], ends, chance, order)
-        product[h], above = 0.0, 1.0
-        for first in range(many + 1):
-            below = chance[order[first]] if first < many else 0.0
-            both = above - below
-            above = below
-            if both == 0.0:
-                continue
-            for k in range(many):
-                both *= ends[order[k], 0 if k < first else 1]
-            product[h] += both
+        order[at] = n

@@ -43,7 +43,7 @@ from backprobe.suspects.visits import Stretch, stretches
 from backprobe.suspects.works import fuse_factor, situation_of, works_factor
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Segment:
     """A stretch as arrays. `mended`, `disturbed` (H,) act before its findings count."""
 
@@ -64,6 +64,14 @@ class Segment:
             factors=tuple(factor.only(rows) for factor in self.factors),
             lists=tuple(told.only(rows) for told in self.lists),
         )
+
+    def without(self, finding: str) -> Segment:
+        """As if one finding had never been made; itself where it was not made here."""
+        factors = tuple(f for f in self.factors if f.finding != finding)
+        lists = tuple(f for f in self.lists if f.finding != finding)
+        if len(factors) + len(lists) == len(self.factors) + len(self.lists):
+            return self
+        return replace(self, factors=factors, lists=lists)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,15 +241,7 @@ def _with_changes(view: View, stretch: Stretch, segment: Segment) -> Segment:
 
 
 def without(evidence: Evidence, finding: str) -> Evidence:
-    """The same evidence as if one finding had never been made."""
+    """The same evidence as if one finding had never been made; stretches without it stay what they are."""
     return replace(
-        evidence,
-        segments=tuple(
-            replace(
-                segment,
-                factors=tuple(f for f in segment.factors if f.finding != finding),
-                lists=tuple(f for f in segment.lists if f.finding != finding),
-            )
-            for segment in evidence.segments
-        ),
+        evidence, segments=tuple(segment.without(finding) for segment in evidence.segments)
     )

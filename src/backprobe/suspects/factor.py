@@ -101,12 +101,31 @@ class RuleFactor:
 
     def only(self, rows: Ints) -> RuleFactor:
         """What it says about some hypotheses."""
+        each = (self.present, self.gone, self.present if self.past is None else self.past)
+        if all(ratio.shape[0] == 1 for ratio in each):
+            return self
         return replace(
             self,
             present=_picked(self.present, rows),
             gone=_picked(self.gone, rows),
             past=None if self.past is None else _picked(self.past, rows),
         )
+
+    def then(self, other: RuleFactor, counts: tuple[int, int]) -> RuleFactor:
+        """What it says about these hypotheses and then about others, so many of each."""
+        past = None
+        if self.past is not None and other.past is not None:
+            past = _then(self.past, other.past, counts)
+        return replace(
+            self,
+            present=_then(self.present, other.present, counts),
+            gone=_then(self.gone, other.gone, counts),
+            past=past,
+        )
+
+
+SILENT = RuleFactor(present=np.ones((1, 1)), gone=np.ones((1, 1)), past=None)
+"""What a list says of a rule that it does not speak of."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -139,6 +158,18 @@ class ListFactor:
             causes=None if self.causes is None else self.causes[rows],
         )
 
+    def then(self, other: ListFactor, counts: tuple[int, int]) -> ListFactor:
+        """What it says about these hypotheses and then about others, so many of each."""
+        codes = dict.fromkeys((*self.rules, *other.rules))
+        rules = {
+            code: self.rules.get(code, SILENT).then(other.rules.get(code, SILENT), counts)
+            for code in codes
+        }
+        both = None
+        if self.causes is not None and other.causes is not None:
+            both = np.concatenate([self.causes, other.causes])
+        return replace(self, rules=rules, causes=both)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
@@ -158,6 +189,14 @@ def _same(ratios: Sequence[Floats]) -> bool:
 
 def _picked(ratio: Floats, rows: Ints) -> Floats:
     return ratio if ratio.shape[0] == 1 else ratio[rows]
+
+
+def _then(one: Floats, other: Floats, counts: tuple[int, int]) -> Floats:
+    """Ratios (H, 1) of these hypotheses and then of others; one row where all are alike."""
+    if one.shape[0] == other.shape[0] == 1 and (one == other).all():
+        return one
+    each = zip((one, other), counts, strict=True)
+    return np.concatenate([np.broadcast_to(ratio, (count, 1)) for ratio, count in each])
 
 
 def floored(ratio: Floats, misread: float = MISREAD) -> Floats:

@@ -18,9 +18,9 @@ from backprobe.findings.model import (
     Provoked,
     Works,
 )
-from backprobe.suspects.filter import CURED_BY_REPAIR
 from backprobe.suspects.looks import change_of
 from backprobe.suspects.model import Belief, Proof
+from backprobe.suspects.recursion import CURED_BY_REPAIR
 
 STILL = 0.05
 """Chance of a fault still on the machine, this one or another, below which the repair holds.

@@ -13,9 +13,9 @@ import numpy as np
 from scipy.special import logsumexp
 
 from backprobe.defects.model import Defects, Floats, Ints
-from backprobe.suspects.evidence import Evidence
+from backprobe.suspects.evidence import Evidence, without
 from backprobe.suspects.factor import Factor
-from backprobe.suspects.filter import Laid, filtered, laid
+from backprobe.suspects.filter import filtered, filtered_without, laid
 from backprobe.suspects.prior import Stories
 from backprobe.suspects.weigh import outside
 
@@ -43,30 +43,42 @@ def leave_out(
     """Every finding that was weighed, left out in turn. `evidence` and `defects` are those of the
     hypotheses that are left, healthy first."""
     member = _member(defects, groups)
-    prior = _prior(defects, stories)
-    whole = laid(evidence, defects)
-    full = _groups(whole, prior, member, stories)
+    always, comes = _prior(defects, stories)
+    told, beyond = laid(evidence, defects), float(stories.log_prior[-1])
+    joint = np.logaddexp(
+        always + filtered(told, sometimes=False).log_lik,
+        comes + filtered(told, sometimes=True).log_lik,
+    )
+    full = _groups(joint, member, beyond + outside(evidence))
     ids: dict[str, bool] = {}
-    for told in evidence.told:
-        ids[told.finding] = ids.get(told.finding, True) and told.tells_nothing_apart
+    for one in evidence.told:
+        ids[one.finding] = ids.get(one.finding, True) and one.tells_nothing_apart
     # What says the same of all, the healthy machine too, moves nothing but "not in this book".
     inside = full[-1] - logsumexp(full) < np.log(UNHEARD)
-    result: list[LeftOut] = []
-    for finding, silent in ids.items():
-        still = silent and inside
-        rest = full if still else _groups(whole.without(finding), prior, member, stories)
-        average = logsumexp(full) - logsumexp(rest)
-        with np.errstate(invalid="ignore"):
-            factor = np.ones(len(groups)) if still else np.exp(full[:-2] - rest[:-2] - average)
-        shares = np.exp(rest - logsumexp(rest))
-        left = LeftOut(
-            finding=finding,
-            factor=np.nan_to_num(factor, nan=1.0),
-            chance=shares[:-2],
-            outside=float(shares[-1]),
-        )
-        result.append(left)
-    return tuple(result)
+    heard = [finding for finding, silent in ids.items() if not (silent and inside)]
+    joints = np.logaddexp(
+        always + filtered_without(told, heard, sometimes=False),
+        comes + filtered_without(told, heard, sometimes=True),
+    )
+    rests = {
+        finding: _groups(joint, member, beyond + outside(without(evidence, finding)))
+        for finding, joint in zip(heard, joints, strict=True)
+    }
+    return tuple(_left_out(finding, full, rests.get(finding, full)) for finding in ids)
+
+
+def _left_out(finding: str, full: Floats, rest: Floats) -> LeftOut:
+    """What one finding does to groups, from their log joint (G + 2,) with and without it."""
+    average = logsumexp(full) - logsumexp(rest)
+    with np.errstate(invalid="ignore"):
+        factor = np.exp(full[:-2] - rest[:-2] - average)
+    shares = np.exp(rest - logsumexp(rest))
+    return LeftOut(
+        finding=finding,
+        factor=np.nan_to_num(factor, nan=1.0),
+        chance=shares[:-2],
+        outside=float(shares[-1]),
+    )
 
 
 def fit(says: Factor, weight: Floats, comes: Floats, mended: Floats | float = 0.0) -> float:
@@ -104,16 +116,8 @@ def _prior(defects: Defects, stories: Stories) -> tuple[Floats, Floats]:
     return always + weight, comes[defects.atom_of] + weight
 
 
-def _groups(
-    told: Laid,
-    prior: tuple[Floats, Floats],
-    member: Ints,
-    stories: Stories,
-) -> Floats:
-    """(G + 2,) log joint by group, then the rest, then "not in this book"."""
-    always = filtered(told, sometimes=False)
-    comes = filtered(told, sometimes=True)
-    joint = np.logaddexp(prior[0] + always.log_lik, prior[1] + comes.log_lik)
+def _groups(joint: Floats, member: Ints, outside: float) -> Floats:
+    """(G + 2,) log joint by group, from that of hypotheses (N,), then the rest, then "not in this book"."""
     count = int(member.max()) + 1
     top = np.full(count, -np.inf)
     np.maximum.at(top, member, joint)
@@ -121,4 +125,4 @@ def _groups(
     summed = np.bincount(member, np.exp(joint - safe[member]), minlength=count)
     with np.errstate(divide="ignore"):
         log_sum = np.log(summed) + safe
-    return np.append(log_sum, stories.log_prior[-1] + outside(told.whole))
+    return np.append(log_sum, outside)

@@ -26,6 +26,7 @@ from backprobe.suspects.codes import RULE_WRONG
 from backprobe.suspects.evidence import Evidence, ask, gather
 from backprobe.suspects.filter import Filtered, comes_of, forward_two, two_of
 from backprobe.suspects.model import Belief
+from backprobe.suspects.recursion import Known
 from backprobe.suspects.view import View
 from backprobe.suspects.weigh import coarse, finished
 
@@ -101,9 +102,10 @@ def weighed_with_pairs(
     both = gather(twos, job).only(np.arange(1, pairs.first.size + 1))
     two = two_of(evidence, both, pairs.first, pairs.second)
     comes = comes_of(circuit.defects, pairs.first, pairs.second)
+    known = Known()
     told = (
-        told[0].then(forward_two(two, comes, sometimes=False)),
-        told[1].then(forward_two(two, comes, sometimes=True)),
+        told[0].then(forward_two(two, comes, known, sometimes=False)),
+        told[1].then(forward_two(two, comes, known, sometimes=True)),
     )
     belief = finished(whole, job, told, evidence)
     carried = led(carried, belief)

@@ -6,7 +6,7 @@ columns. So each says what it needs in one place, and the circuit is asked once 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import reduce
 from typing import Any, NamedTuple, Protocol, Self, TypeVar
@@ -48,6 +48,9 @@ class OfSome(Protocol):
 
     def only(self, rows: Ints) -> Self:
         """The same of some of them."""
+
+    def then(self, other: Self, counts: tuple[int, int]) -> Self:
+        """Of these hypotheses and then of others, so many of each."""
 
 
 Told = TypeVar("Told", bound=OfSome)
@@ -188,10 +191,9 @@ class View:
         if self.asking:
             return self._asked_for(key, make)
         found: Told | None = self.kept.lists.get(key)
-        if found is None and len(self._of) == 1 and not self._list_moves(key):
-            whole, rows = self._of[0]
-            known: Told | None = whole.kept.lists.get(key)
-            found = None if known is None else known.only(rows)
+        if found is None and self._of and not self._list_moves(key):
+            parts = [(view.kept.lists.get(key), rows) for view, rows in self._of]
+            found = _joined([(one, rows) for one, rows in parts if one is not None], len(parts))
         if found is None:
             found = make()
         self.kept.lists[key] = found
@@ -433,6 +435,18 @@ class View:
             )
             for mean, slope in zip(means, slopes, strict=True)
         ]  # fmt: skip
+
+
+def _joined(parts: Sequence[tuple[Told, Ints]], count: int) -> Told | None:
+    """What a code list says of some hypotheses of `count` views, one after the other; None where one of
+    them was not asked."""
+    if len(parts) < count:
+        return None
+    (first, rows), *rest = parts
+    found, done = first.only(rows), rows.size
+    for one, more in rest:
+        found, done = found.then(one.only(more), (done, more.size)), done + more.size
+    return found
 
 
 def _trim(kept: dict[Any, Any], most: int) -> None:

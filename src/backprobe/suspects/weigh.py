@@ -10,7 +10,7 @@ from scipy.special import logsumexp
 from backprobe.book.model import Book
 from backprobe.defects.model import Defects, Floats, Ints, Predictor
 from backprobe.findings.model import Condition, Failing, JobState
-from backprobe.suspects.coin import coin
+from backprobe.suspects.coin import of_sound
 from backprobe.suspects.evidence import Evidence, ask, gather
 from backprobe.suspects.factor import Factor
 from backprobe.suspects.filter import Filtered, filtered, laid
@@ -188,8 +188,8 @@ def outside(evidence: Evidence) -> float:
         for factor in segment.factors:
             ratio = ratio * _outside(factor)
         for told in segment.lists:
-            healthy = coin(((told, 1),))[0]
-            ratio = ratio * (HEALTHY_SHARE * healthy + (1.0 - HEALTHY_SHARE) * told.outside)
+            healthy = HEALTHY_SHARE * of_sound(told)
+            ratio = ratio * (healthy + (1.0 - HEALTHY_SHARE) * told.outside)
         top = float(ratio.max())
         ratio, log_scale = ratio / top, log_scale + float(np.log(top))
     return float(np.log(ratio @ evidence.world)) + log_scale
