@@ -100,17 +100,22 @@ def _by_rule(told: Lists, before: Lists) -> dict[Rule, list[Said]]:
     for lists, earlier in ((before, True), (told, False)):
         for one, state in lists:
             for rule, ratio, ends in _said_by(one, state):
-                found.setdefault(rule, []).append(Said(ratio, ends, earlier))
+                said = Said(ratio, ends, earlier)
+                if rule in found:
+                    found[rule].append(said)
+                else:
+                    found[rule] = [said]
     return found
 
 
 @lru_cache(maxsize=256)
 def _said_by(lists: ListFactor, state: int) -> tuple[tuple[Rule, Floats, tuple[float, float]], ...]:
-    """What one list says of its rules: ratios (H or 1,) and their ends."""
+    """What one list says of its rules, of most of them nothing: ratios (H or 1,) and their ends."""
     found: list[tuple[Rule, Floats, tuple[float, float]]] = []
     for code, one in lists.rules.items():
-        rule = lists.unit, code
-        found.append((rule, (one.present if state else one.gone)[:, 0], one.ends or PLAIN))
+        rule, now = (lists.unit, code), (one.present if state else one.gone)[:, 0]
+        if one.ends is not None or now.size > 1 or now[0] != 1.0:
+            found.append((rule, now, one.ends or PLAIN))
         if one.past is not None and one.past_ends is not None:
             found.append((rule, one.past[:, 0], one.past_ends))
     return tuple(found)
@@ -119,10 +124,11 @@ def _said_by(lists: ListFactor, state: int) -> tuple[tuple[Rule, Floats, tuple[f
 def _doubted(every: Mapping[Rule, Sequence[Said]]) -> Floats:
     """(H or 1, 1) product of what is said of rules, each of which may be wrong in the book. Those of which
     the same is said whatever the hypothesis are reckoned once."""
-    alike = [said for said in every.values() if all(one.ratio.size == 1 for one in said)]
-    apart = [said for said in every.values() if any(one.ratio.size > 1 for one in said)]
+    sorts: tuple[list[Sequence[Said]], list[Sequence[Said]]] = [], []
+    for said in every.values():
+        sorts[any(one.ratio.size > 1 for one in said)].append(said)
     total: Floats = np.ones((1, 1))
-    for some in (alike, apart):
+    for some in sorts:
         if some:
             total = total * _product(some)
     return total
@@ -150,13 +156,14 @@ def _stacked(ratios: Sequence[Floats]) -> Floats:
 def _of_supplies(told: Lists, rules: Sequence[Rule]) -> Floats:
     """(H or 1, 1) ratio of rules of several units that ask for low supply: a battery that is a little low,
     a contact that is a little bad is so for all of them."""
-    every = _by_rule(told, ())
+    number = {rule: k for k, rule in enumerate(rules)}
     each = [
-        (number, one)
-        for number, rule in enumerate(rules)
-        for one in every.get(rule, ())
-        if one.ends is not PLAIN
+        (number[rule], Said(ratio, ends, before=False))
+        for lists, state in told
+        for rule, ratio, ends in _said_by(lists, state)
+        if rule in number and ends is not PLAIN
     ]
+    each.sort(key=lambda one: one[0])
     if not each:
         return np.ones((1, 1))
     ratios = _stacked([one.ratio for _, one in each])
