@@ -141,7 +141,8 @@ class By:
 def _likeliest(turn: Turn) -> Offer | None:
     """The repair of the likeliest suspect that was not mended in vain already."""
     plan = turn.plan
-    groups = np.where(plan.table.repair < NEVER_S, turn.scores.groups[:-1], 0.0)
+    suspects = np.array([key in plan.repairs for key in plan.stories.keys])
+    groups = np.where(suspects & (plan.table.repair < NEVER_S), turn.scores.groups[:-1], 0.0)
     if not groups.size:
         return None
     best = int(np.argmax(groups))

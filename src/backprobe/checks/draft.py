@@ -30,9 +30,10 @@ from backprobe.checks.narrow import narrowed
 from backprobe.checks.outcomes import FOUND, Forecast, Shown
 from backprobe.checks.policy import Step, best_step
 from backprobe.checks.present import repair_id
+from backprobe.checks.proving import proof_s
 from backprobe.checks.safety import Live, allowed
 from backprobe.checks.scene import Scene, opened_for, scene_of
-from backprobe.checks.stories import Stories, set_aside, stories_of
+from backprobe.checks.stories import MENDED, Stories, set_aside, stories_of
 from backprobe.checks.table import Table
 from backprobe.defects.model import Flags, Floats, Predictor, RepairGroup
 from backprobe.findings.fold import MENDING
@@ -197,8 +198,14 @@ class _Draft:
         layout, stories, job = self.scene.layout, self.stories, self.job
         barred = {key for key in stories.keys if repair_id(key) in job.not_possible}
         barred.update(in_vain(job))
+        if any(ident.startswith("prove ") for ident in job.not_possible):
+            barred.add(MENDED)
         mend_s = [
-            NEVER_S if key in barred else seconds(repair_price(layout, job, repairs[key]))
+            NEVER_S
+            if key in barred
+            else proof_s(self.scene)
+            if key == MENDED
+            else seconds(repair_price(layout, job, repairs[key]))
             for key in stories.keys
         ]
         opened = [opened_by(layout, check, self.is_open) for check in checks]
@@ -206,10 +213,17 @@ class _Draft:
             seconds(price(layout, job, check, self.is_open | places)) if places else its
             for check, places, its in zip(checks, opened, prices, strict=True)
         ]
-        vain_s = [UNIT_IN_VAIN_S if key in layout.units else VAIN_S for key in stories.keys]
+        vain_s = [
+            0.0 if key == MENDED else UNIT_IN_VAIN_S if key in layout.units else VAIN_S
+            for key in stories.keys
+        ]
         mended = np.array(mend_s, float)
+        theirs = (mended < NEVER_S) & (np.array(stories.keys) != MENDED)
         places = sorted(frozenset().union(*opened))
-        spared = [self._spared(repairs[key], places) for key in stories.keys]
+        spared = [
+            [0.0] * len(places) if key == MENDED else self._spared(repairs[key], places)
+            for key in stories.keys
+        ]
         return Table(
             seconds=prices,
             outcome=outcome_table(shown, stories.mass.size),
@@ -224,7 +238,7 @@ class _Draft:
             opens=opening(opened),
             near_s=np.minimum(np.array(near_s, float), prices),
             spared_s=np.array(spared, float).reshape(len(spared), len(places)),
-            others=np.where(mended < NEVER_S, mended, 0.0),
+            others=np.where(theirs, mended, 0.0),
         )
 
     def _spared(self, group: RepairGroup, places: Sequence[str]) -> list[float]:

@@ -15,11 +15,14 @@ from backprobe.checks.policy import Step, starting
 from backprobe.checks.present import priced, priced_repair, priced_stop
 from backprobe.checks.proving import closing, proving
 from backprobe.checks.scene import AWAY
+from backprobe.checks.stories import MENDED
 from backprobe.checks.wording import ask_words, left_words, listed, minutes, percent
 from backprobe.defects.model import Predictor
 from backprobe.findings.model import JobState
 from backprobe.kinds import KINDS
 from backprobe.suspects.model import Belief, Verdict
+from backprobe.suspects.proof import proof_so_far
+from backprobe.suspects.verdict import mended_chances
 
 LEAST_SAVING_S = 90.0
 """Expected seconds a check must save to be proposed before the repair of a suspect that is all but
@@ -42,6 +45,9 @@ def plan(
     if proof is not None and proof.holds:
         return closed(closing(layout_of(book, KINDS), job, proof))
     made = soon_planned(book, predictor, job, belief)
+    if proof is None and _ends_mended(made):
+        mended = mended_chances(predictor.defects, belief)
+        proof = proof_so_far(predictor.defects, belief, job, mended)
     if proof is None:
         return proposal(made, verdict)
     names = {key: group.words for key, group in made.repairs.items()}
@@ -58,11 +64,7 @@ def closed(close: Priced) -> Proposal:
 def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Proposal:
     """A plan in words. Once one suspect is found a check that saves next to nothing is not worth doing.
     `proof`: what would prove a repair that was done; it comes before everything else."""
-    step = plan.step
-    groups = step.scores.groups
-    found = bool((groups[:-1] >= plan.table.found_at * groups.sum()).any())
-    if found and step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
-        step = starting(plan.table, plan.stories.mass, step)
+    step, found = _chosen(plan)
     before = [] if found or proof is not None else _before(plan, step)
     offers: list[Priced] = []
     if proof is not None:
@@ -99,6 +101,22 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
     ask = ask_words(job.worked_s, half_s, job.approved_s)
     words = " ".join((_words(plan, verdict, offers, (half_s, ninety_s)), ask)).rstrip()
     return Proposal(next=tuple(offers), half_s=half_s, ninety_s=ninety_s, ask=ask, words=words)
+
+
+def _chosen(plan: Plan) -> tuple[Step, bool]:
+    """What to do next, and whether one suspect is found."""
+    step = plan.step
+    groups = step.scores.groups
+    found = bool((groups[:-1] >= plan.table.found_at * groups.sum()).any())
+    if found and step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
+        step = starting(plan.table, plan.stories.mass, step)
+    return step, found
+
+
+def _ends_mended(plan: Plan) -> bool:
+    """Whether the next step is to see if what was mended holds."""
+    step, _ = _chosen(plan)
+    return step.does == "repair" and plan.stories.keys[step.group] == MENDED
 
 
 def _before(plan: Plan, step: Step) -> list[int]:

@@ -16,7 +16,7 @@ from backprobe.checks.policy import Step
 from backprobe.checks.proving import proof_steps
 from backprobe.checks.scene import Scene
 from backprobe.checks.steps import cautions, healthy_words, steps
-from backprobe.checks.stories import Stories
+from backprobe.checks.stories import ELSEWHERE, MENDED, Stories
 from backprobe.checks.table import Table
 from backprobe.checks.wording import between, minutes, percent
 from backprobe.defects.model import Floats, RepairGroup
@@ -110,14 +110,15 @@ def _outcome(
 def leaves_of(stories: Stories, masses: Floats) -> tuple[tuple[str, float], ...]:
     """The likeliest groups of masses (G+1,), as shares of their sum."""
     total = float(masses.sum())
-    names = (*stories.keys, stories.rest)
+    names = (*stories.keys, ELSEWHERE)
     ranked = np.argsort(-masses, kind="stable")[:NAMED]
     return tuple((names[g], float(masses[g]) / total) for g in ranked if masses[g] > 0.02 * total)
 
 
 def _why(after: Floats, gain_s: float, repairs: Mapping[str, RepairGroup], stories: Stories) -> str:
     now = after.sum(axis=0)
-    top = int(np.argmax(now[:-1])) if now.size > 1 else -1
+    count = sum(key != MENDED for key in stories.keys)
+    top = int(np.argmax(now[:count])) if count else -1
     told = after[after.sum(axis=1) > LEAST]
     shares = told[:, top] / told.sum(axis=1) if top >= 0 and told.size else np.zeros(1)
     words = []

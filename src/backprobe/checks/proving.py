@@ -56,27 +56,14 @@ def proving(
 ) -> Priced:
     """Expose the mended machine to what it failed in, and see whether the fault stays away.
     `names`: words of the suspect groups by key."""
-    there = scene.live[0].bare() if scene.live else Situation(key="on")
-    whole = Situation(key=there.key, on=there.on, after=scene.past)
-    check = Check(
-        id=f"prove {proof.group} {proof.awaited}".strip(),
-        does="prove",
-        target=proof.group,
-        words=f"Prove the repair of {proof.mended}: does it stay away?",
-        situation=whole,
-        condition=proof.awaited,
-        hazards=tuple(dict.fromkeys(proof_hazards(scene, proof.awaited))),
-        people=2 if whole.key == "crank" else 1,
-        seconds=BY_CLASS["prove"][0],
-    )
+    check = _check(scene, proof.group, proof.mended, proof.awaited)
     usual = () if proof.awaited else (EXPOSED[""],)
     away = weigh(book, predictor, _after(scene.job, check, again=False))
     again = weigh(book, predictor, _after(scene.job, check, again=True))
     chance = float(1.0 / (1.0 + np.exp(away.evidence - again.evidence)))
-    spent = seconds(price(scene.layout, scene.job, check))
     return Priced(
         check=check,
-        seconds=spent,
+        seconds=seconds(price(scene.layout, scene.job, check)),
         healthy=None,
         tolerance=None,
         healthy_words="It stays away.",
@@ -96,7 +83,7 @@ def proving(
         ),
         gain_s=0.0,
         bits=0.0,
-        steps=(*_whole(scene.job), *usual, *proof_steps(proof.awaited, whole.key)),
+        steps=(*_whole(scene.job), *usual, *proof_steps(proof.awaited, check.situation.key)),
         cautions=cautions(check),
         why=f"{proof.mended} is mended, but a fault may still be there: {percent(proof.still)}. "
         + (
@@ -104,6 +91,27 @@ def proving(
             if proof.awaited
             else "What was seen since would have been seen with it, too."
         ),
+    )
+
+
+def proof_s(scene: Scene) -> float:
+    """Seconds of proving what was mended."""
+    return seconds(price(scene.layout, scene.job, _check(scene, "", "", "")))
+
+
+def _check(scene: Scene, group: str, mended: str, condition: Condition) -> Check:
+    there = scene.live[0].bare() if scene.live else Situation(key="on")
+    whole = Situation(key=there.key, on=there.on, after=scene.past)
+    return Check(
+        id=f"prove {group} {condition}".strip(),
+        does="prove",
+        target=group,
+        words=f"Prove the repair of {mended}: does it stay away?",
+        situation=whole,
+        condition=condition,
+        hazards=tuple(dict.fromkeys(proof_hazards(scene, condition))),
+        people=2 if whole.key == "crank" else 1,
+        seconds=BY_CLASS["prove"][0],
     )
 
 

@@ -32,8 +32,8 @@ class Stories:
     `rows` (L,) hypotheses, healthy first; `mass` (K,) sums to 1; `group` (K,) index into `keys`,
     len(keys) when nothing in the book would mend it; `sometimes` (K,) chance that the story is
     one that comes and goes; `gone` (K,) share of it that does not show now; `showing` (K,) the
-    story it turns into when the fault is brought back. What a repair ended is as healthy; `rest`
-    says what is left when none of `keys` is.
+    story it turns into when the fault is brought back. The first story is that a repair ended the
+    fault: it reads as a sound machine, and the last of `keys` is MENDED, which a proof ends.
     """
 
     rows: Ints
@@ -43,7 +43,6 @@ class Stories:
     sometimes: Floats = field(repr=False)
     gone: Floats = field(repr=False)
     showing: Ints = field(repr=False)
-    rest: str = ELSEWHERE
 
 
 def stories_of(defects: Defects, belief: Belief) -> Stories:
@@ -55,40 +54,44 @@ def stories_of(defects: Defects, belief: Belief) -> Stories:
     inside = belief.atom >= 0
     np.add.at(shows, belief.atom[inside], (belief.chance * belief.present)[inside])
     np.add.at(comes, belief.atom[inside], (belief.chance * belief.sometimes)[inside])
-    ended = np.zeros(count)
+    healed = np.zeros(count)
     if belief.mended is not None:
-        np.add.at(ended, belief.atom[inside], (belief.chance * belief.mended)[inside])
+        np.add.at(healed, belief.atom[inside], (belief.chance * belief.mended)[inside])
     safe = np.where(chance > 0.0, chance, 1.0)
-    order = np.argsort(-belief.hypothesis, kind="stable")
-    covered = np.cumsum(belief.hypothesis[order])
+    still = belief.hypothesis * (1.0 - healed / safe)[defects.atom_of]
+    order = np.argsort(-still, kind="stable")
+    covered = np.cumsum(still[order])
     enough = int(np.searchsorted(covered, COVERED * covered[-1])) + 1
     rows = np.concatenate([[0], order[order != 0][: min(enough, HYPOTHESES)]]).astype(np.int64)
     at = defects.atom_of[rows]
-    share = (ended / safe)[at]
-    here = belief.hypothesis[rows] * (1.0 - share)
-    here[0] += float((belief.hypothesis[rows] * share).sum())
-    left = np.where(chance > ended, chance - ended, 1.0)
+    here = still[rows]
+    left = np.where(chance > healed, chance - healed, 1.0)
     now = np.where(at > 0, here * np.minimum((shows / left)[at], 1.0), 0.0)
     outside = float(belief.chance[~inside].sum())
-    inner = (1.0 - outside) / max(float(here.sum()), 1e-300)
+    unmended = float(still.sum() / belief.hypothesis.sum())
+    inner = (1.0 - outside) * unmended / max(float(here.sum()), 1e-300)
     mass = np.concatenate([now * inner, (here - now) * inner, [outside]])
+    mass[0] = (1.0 - outside) * (1.0 - unmended)
     keys = _keys(defects, rows, here)
+    if mass[0] >= LEAST_GROUP:
+        keys = (*keys, MENDED)
     number = {key: k for k, key in enumerate(keys)}
     group = np.array(
         [len(keys) if a == 0 else number.get(defects.atoms[a].group, len(keys)) for a in at]
     )
+    ended = np.append(number.get(MENDED, len(keys)), group[1:])
     comes_and_goes = (comes / safe)[at]
     first = np.arange(rows.size)
+    back = np.append(rows.size, first[1:])
     hidden = float((here - now)[1:].sum() / max(float(here[1:].sum()), 1e-12))
     return Stories(
         rows=rows,
         mass=mass / mass.sum(),
-        group=np.concatenate([group, group, [len(keys)]]).astype(np.int64),
+        group=np.concatenate([ended, group, [len(keys)]]).astype(np.int64),
         keys=keys,
         sometimes=np.concatenate([comes_and_goes, comes_and_goes, [0.2]]),
         gone=np.concatenate([np.zeros(rows.size), np.ones(rows.size), [hidden]]),
-        showing=np.concatenate([first, first, [2 * rows.size]]),
-        rest=MENDED if float(ended.sum()) > outside else ELSEWHERE,
+        showing=np.concatenate([first, back, [2 * rows.size]]),
     )
 
 

@@ -38,17 +38,27 @@ def proof_of(
 ) -> Proof | None:
     """How far the likeliest repair is proven; None while nothing likely is mended, or it was not
     said since that it is gone. `mended`: chance by group that its repair took hold."""
-    if not mended or job.failing != "gone":
+    if job.failing != "gone":
+        return None
+    proof = proof_so_far(defects, belief, job, mended)
+    if proof is None or not proof.visits or mended[proof.group] <= LIKELIER:
+        return None
+    return proof
+
+
+def proof_so_far(
+    defects: Defects, belief: Belief, job: JobState, mended: Mapping[str, float]
+) -> Proof | None:
+    """The same however unlikely it is, and where nobody has looked since; None without a repair."""
+    if not mended:
         return None
     group = max(mended, key=lambda key: (mended[key], key))
     at = _repaired_at(defects, job, group)
-    if mended[group] <= LIKELIER or at < 0:
+    if at < 0:
         return None
     before, since = job.findings[:at], job.findings[at + 1 :]
     gone = [f for f in since if isinstance(f, Failing) and f.trusted and f.answer == "gone"]
     visits = {f.visit for f in gone}
-    if not visits:
-        return None
     healthy = float(belief.chance[belief.atom == 0].sum())
     still = max(0.0, 1.0 - healthy - sum(mended.values()))
     words = next((one.words for one in defects.groups if one.key == group), group)
