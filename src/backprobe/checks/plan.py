@@ -79,7 +79,7 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
         subject = ("", check.opens[0]) if check.opens else (check.does, check.target)
         if len(offers) >= OFFERED:
             break
-        if (step.scores.bits[number] < LEAST_BITS and number not in before) or subject in seen:
+        if subject in seen or (number not in before and not _worthwhile(step, int(number))):
             continue
         seen.add(subject)
         offers.append(
@@ -101,6 +101,12 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
     ask = ask_words(job.worked_s, half_s, job.approved_s)
     words = " ".join((_words(plan, verdict, offers, (half_s, ninety_s)), ask)).rstrip()
     return Proposal(next=tuple(offers), half_s=half_s, ninety_s=ninety_s, ask=ask, words=words)
+
+
+def _worthwhile(step: Step, number: int) -> bool:
+    """Whether a check tells something and saves more minutes than it takes."""
+    bits, saved_s = step.scores.bits[number], step.promise_s[number]
+    return bool(bits >= LEAST_BITS and saved_s > 0.0)
 
 
 def _chosen(plan: Plan) -> tuple[Step, bool]:
