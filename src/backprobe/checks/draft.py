@@ -169,7 +169,8 @@ class _Draft:
         wanted = [one for one, wants in zip(self.checks, which, strict=True) if wants]
         safe = allowed(layout, wanted, self.live)
         view = View(layout.book, self.some)
-        forecasts = Forecast(view, stories, frozenset(conditions_told(self.job))).of(safe)
+        told_in = frozenset(conditions_told(self.job))
+        forecasts = Forecast(view, stories, told_in, self.job).of(safe)
         told = [(c, s) for c, s in zip(safe, forecasts, strict=True) if s is not None]
         shown = tuple(s for _, s in told)
         prices = np.array([self._price(check, its, cost[check.id]) for check, its in told])

@@ -7,18 +7,20 @@ its answer will be worth.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import ndtr
 
 from backprobe.checks.bins import binned
 from backprobe.checks.metered import metered, ohms_of, on_display, own_error
 from backprobe.checks.model import Check
+from backprobe.checks.same_pin import Coin, Lead, coin_of, lead_of, read_again
 from backprobe.checks.stories import Stories
 from backprobe.checks.trap import CAUGHT, FOR_NOTHING
 from backprobe.defects.atoms import of_atoms
 from backprobe.defects.model import Atom, Floats, Probe
-from backprobe.findings.model import FuseFound, Looked, Works
+from backprobe.findings.model import FuseFound, JobState, Looked, Reading, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
 from backprobe.suspects.column import Column
 from backprobe.suspects.factor import MISREAD, RHO, Factor
@@ -32,6 +34,7 @@ from backprobe.suspects.looks import (
     sits_at,
 )
 from backprobe.suspects.meters import beeps
+from backprobe.suspects.readings import beside
 from backprobe.suspects.view import View
 from backprobe.suspects.weigh import HEALTHY_SHARE
 from backprobe.suspects.works import fuse_factor, situation_of, works_factor
@@ -84,10 +87,17 @@ class Forecast:
     """Asks the circuit once per situation for everything a list of checks needs."""
 
     def __init__(
-        self, view: View, stories: Stories, conditions: frozenset[str] = frozenset()
+        self,
+        view: View,
+        stories: Stories,
+        conditions: frozenset[str] = frozenset(),
+        job: JobState | None = None,
     ) -> None:
         """`view` looks at the stories' hypotheses only, in the order of `stories.rows`;
-        `conditions`: those the complaint was tied to."""
+        `conditions`: those the complaint was tied to; `job`: what was read already."""
+        self._job = job
+        self._again: dict[Lead, tuple[Reading, ...]] = {}
+        self._coins: dict[Lead, Coin | None] = {}
         self._told_conditions = conditions - {""}
         self._view = view
         self._stories = stories
@@ -97,8 +107,11 @@ class Forecast:
 
     def of(self, checks: Sequence[Check]) -> tuple[Shown | None, ...]:
         """What every check would show; None for what the circuit cannot tell."""
+        if self._job is not None:
+            self._again = read_again(self._job, [c for c in checks if self._is_reading(c)])
         for check in checks:
             self._one(check)
+            self._beside(check)
         self._view.fetch()
         read = [n for n, check in enumerate(checks) if self._is_reading(check)]
         shown = dict(zip(read, self._readings([checks[n] for n in read]), strict=True))
@@ -125,6 +138,41 @@ class Forecast:
             return None, None
         present = self._view.column(check.situation, probe, gone=False)
         return present, self._view.column(check.situation, probe, gone=True)
+
+    def _beside(self, check: Check) -> None:
+        """Asks for what is needed where a pin is read again."""
+        readings = self._again.get(lead_of(check), ()) if self._is_reading(check) else ()
+        if readings:
+            coin_of(self._view, readings, check.situation.after)
+            for place in beside(self._view.book, readings[0].p):
+                self._columns(_at(check, place))
+
+    def _coin(self, check: Check) -> Coin | None:
+        """What earlier readings with the same lead say of it."""
+        lead = lead_of(check)
+        readings = self._again.get(lead, ())
+        if lead not in self._coins:
+            after = check.situation.after
+            self._coins[lead] = coin_of(self._view, readings, after) if readings else None
+        return self._coins[lead]
+
+    def _slipped(self, check: Check, coin: Coin, edges: Floats, right: Floats) -> Floats:
+        """(O, 2 L) chances `right` of what a pin shows, where one beside it may be read again."""
+        straight = 1.0 - coin.wrong.sum(axis=0) - coin.astray
+        mixed: Floats = straight * right + coin.astray / len(right)
+        for place, chance in zip(coin.beside, coin.wrong, strict=True):
+            there = _at(check, place)
+            sides = [side for side in self._columns(there) if side is not None]
+            if len(sides) < 2:
+                mixed += chance * right
+                continue
+            value = np.concatenate([side.mean for side in sides])
+            blur = np.nan_to_num(np.concatenate([self._blur(side) for side in sides]))
+            shown, variance = metered([there], value[None], blur[None])
+            upto = ndtr((edges[:, None] - shown) / np.sqrt(variance))
+            steady = np.isfinite(shown[0])
+            mixed += chance * np.where(steady, np.diff(upto, axis=0), 1.0 / len(right))
+        return mixed
 
     def _readings(self, checks: Sequence[Check]) -> list[Shown | None]:
         """All that are read on a meter or a display, side by side."""
@@ -173,6 +221,12 @@ class Forecast:
         weight[:, 0] = np.maximum(weight[:, 0], 1e-4)
         y = np.where(steady, value, value[:, :1])
         bins, edges, chance, middle = binned(y, sigma, weight, steady)
+        for n, check in enumerate(checks):
+            coin = self._coin(check)
+            if coin is not None:
+                some = slice(0, bins[n])
+                upto = edges[n, : bins[n] + 1]
+                chance[n, some] = self._slipped(check, coin, upto, chance[n, some])
         even = 1.0 / bins[:, None]
         chance = (1.0 - MISREAD) * chance + MISREAD * even[..., None]
         outside = HEALTHY_SHARE * chance[..., 0] + (1.0 - HEALTHY_SHARE) * even
@@ -377,6 +431,12 @@ class Forecast:
             weight = np.ones_like(rho)
         share: Floats = weight / weight.sum()
         return share
+
+
+def _at(check: Check, place: str) -> Check:
+    """The same reading, the red lead on another place."""
+    probe = check.probe
+    return check if probe is None else replace(check, probe=replace(probe, p=place))
 
 
 def _bared(atom: Atom, group: str, place: str) -> float:
