@@ -202,12 +202,7 @@ class _Draft:
         if any(ident.startswith("prove ") for ident in job.not_possible):
             barred.add(MENDED)
         mend_s = [
-            NEVER_S
-            if key in barred
-            else proof_s(self.scene)
-            if key == MENDED
-            else seconds(repair_price(layout, job, repairs[key]))
-            for key in stories.keys
+            NEVER_S if key in barred else self._mend_s(repairs.get(key)) for key in stories.keys
         ]
         opened = [opened_by(layout, check, self.is_open) for check in checks]
         near_s = [
@@ -221,10 +216,7 @@ class _Draft:
         mended = np.array(mend_s, float)
         theirs = (mended < NEVER_S) & (np.array(stories.keys) != MENDED)
         places = sorted(frozenset().union(*opened))
-        spared = [
-            [0.0] * len(places) if key == MENDED else self._spared(repairs[key], places)
-            for key in stories.keys
-        ]
+        spared = [self._spared(repairs.get(key), places) for key in stories.keys]
         return Table(
             seconds=prices,
             outcome=outcome_table(shown, stories.mass.size),
@@ -242,11 +234,17 @@ class _Draft:
             others=np.where(theirs, mended, 0.0),
         )
 
-    def _spared(self, group: RepairGroup, places: Sequence[str]) -> list[float]:
+    def _mend_s(self, group: RepairGroup | None) -> float:
+        """Seconds of mending a group; of proving what is mended already, None."""
+        if group is None:
+            return proof_s(self.scene)
+        return seconds(repair_price(self.scene.layout, self.job, group))
+
+    def _spared(self, group: RepairGroup | None, places: Sequence[str]) -> list[float]:
         """Seconds that each of some places would spare a repair, were it open."""
         layout = self.scene.layout
         takes = dict.fromkeys(places, 0.0)
-        for name in group.access:
+        for name in () if group is None else group.access:
             place = layout.cover(name)
             if place in takes and not takes[place]:
                 takes[place] = seconds(access(layout, self.is_open, (name,)))

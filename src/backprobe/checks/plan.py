@@ -69,7 +69,7 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
     offers: list[Priced] = []
     if proof is not None:
         offers.append(proof)
-    elif step.does == "repair" and not before:
+    elif step.does == "repair" and not before and plan.stories.keys[step.group] != MENDED:
         offers.append(priced_repair(plan.scene, plan.table, plan.stories, plan.repairs, step))
     elif step.does == "stop" and not before:
         offers.append(priced_stop(plan.scene, plan.table))
