@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from dataclasses import replace
 from math import inf
-from pathlib import Path
 
 import pytest
 
@@ -20,13 +17,7 @@ from backprobe.checks.wording import between, colour_words, left_words, node_wor
 from backprobe.defects.model import Probe
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, Reading
-
-_spec = importlib.util.spec_from_file_location(
-    "small_machine", Path(__file__).with_name("small_machine.py")
-)
-small = sys.modules.setdefault("small_machine", importlib.util.module_from_spec(_spec))
-if not hasattr(small, "small_book"):
-    _spec.loader.exec_module(small)
+from checks import small_machine as small
 
 BOOK = small.small_book()
 LAYOUT = layout_of(BOOK, small.KINDS)

@@ -7,10 +7,7 @@ copper of the book on their own, not through the rooms under test.
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -27,13 +24,7 @@ from backprobe.checks.steps import cautions, steps
 from backprobe.defects.model import Probe
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, CodesFound, Failing, Reading
-
-_spec = importlib.util.spec_from_file_location(
-    "small_machine", Path(__file__).with_name("small_machine.py")
-)
-small = sys.modules.setdefault("small_machine", importlib.util.module_from_spec(_spec))
-if not hasattr(small, "small_book"):
-    _spec.loader.exec_module(small)
+from checks import small_machine as small
 
 BOOK = small.small_book()
 LAYOUT = layout_of(BOOK, small.KINDS)

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,13 +16,7 @@ from backprobe.checks.plan import plan
 from backprobe.checks.stories import MENDED, stories_of
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, Failing, NotPossible
-
-_spec = importlib.util.spec_from_file_location(
-    "small_machine", Path(__file__).with_name("small_machine.py")
-)
-small = sys.modules.setdefault("small_machine", importlib.util.module_from_spec(_spec))
-if not hasattr(small, "small_book"):
-    _spec.loader.exec_module(small)
+from checks import small_machine as small
 
 BOOK, DEFECTS = small.small_book(), small.small_defects()
 ON = Situation(key="on")

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -14,13 +10,7 @@ from backprobe.checks.draft import in_vain
 from backprobe.checks.stories import set_aside
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, Failing
-
-_spec = importlib.util.spec_from_file_location(
-    "small_machine", Path(__file__).with_name("small_machine.py")
-)
-small = sys.modules.setdefault("small_machine", importlib.util.module_from_spec(_spec))
-if not hasattr(small, "small_book"):
-    _spec.loader.exec_module(small)
+from checks import small_machine as small
 
 DONE = Act(id="m", visit=2, act="repaired", target="sensor")
 YES = Failing(id="y", visit=2, answer="yes", situation=Situation(key="on"))

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -15,13 +12,7 @@ from backprobe.checks.layout import layout_of
 from backprobe.checks.scene import scene_of
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Reading
-
-_spec = importlib.util.spec_from_file_location(
-    "small_machine", Path(__file__).with_name("small_machine.py")
-)
-small = sys.modules.setdefault("small_machine", importlib.util.module_from_spec(_spec))
-if not hasattr(small, "small_book"):
-    _spec.loader.exec_module(small)
+from checks import small_machine as small
 
 BOOK = small.small_book()
 ON, LIT = Situation(key="on"), Situation(key="on", on=frozenset({"work light"}))

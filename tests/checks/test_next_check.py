@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 import time
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -47,13 +44,7 @@ from backprobe.findings.model import (
 )
 from backprobe.suspects.model import Contradiction
 from backprobe.suspects.view import View
-
-_spec = importlib.util.spec_from_file_location(
-    "small_machine", Path(__file__).with_name("small_machine.py")
-)
-small = sys.modules.setdefault("small_machine", importlib.util.module_from_spec(_spec))
-if not hasattr(small, "small_book"):
-    _spec.loader.exec_module(small)
+from checks import small_machine as small
 
 BOOK = small.small_book()
 LAYOUT = layout_of(BOOK, small.KINDS)

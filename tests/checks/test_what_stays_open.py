@@ -3,10 +3,7 @@ the small machine, or common practice."""
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -21,13 +18,7 @@ from backprobe.checks.worth import repair_seconds, score
 from backprobe.defects.model import RepairGroup
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Act, Failing, FuseFound, Looked, Provoked, Reading
-
-_spec = importlib.util.spec_from_file_location(
-    "small_machine", Path(__file__).with_name("small_machine.py")
-)
-small = sys.modules.setdefault("small_machine", importlib.util.module_from_spec(_spec))
-if not hasattr(small, "small_book"):
-    _spec.loader.exec_module(small)
+from checks import small_machine as small
 
 BOOK = small.small_book()
 LAYOUT = layout_of(BOOK, small.KINDS)
