@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -110,11 +111,17 @@ def _worthwhile(step: Step, number: int) -> bool:
 
 
 def _chosen(plan: Plan) -> tuple[Step, bool]:
-    """What to do next, and whether one suspect is found."""
+    """What to do next, and whether one suspect is found. What tells nothing is no check to begin with,
+    though it opens what a repair spares more for than it takes."""
     step = plan.step
     groups = step.scores.groups
     found = bool((groups[:-1] >= plan.table.found_at * groups.sum()).any())
-    if found and step.does == "check" and step.promise_s[step.check] < LEAST_SAVING_S:
+    if step.does != "check":
+        return step, found
+    if not _worthwhile(step, step.check):
+        telling = [int(n) for n in step.ranking if _worthwhile(step, int(n))]
+        step = replace(step, check=telling[0] if telling else -1)
+    if step.check < 0 or (found and step.promise_s[step.check] < LEAST_SAVING_S):
         step = starting(plan.table, plan.stories.mass, step)
     return step, found
 
