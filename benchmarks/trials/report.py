@@ -269,7 +269,7 @@ def _musts(jobs: Sequence[Record]) -> list[str]:
         if not ratios:
             continue
         kind = {policy: found for policy, found in ratios.items() if policy != PRINTED} or ratios
-        best = max(kind, key=lambda policy: kind[policy].value)
+        best = max(kind, key=lambda policy: (kind[policy].cases >= FEW, kind[policy].value))
         for policy, must, name in ((BASELINES[0], CHART, ""), (best, BEST, "the best, ")):
             found = ratios.get(policy)
             if found is None:
