@@ -19,7 +19,7 @@ from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.suspects.evidence import Evidence, without
 from backprobe.suspects.left_out import left_out
 from backprobe.suspects.looks import looked_at_both
-from backprobe.suspects.recursion import MENDED, PRESENT, Course, Known, steps
+from backprobe.suspects.recursion import MENDED, PRESENT, Course, Known, through
 
 BESIDE = 0.01
 """Factor on a defect that has nothing to do with anything found wrong: the machine came because
@@ -222,10 +222,7 @@ def _run(course: Course) -> Filtered:
     """The recursion to its end."""
     rho, levels = course.coming()
     whole, count = course.whole, course.count
-    states, log_scale = course.start(levels, 1.0 / levels), 0.0
-    for step, after in steps(course, rho, states):
-        states = after
-        log_scale += float(np.log(step.scale))
+    states, log_scale = through(course, rho, course.start(levels, 1.0 / levels))
     total, shows_now, mended = np.zeros(count), np.zeros(count), np.zeros(count)
     alone = np.zeros((count, 2))
     for one in states.values():

@@ -29,7 +29,7 @@ from backprobe.suspects.recursion import (
     share_mended,
     share_touched,
     side_of,
-    steps,
+    through,
     turned,
 )
 
@@ -93,9 +93,7 @@ def _again(course: Course, finding: str) -> Floats:
         parts=tuple(without(part, finding) for part in course.parts),
     )
     rho, levels = rest.coming()
-    states, scale = rest.start(levels, 1.0 / levels), 0.0
-    for step, after in steps(rest, rho, states):
-        states, scale = after, scale + float(np.log(step.scale))
+    states, scale = through(rest, rho, rest.start(levels, 1.0 / levels))
     total: Floats = np.zeros(course.count)
     for one in states.values():
         for weight in one.values():
@@ -113,10 +111,7 @@ def _of_levels(
 ) -> dict[str, Floats]:
     """(H,) the same over some levels, by finding."""
     gone: list[Step] = []
-    states, scale = course.start(levels, share), 0.0
-    for step, after in steps(course, rho, states):
-        gone.append(step)
-        states, scale = after, scale + float(np.log(step.scale))
+    states, scale = through(course, rho, course.start(levels, share), gone)
     slopes = _slopes(course, rho, gone, states)
     with np.errstate(divide="ignore"):
         return {name: np.log(_total(course, gone, slopes, name)) + scale for name in findings}

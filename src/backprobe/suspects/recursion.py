@@ -191,6 +191,22 @@ def steps(
         yield step, after
 
 
+def through(
+    course: Course,
+    rho: Mapping[Condition, Floats],
+    states: dict[History, Weights],
+    gone: list[Step] | None = None,
+) -> tuple[dict[History, Weights], float]:
+    """All stretches: the weights at the end and the natural log of what was taken out of them. `gone`: the
+    stretches are added there, where they are to be gone back through."""
+    scale = 0.0
+    for step, after in steps(course, rho, states):
+        states, scale = after, scale + float(np.log(step.scale))
+        if gone is not None:
+            gone.append(step)
+    return states, scale
+
+
 def side_of(state: State) -> int:
     """The parts that show, as bits; when none does, those still to mend, as bits below zero."""
     shows = sum(1 << part for part, each in enumerate(state) if each == PRESENT)

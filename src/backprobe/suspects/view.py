@@ -193,7 +193,9 @@ class View:
         found: Told | None = self.kept.lists.get(key)
         if found is None and self._of and not self._list_moves(key):
             parts = [(view.kept.lists.get(key), rows) for view, rows in self._of]
-            found = _joined([(one, rows) for one, rows in parts if one is not None], len(parts))
+            found = _side_by_side(
+                [(one, rows) for one, rows in parts if one is not None], len(parts)
+            )
         if found is None:
             found = make()
         self.kept.lists[key] = found
@@ -437,7 +439,7 @@ class View:
         ]  # fmt: skip
 
 
-def _joined(parts: Sequence[tuple[Told, Ints]], count: int) -> Told | None:
+def _side_by_side(parts: Sequence[tuple[Told, Ints]], count: int) -> Told | None:
     """What a code list says of some hypotheses of `count` views, one after the other; None where one of
     them was not asked."""
     if len(parts) < count:
