@@ -25,6 +25,9 @@ from backprobe.circuit.patterns import Patterns
 
 WORN = 1e4
 """How many times a thing's own transfer the largest number on the way may be for nobody to mind."""
+ONE, STRIDE = np.uint64(1), np.uint64(16)
+"""Slots that are passed over at once. (A number without a sign needs no look whether it counts from the
+end of a list.)"""
 USUAL = 0.5
 """Share of the usual room below which an amount is looked at on its own."""
 
@@ -51,12 +54,36 @@ class Leavers(NamedTuple):
     met: Ints
 
 
+class Runs(NamedTuple):
+    """Hypotheses of one port that stand side by side: run r from number begin[r] to begin[r + 1]; of
+    each (R,) its `port`, the `least` and the `most` alpha and the largest size of an emf, `lift`."""
+
+    begin: Numbers
+    port: Numbers
+    least: Floats
+    most: Floats
+    lift: Floats
+
+
+def runs_of(d: Defective) -> Runs:
+    """The runs of all hypotheses."""
+    begin = np.concatenate([[0], 1 + np.flatnonzero(np.diff(d.port))])
+    return Runs(
+        np.append(begin, len(d.port)).astype(np.int32),
+        d.port[begin],
+        np.minimum.reduceat(d.alone, begin),
+        np.maximum.reduceat(d.alone, begin),
+        np.maximum.reduceat(np.abs(d.lift), begin),
+    )
+
+
 class Shelf(NamedTuple):
     """Room to work in. Of a pattern, for every port of the table: its `own` transfer, `drive`, what it
     takes off what is `watched` (K, V), `across` (V, K) and the most of the usual room `gain` (V,) that is, by the `unit`
     (K,). Of the things put in, `forth` and `back` (m, V) transfers and `share` (m, V) of a current
     they take over, and what is `lost` (V,) of a port's own to their digits. With a leader, what is `left` (3, V) of own, drive and gain; the room it leaves, `up`
-    and `down` (K,); `near`: slots to be looked at closer."""
+    and `down` (K,); `near`: runs to be
+    looked at closer."""
 
     own: Floats
     drive: Floats
@@ -74,12 +101,12 @@ class Shelf(NamedTuple):
     ratio: Floats
     taken: Floats
     work: Floats
-    near: Ints
+    near: Numbers
 
 
 @compiled
-def shelf_for(things: int, vectors: int, moves: int, watches: int, most: int) -> Shelf:
-    """Room for so many things put in, vectors, moves, watches, seconds of one leader."""
+def shelf_for(things: int, vectors: int, moves: int, watches: int, runs: int) -> Shelf:
+    """Room for so many things put in, vectors, moves, watches, runs."""
     return Shelf(
         np.zeros(vectors),
         np.zeros(vectors),
@@ -97,7 +124,7 @@ def shelf_for(things: int, vectors: int, moves: int, watches: int, most: int) ->
         np.zeros(moves),
         np.zeros(vectors),
         np.zeros(vectors),
-        np.zeros(most + 1, np.int64),
+        np.zeros(runs + 1, np.int32),
     )
 
 
@@ -326,6 +353,28 @@ def lead(
     return many
 
 
+@within
+def wanting(left: Floats, runs: Runs, near: Numbers) -> int:
+    """Runs of which some hypothesis may take more than the room there is: how many are `near`."""
+    some = 0
+    for r in range(np.uint64(len(runs.port))):
+        v = np.uint32(runs.port[r])
+        taken = (abs(left[1, v]) + runs.lift[r]) * left[2, v]
+        near[np.uint64(some)] = r
+        some += not taken < max(left[0, v] + runs.least[r], -left[0, v] - runs.most[r])
+    return some
+
+
+@within
+def slot_from(second: Numbers, b: int, slot: np.uint64, end: np.uint64) -> np.uint64:
+    """The first slot from `slot` on whose second is b or after it, `end` for none."""
+    while slot + STRIDE < end and second[slot + STRIDE] < b:
+        slot += STRIDE
+    while slot < end and second[slot] < b:
+        slot += ONE
+    return slot
+
+
 @loosely
 def follow(
     table: Table,
@@ -333,6 +382,7 @@ def follow(
     moves: Moves,
     known: Patterns,
     d: Defective,
+    runs: Runs,
     made: Made,
     desk: Desk,
     shelf: Shelf,
@@ -350,52 +400,53 @@ def follow(
     left, up, down, near = shelf.left, shelf.up, shelf.down, shelf.near
     across, effect, share, taken = shelf.across, made.effect, shelf.share, desk.taken
     sign, high, low, bit, mask = desk.sign, desk.high, desk.low, desk.bit, desk.mask
-    port, alpha, emf, second, away = d.port, d.alone, d.lift, pairs.second, pairs.away
+    alpha, emf, second, away = d.alone, d.lift, pairs.second, pairs.away
     for n in range(begin, len(leaders)):
         h = leaders[n]
         if stands[n] != pattern:
             pattern = stands[n]
             turns, awake = ready(table, cond, moves, d, made, desk, known.states[pattern])
             survey(table, d, moves, made, desk, shelf, turns, awake)
-        many, some, last = lead(table, d, moves, made, desk, shelf, h, turns, awake), 0, -1
-        for p in range(pairs.begin[h], pairs.begin[h + 1]):
-            b = second[p]
-            v = port[b]
-            near[some] = p
-            some += not abs(left[1, v] - emf[b]) * left[2, v] < abs(left[0, v] + alpha[b])
+        many = lead(table, d, moves, made, desk, shelf, h, turns, awake)
+        p, end = np.uint64(pairs.begin[h]), np.uint64(pairs.begin[h + 1])
         if not leave.many[h]:
             leave.begin[h] = out
-        for q in range(some):
-            p = near[q]
-            if away[p]:
-                continue
-            b = second[p]
-            v = port[b]
-            if v != last:  # severities of one defect stand side by side
-                last = v
-                for k in range(len(up)):
-                    taken[k] = across[v, k]
-                for i in range(turns, many):
-                    over = share[i, v]
+        for i in range(np.uint64(wanting(left, runs, near))):
+            r = np.uint32(near[i])
+            v, told, after = np.uint32(runs.port[r]), False, runs.begin[r + 1]
+            own_v, drive_v, gain_v = left[0, v], left[1, v], left[2, v]
+            p = slot_from(second, runs.begin[r], p, end)
+            while p < end and second[p] < after:
+                b = np.uint32(second[p])
+                drive, own, here = drive_v - emf[b], own_v + alpha[b], p
+                p += ONE
+                if away[here] or abs(drive) * gain_v < abs(own):
+                    continue
+                if not told:  # severities of one defect stand side by side
+                    told = True
                     for k in range(len(up)):
-                        taken[k] -= over * effect[i, k]
-            y, inside = (left[1, v] - emf[b]) / (left[0, v] + alpha[b]), 0
-            for k in range(len(up)):
-                each = y * taken[k]
-                inside += (-each < up[k]) & (each < down[k])
-            if inside == len(up):
-                continue
-            if known.met[0] == len(known.states):
-                leave.met[0] = out
-                return n
-            goes = -1
-            if beyond(desk.seen, y, taken, sign, high, low, bit, mask):
-                goes = next_of(moves, known, desk, pattern, y)
-            if goes != aims[n]:
-                away[p] = True
-                leave.slot[out], leave.goes[out] = p, goes
-                out += 1
-                leave.many[h] += 1
-                pairs.many[h] -= 1
+                        taken[k] = across[v, k]
+                    for j in range(turns, many):
+                        over = share[j, v]
+                        for k in range(len(up)):
+                            taken[k] -= over * effect[j, k]
+                y, inside = drive / own, 0
+                for k in range(len(up)):
+                    each = y * taken[k]
+                    inside += (-each < up[k]) & (each < down[k])
+                if inside == len(up):
+                    continue
+                if known.met[0] == len(known.states):
+                    leave.met[0] = out
+                    return n
+                goes = -1
+                if beyond(desk.seen, y, taken, sign, high, low, bit, mask):
+                    goes = next_of(moves, known, desk, pattern, y)
+                if goes != aims[n]:
+                    away[here] = True
+                    leave.slot[out], leave.goes[out] = here, goes
+                    out += 1
+                    leave.many[h] += 1
+                    pairs.many[h] -= 1
     leave.met[0] = out
     return len(leaders)

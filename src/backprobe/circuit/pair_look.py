@@ -30,10 +30,15 @@ from backprobe.circuit.patterns import Marks, Patterns, number_of
 
 NEVER = 9
 """A pace slower than any."""
-KEPT = 64
-"""Ways out of a pattern that are remembered, by a hash of the amounts beyond their limits."""
+KEPT, SHIFT = 256, np.uint64(56)
+"""Ways out of a pattern that are remembered, by a hash (its first bits) of what is beyond its limits."""
 ODD = np.uint64(0x9E3779B97F4A7C15)
 """Spreads the bits of a number (Knuth's golden ratio)."""
+DE_BRUIJN = np.uint64(0x03F79D71B4CB0A89)
+"""A bit times this has a number of its own in the first six places (Leiserson, Prokop and Randall,
+Using de Bruijn sequences to index a 1 in a computer word, MIT 1998)."""
+PLACE = np.zeros(64, np.uint64)
+PLACE[[(int(DE_BRUIJN) << k) % 2**64 >> 58 for k in range(64)]] = np.arange(64)
 
 
 class Moves(NamedTuple):
@@ -54,8 +59,9 @@ class Moves(NamedTuple):
 class Desk(NamedTuple):
     """Room to work in. What is watched while nothing is defect, `level`, and with a first
     hypothesis, `seen`; what a second one's current takes off it, `taken`, and with both, `amount`; where that moves
-    a state, `high` and `low`, and whether what it moves goes by that alone, `plain` (K,); which are
-    beyond, a `bit` (K,) of the `mask`. The moves that can be made, `active`, by
+    a state, `high` and `low`; which are beyond, a `bit` (K,) of a `word` (K,) of the `mask`, of
+    which `first` is the first; where that does not tell what they move, bits `rough`, the moves themselves
+    from word `fine[0]` on and slow fuses from `fine[1]` on. The moves that can be made, `active`, by
     what they watch from its `head` (K,) on, each of which `follows` another; those `due`, at which
     `pace`. `beyond` (KEPT, words) and where that `led`; the states `after` a move."""
 
@@ -66,7 +72,10 @@ class Desk(NamedTuple):
     low: Floats
     sign: Floats
     bit: Marks
-    plain: Flags
+    word: Ints
+    rough: Marks
+    first: Marks
+    fine: Ints
     amount: Floats
     taken: Floats
     mask: Marks
@@ -82,7 +91,9 @@ class Desk(NamedTuple):
 def desk_for(moves: Moves, states: int) -> Desk:
     """Room for so many states."""
     watches, most = len(moves.size), len(moves.state)
-    row, words = np.zeros((6, watches)), 2 * (watches // 65 + 1)
+    row, wide = np.zeros((6, watches)), wide_for(watches)
+    coarse, fine = watches // 65 + 1, most // 64 + 1
+    words = 2 * (coarse + fine)
     return Desk(
         active=np.zeros(most, np.int64),
         level=row[0],
@@ -90,8 +101,11 @@ def desk_for(moves: Moves, states: int) -> Desk:
         high=row[2],
         low=row[3],
         sign=np.where(moves.size, -1.0, 1.0),
-        bit=np.uint64(1) << (np.arange(watches, dtype=np.uint64) % np.uint64(wide_for(watches))),
-        plain=np.zeros(watches, bool),
+        bit=np.uint64(1) << (np.arange(watches, dtype=np.uint64) % np.uint64(wide)),
+        word=np.arange(watches) // wide,
+        rough=np.zeros(coarse, np.uint64),
+        first=wide * np.arange(coarse, dtype=np.uint64),
+        fine=np.array([2 * coarse, 2 * coarse + fine]),
         amount=row[4],
         taken=row[5],
         mask=np.zeros(words, np.uint64),
@@ -125,15 +139,15 @@ def ready(
             head[k], follows[m] = m, head[k]
             desk.active[awake] = m
             awake += 1
+    desk.rough[:] = np.uint64(0)
     for k in range(len(level)):
-        desk.plain[k] = True
-    for a in range(awake):
-        m = desk.active[a]
-        k, above, below = moves.watched[m], moves.above[m], moves.below[m]
-        desk.plain[k] &= (
-            (above == high[k] or above == np.inf) and (below == low[k] or below == -np.inf)
-            and moves.pace[m] != 1
-        )  # fmt: skip
+        m, plain = head[k], True
+        while m >= 0:
+            above, below = moves.above[m], moves.below[m]
+            plain &= (above == high[k] or above == np.inf) and (below == low[k] or below == -np.inf)
+            plain &= moves.pace[m] != 1
+            m = follows[m]
+        desk.rough[desk.word[k]] |= desk.bit[k] * np.uint64(not plain)
     for k in range(len(level)):
         # An absent branch carries nothing, to the last digit.
         made.live[k] = 1.0 if moves.turn[k] < 0 or made.there[moves.turn[k]] else 0.0
@@ -150,8 +164,8 @@ def beyond(
 ) -> bool:  # fmt: skip
     """Which of what is watched is above and which below its limits with a current y more; whether
     any is."""
-    some, words = np.uint64(0), len(mask) // 2
-    wide = wide_for(len(seen))
+    some, wide = np.uint64(0), wide_for(len(seen))
+    words = len(seen) // 65 + 1
     for w in range(words):
         above, below = np.uint64(0), np.uint64(0)
         # A number without a sign needs no look whether it counts from the end.
@@ -173,36 +187,64 @@ def wide_for(watches: int) -> int:
 
 
 @within
-def kept_for(mask: Marks, beyond: Marks, led: Ints) -> int:
-    """Where the way out is remembered, negative (less one) where it is not yet."""
+def finely(moves: Moves, desk: Desk, y: float) -> int:
+    """Which moves are due of amounts beyond their limits that may move several, and which of these are
+    fuses slower than relays, as words of the mask; how many words tell, which is fewer where there are
+    none."""
+    mask, fine, slow = desk.mask, desk.fine[0], desk.fine[1]
+    below, some = np.uint64(fine // 2), np.uint64(0)
+    for w in range(below):
+        some |= (mask[w] | mask[below + w]) & desk.rough[w]
+    if some == np.uint64(0):
+        return int(fine)
+    for u in range(np.uint64(fine), np.uint64(len(mask))):
+        mask[u] = np.uint64(0)
+    for w in range(below):
+        some = (mask[w] | mask[below + w]) & desk.rough[w]
+        while some != np.uint64(0):
+            lowest = some & (~some + np.uint64(1))
+            some ^= lowest
+            k = desk.first[w] + PLACE[(lowest * DE_BRUIJN) >> np.uint64(58)]
+            amount = desk.seen[k] - y * desk.taken[k]
+            size, m = max(amount, amount * desk.sign[k]), desk.head[k]
+            while m >= 0:
+                if size > moves.above[m] or size < moves.below[m]:
+                    bit = np.uint64(1) << np.uint64(m & 63)
+                    mask[fine + (m >> 6)] |= bit
+                    if moves.pace[m] == 1 and size < QUICK * moves.above[m]:
+                        mask[slow + (m >> 6)] |= bit
+                m = desk.follows[m]
+    return len(mask)
+
+
+@within
+def kept_for(mask: Marks, many: int, beyond: Marks, led: Ints) -> int:
+    """Where the way out is remembered, negative (less one) where it is not yet; the first `many` words
+    of the mask tell."""
     mark = np.uint64(0)
-    for w in range(len(mask)):
+    for w in range(np.uint64(many)):
         mark = (mark ^ mask[w]) * ODD
-    at = int(np.int64(mark >> np.uint64(58)))
-    same = led[at] >= 0
-    for w in range(len(mask)):
-        same &= beyond[at, w] == mask[w]
-    return at if same else -1 - at
+    at, w = mark >> SHIFT, np.uint64(0)
+    if led[at] < 0:
+        return -1 - np.int64(at)
+    while w < np.uint64(many) and beyond[at, w] == mask[w]:
+        w += np.uint64(1)
+    return np.int64(at) if w == np.uint64(many) else -1 - np.int64(at)
 
 
 @within
 def next_of(moves: Moves, known: Patterns, desk: Desk, pattern: int, y: float) -> int:
-    """The pattern that amounts beyond their limits lead to (-1 where there is no room for a new one)."""
-    at, mask, amount, sign = (
-        kept_for(desk.mask, desk.beyond, desk.led),
-        desk.mask,
-        desk.amount,
-        desk.sign,
-    )
+    """The pattern that amounts beyond their limits lead to."""
+    many = finely(moves, desk, y)
+    mask, amount, sign = desk.mask, desk.amount, desk.sign
+    at = kept_for(mask, many, desk.beyond, desk.led)
     goes: int = desk.led[max(at, 0)]
     if at >= 0:
         return goes
-    due, pace, some, plain = desk.due, desk.pace, 0, True
-    wide, words = wide_for(len(amount)), len(mask) // 2
+    due, pace, some, words = desk.due, desk.pace, 0, desk.fine[0] // 2
     for k in range(len(amount)):
-        if (mask[k // wide] | mask[words + k // wide]) & desk.bit[k]:
+        if (mask[desk.word[k]] | mask[words + desk.word[k]]) & desk.bit[k]:
             amount[k] = desk.seen[k] - y * desk.taken[k]
-            plain &= desk.plain[k]
             some = add_due(
                 k,
                 amount[k],
@@ -217,17 +259,19 @@ def next_of(moves: Moves, known: Patterns, desk: Desk, pattern: int, y: float) -
                 some,
             )
     first, worst = pace_due(amount, sign, moves.above, moves.watched, due, pace, some)
+    fuses, blow = first in (1, 3), 0
     for a in range(some):
-        if not (pace[a] == first and (a == worst or first not in (1, 3))):
+        blow += pace[a] == first
+        if not (pace[a] == first and (a == worst or not fuses)):
             due[a] = -1
     goes = entered(
         known.states, known.hash, known.mark, known.slot, known.met, pattern, due[:some],
         moves.state, moves.to, desk.after,
     )  # fmt: skip
-    if plain:
+    if not fuses or blow == 1:  # which of two fuses is further over, the mask does not tell
         at = -1 - at
         desk.led[at] = goes
-        for w in range(len(mask)):
+        for w in range(many):
             desk.beyond[at, w] = mask[w]
     return goes
 
@@ -254,7 +298,7 @@ def look(
     z, turned = table.z, table.turned
     thing, part, flow, swing = made.thing, made.part, made.flow, made.swing
     upper, lower, effect = made.upper, made.lower, made.effect
-    seen, taken, mask, masks, led = desk.seen, desk.taken, desk.mask, desk.beyond, desk.led
+    seen, taken, mask = desk.seen, desk.taken, desk.mask
     sign, high, low, bit = desk.sign, desk.high, desk.low, desk.bit
     port, alone, lift = d.port, d.alone, d.lift
     pattern, lead, count, many, last, own, drive, lost = -1, -1, 0, 0, -1, 0.0, 0.0, 0.0
@@ -299,8 +343,7 @@ def look(
                 y = 0.0
         goes[p] = -1
         if beyond(seen, y, taken, sign, high, low, bit, mask):
-            at = kept_for(mask, masks, led)
-            goes[p] = led[at] if at >= 0 else next_of(moves, known, desk, pattern, y)
+            goes[p] = next_of(moves, known, desk, pattern, y)
     return len(order)
 
 

@@ -18,7 +18,15 @@ import numpy as np
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Floats, Ints, States
-from backprobe.circuit.pair_follow import Followers, Leavers, Shelf, follow, shelf_for
+from backprobe.circuit.pair_follow import (
+    Followers,
+    Leavers,
+    Runs,
+    Shelf,
+    follow,
+    runs_of,
+    shelf_for,
+)
 from backprobe.circuit.pair_lists import alone, by_end, by_label, led, moving_on, named, rested
 from backprobe.circuit.pair_look import Desk, Moves, desk_for, look
 from backprobe.circuit.pair_put import Defective, Found, Made, Numbers, found_for, made_for
@@ -136,6 +144,7 @@ class _Walk:
     cond: Conditions
     moves: Moves
     d: Defective
+    runs: Runs
     made: Made
     found: Found
     desk: Desk
@@ -159,6 +168,7 @@ class _Walk:
             cond=conditions_of(transfer.net, transfer.toggles),
             moves=moves,
             d=d,
+            runs=runs_of(d),
             made=made_for(turns, 3 * int(d.most[0]), watches, 0),
             found=found_for(vectors, things, watches, 0),
             desk=desk_for(moves, len(transfer.net.states)),
@@ -206,7 +216,7 @@ class _Walk:
             len(self.found.row),
             len(self.moves.state),
             len(self.moves.size),
-            int(np.diff(self.followers.begin).max()),
+            len(self.runs.port),
         )
         many, shape = self.followers.many, self.table.z.shape
         room = np.empty(shape), np.empty(shape)
@@ -273,8 +283,8 @@ class _Walk:
         while done < len(leaders):
             self.known = with_room(self.known)
             done = follow(
-                table, self.cond, self.moves, self.known, self.d, self.made, self.desk,
-                shelf, self.followers, leaders, at[leaders], aims, leave, done,
+                table, self.cond, self.moves, self.known, self.d, self.runs, self.made,
+                self.desk, shelf, self.followers, leaders, at[leaders], aims, leave, done,
             )  # fmt: skip
 
     def _look(self, table: Table, loose: Numbers) -> Numbers:
