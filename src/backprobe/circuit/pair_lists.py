@@ -25,8 +25,9 @@ def led(
     first: Ints, second: Ints, rank: Ints, events: Flags, starts: Ints, begin: Ints,
     followers: Followers,
 ) -> bool:  # fmt: skip
-    """Put every pair with the hypothesis that leads it; away are two events of many pins, and pairs
-    that begin (`starts`) where their leader does not (`begin`). Whether seconds are in order."""
+    """Put every pair with the hypothesis that leads it; away are those whose second is an event of
+    many pins, and pairs that begin (`starts`) where their leader does not (`begin`). Whether seconds
+    are in order."""
     sums, many = followers.begin, followers.many
     for p in range(len(first)):
         a, b = first[p], second[p]
@@ -42,23 +43,26 @@ def led(
         followers.second[at], followers.number[at] = other, p
         many[h] += 1
         start = starts[p] if len(starts) and starts[p] >= 0 else begin[h]
-        followers.away[at] = (events[a] and events[b]) or start != begin[h]
+        followers.away[at] = events[other] or start != begin[h]
     return ordered
 
 
 @loosely
 def alone(followers: Followers, starts: Ints, begin: Ints, loose: Numbers) -> int:
-    """Pairs that are away from the start, (4, m): slot, both hypotheses, pattern. How many."""
+    """Pairs that are away from the start, (4, m): slot, both hypotheses, pattern, but for those with
+    the one that does nothing that begin where the other does. How many."""
     out = 0
     for h in range(len(begin)):
         for at in range(followers.begin[h], followers.begin[h + 1]):
             if followers.away[at]:
                 p = followers.number[at]
                 start = starts[p] if len(starts) and starts[p] >= 0 else begin[h]
+                followers.many[h] -= 1
+                if h == 0 and start == begin[followers.second[at]]:
+                    continue
                 loose[0, out], loose[1, out] = at, h
                 loose[2, out], loose[3, out] = followers.second[at], start
                 out += 1
-                followers.many[h] -= 1
     return out
 
 

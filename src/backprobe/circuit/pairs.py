@@ -268,9 +268,22 @@ class _Walk:
             some = starts[order] if starts.size else starts
             led(first[order], second[order], rank, events, some, begin, self.followers)
             self.followers.number[:] = order[self.followers.number]
+        self._with_nobody(starts)
         loose = np.empty((4, int(np.count_nonzero(self.followers.away))), np.int32)
-        alone(self.followers, starts, begin, loose)
-        return loose
+        return loose[:, : alone(self.followers, starts, begin, loose)]
+
+    def _with_nobody(self, starts: Ints) -> None:
+        """Pairs of the hypothesis that does nothing end as the other does alone, where they begin as
+        it does."""
+        f, begin = self.followers, self.ways[0]
+        slots = np.arange(f.begin[0], f.begin[1])
+        second, number = f.second[slots], f.number[slots]
+        start = starts[number] if starts.size else np.full(len(slots), -1)
+        own = np.where(start < 0, begin[0], start) == begin[second]
+        second, number = second[own], number[own]
+        self.end[number] = self.ways[:ROUNDS][-1][second]
+        self.steady[number] = self.ways[-1][second] == self.end[number]
+        f.away[slots[own]] = True
 
     def _follow(
         self, table: Table, shelf: Shelf, leaders: Ints, at: Ints, after: Ints, leave: Leavers
@@ -302,13 +315,16 @@ class _Walk:
         return goes
 
     def _ranks(self) -> Ints:
-        """(H,) how many hypotheses take the same way as each."""
+        """(H,) how many hypotheses take the same way as each; before them those of several ports, and
+        before all the one that does nothing."""
         way = np.zeros(len(self.ways[0]), np.int64)
         for at in self.ways:
             way = way * 1_000_003 + at
         _, same, shared = np.unique(way, return_inverse=True, return_counts=True)
         rank: Ints = shared[same.ravel()]
-        return np.where(np.diff(self.d.begin[:-1]) > 1, -1, rank)
+        rank[np.diff(self.d.begin[:-1]) > 1] = -1
+        rank[0] = -2
+        return rank
 
 
 def _moves(transfer: Transfer, limits: Limits) -> tuple[Moves, Ints]:
