@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from subject import METERS, Subject, clock
 
-from backprobe.circuit.pair_readings import read_by_two, read_pairs
+from backprobe.circuit.pair_readings import read_by
 from backprobe.circuit.pairs import SettledPairs, settle_pairs
 from backprobe.circuit.situated import driven_states
 from backprobe.defects.pairs import all_pairs
@@ -64,9 +64,7 @@ def measured(
     for all meters."""
     few = Circuit.of(of.machine.book)
     some = of.taps(nodes[:1], meters[:1])
-    for block in read_pairs(settled_pairs(of, few, chosen(of, 50)), some):
-        block.shown(some)
-    list(read_by_two(settled_pairs(of, few, chosen(of, 50)), some, some))
+    list(read_by(settled_pairs(of, few, chosen(of, 50)), some))
     circuit = Circuit.of(of.machine.book)
     taps = [of.taps(nodes, [meter]) for meter in meters]
     began = clock()
@@ -74,12 +72,8 @@ def measured(
     rest = clock() - began
     began = clock()
     seen = 0
-    if len(taps) == 2:
-        for _, *both in read_by_two(settled, *taps):
-            seen += sum(each.size for each in both)
-    else:
-        for block in read_pairs(settled, taps[0]):
-            seen += block.shown(taps[0]).size
+    for _, shown in read_by(settled, *taps):
+        seen += shown.size
     read = clock() - began
     count = settled.count
     assert seen == count * len(nodes) * len(meters)

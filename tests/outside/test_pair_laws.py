@@ -16,7 +16,7 @@ from backprobe.circuit.instruments import Tap as Place
 from backprobe.circuit.instruments import show, taps_of
 from backprobe.circuit.limits import limits_of
 from backprobe.circuit.net import Element, build_net
-from backprobe.circuit.pair_readings import read_by_two, read_pairs, show_pairs
+from backprobe.circuit.pair_readings import read_by, read_pairs, show_pairs
 from backprobe.circuit.pairs import settle_pairs
 from backprobe.circuit.ports import Cases, Port, Ports
 from backprobe.circuit.settle import settle
@@ -206,7 +206,7 @@ def test_every_pair_is_read_once_and_two_meters_share_a_pass():
     for block in read_pairs(settled, taps):
         seen[block.pairs] += 1
         assert np.array_equal(block.shown(lamp).T, whole[:, block.pairs])
-    for some, first, second in read_by_two(settled, taps, lamp):
+    for some, (first, second) in read_by(settled, taps, lamp):
         again[some] += 1
         assert np.abs(first.T - light[:, some]).max() < 1e-12
         assert np.abs(second.T - whole[:, some]).max() < 1e-12

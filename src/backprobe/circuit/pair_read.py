@@ -195,14 +195,15 @@ def read(
     shown: Floats,
 ) -> None:
     """Read taps under pairs (n,) at rest, sorted by the pattern each `stands` in and by who leads:
-    (n, f). `volt` may have no rows; `lost` (n,): not to be trusted. With meters that `load` (2, f)
-    siemens only what both show, `shown` (2, n, f), is kept, and `open_`, `ohm` are one row to work in."""
+    (n, f). `volt` may have no rows; `lost` (n,): not to be trusted. With one or two meters that `load`
+    (., f) siemens only what they show, `shown` (., n, f), is kept, and `open_`, `ohm` are one row to work in."""
     z, turned, thing, part, flow, swing = (
         table.z, table.turned, made.thing, made.part, made.flow, made.swing,
     )  # fmt: skip
     upper, lower, effect, reach, grown = made.upper, made.lower, made.effect, made.reach, made.grown
     seen, volts, seen_ohm, both, port = room.open_, room.volt, room.ohm, room.both, d.port
     taps, swings, by_meter, at = open_.shape[1], len(volt) > 0, len(load) > 0, 0
+    alone = len(load) == 1
     pattern, count, h, many, last, worn = room.now[0], room.now[1], -1, 0, -1, False
     own, drive, more, largest, row = 0.0, 0.0, 0.0, 0.0, 0
     for n in range(len(lead)):
@@ -248,7 +249,11 @@ def read(
             y = (drive - d.lift[b]) * share
             doubt |= not largest * abs(share) < WORN
             if by_meter and not doubt:
-                for f in range(taps):
+                for f in range(taps if alone else 0):
+                    source = max(seen_ohm[1, f] - share * both[f], 0.0)
+                    each = seen[1, f] - y * effect[many, f]
+                    shown[0, n, f] = each / (1.0 + source * load[0, f])
+                for f in range(0 if alone else taps):
                     source = max(seen_ohm[1, f] - share * both[f], 0.0)
                     one, two = 1.0 + source * load[0, f], 1.0 + source * load[1, f]
                     each = (seen[1, f] - y * effect[many, f]) / (one * two)
@@ -275,7 +280,7 @@ def read(
             for f in range(taps):
                 open_[at, f] += seen[2, f] * made.live[f]
         if by_meter:
-            show_both(open_[at], ohm[at], load, shown[0, n], shown[1, n])
+            show_by(open_[at], ohm[at], load, shown[:, n])
 
 
 @loosely
@@ -288,11 +293,12 @@ def show(open_: Floats, ohm: Floats, meter: Floats, ohms: Flags, result: Floats)
 
 
 @loosely
-def show_both(open_: Floats, ohm: Floats, load: Floats, first: Floats, second: Floats) -> None:
-    """The same (f,) of two meters that load by so many siemens (2, f), by one division for both: it
-    takes longest."""
+def show_by(open_: Floats, ohm: Floats, load: Floats, shown: Floats) -> None:
+    """The same (f,) of one or two meters that load by so many siemens (., f), by one division for both:
+    it takes longest."""
     for f in range(len(open_)):
         source = max(ohm[f], 0.0)
-        one, two = 1.0 + source * load[0, f], 1.0 + source * load[1, f]
+        one, two = 1.0 + source * load[0, f], 1.0 + source * load[-1, f]
         each = open_[f] / (one * two)
-        first[f], second[f] = each * two, each * one
+        shown[0, f] = each * two
+        shown[-1, f] = each * one

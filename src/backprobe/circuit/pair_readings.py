@@ -75,24 +75,23 @@ def read_pairs(settled: SettledPairs, taps: Taps, *, battery: bool = False) -> I
     yield from _carefully(settled, taps, lost)
 
 
-def read_by_two(
-    settled: SettledPairs, one: Taps, two: Taps
-) -> Iterator[tuple[Numbers, Floats, Floats]]:
-    """What two voltmeters (or shunts) show at the same taps: some pairs (b,) at a time, and (b, f)
-    each. Nothing else is kept of them, which takes half the time."""
-    load = 1.0 / np.stack([one.meter, two.meter])
+def read_by(settled: SettledPairs, *meters: Taps) -> Iterator[tuple[Numbers, Floats]]:
+    """What one or two voltmeters (or shunts) show at the same taps: some pairs (b,) at a time, and
+    (meters, b, f), which stand until the next are asked for. Nothing else is kept of them, which takes
+    half the time."""
+    load = 1.0 / np.stack([taps.meter for taps in meters])
     lost: list[Numbers] = []
-    for pairs, _, (first, second) in _blocks(settled, one, False, load, lost):
-        yield pairs, first, second
-    for block in _carefully(settled, one, lost):
-        yield block.pairs, block.shown(one), block.shown(two)
+    for pairs, _, shown in _blocks(settled, meters[0], False, load, lost):
+        yield pairs, shown
+    for block in _carefully(settled, meters[0], lost):
+        yield block.pairs, np.stack([block.shown(taps) for taps in meters])
 
 
 def _blocks(
     settled: SettledPairs, taps: Taps, battery: bool, load: Floats, lost: list[Numbers]
 ) -> Iterator[tuple[Numbers, tuple[Floats, Floats, Floats], Floats]]:
-    """Pairs (b,), their `open_`, `battery` and `ohm` (b, f), or with two meters that `load` (2, f)
-    instead what these show (2, b, f). Those that must be read carefully are left out and put with
+    """Pairs (b,), their `open_`, `battery` and `ohm` (b, f), or with one or two meters that `load` (., f)
+    instead what these show (meters, b, f). Those that must be read carefully are left out and put with
     the `lost`."""
     lens, ends, table = _lens(settled.transfer, taps), _ends(settled.transfer), settled.table
     count = len(taps.meter)
@@ -100,13 +99,14 @@ def _blocks(
     made = made_for(len(table.there), 3 * int(settled.defective.most[0]), count, count)
     found = found_for(len(table.z) - len(table.there), len(made.thing), count, count)
     room = room_for(len(made.thing), count, count if battery else 0)
+    all_shown = np.empty((len(load), min(step, settled.count), count))
     for first in range(0, settled.count, step):
         pairs, lead, other, stands = settled.order[:, first : first + step]
         shape = (len(pairs), count)
         own = (1, count) if len(load) else shape
         open_, ohm, unsure = np.empty(own), np.empty(own), np.empty(len(pairs), bool)
         volt = np.empty(shape if battery else (0, count))
-        shown = np.empty((len(load), *shape))
+        shown = all_shown[:, : len(pairs)]
         read(
             table,
             settled.conditions,
