@@ -116,17 +116,16 @@ voltages, because sources see the temperature within the same iteration, and a q
 
 **Pairs.** Compiled loops that put ports in one after the other
 ([decision 26](decisions/0026-pairs-one-after-the-other.md)). What bounds them: some nine rounds from key off, in each of
-which a pair that follows its leader costs some ten nanoseconds (most of that to find its numbers and what
-its leader leaves, the rest to look closer at the three of a hundred that a bound does not clear); and the tenth that leaves
-its leader, looked at in full for six rounds more at a third of a microsecond each. What a pattern leaves
-of a second defect is kept for all pairs that stand there; what is left to do is fetching the two transfers
-between both defects from a table that no cache holds, seventy watched amounts, and finding out anew where a pair goes when a
-fuse is among what moves. At every probe what both meters show is worked out in one pass, and nothing else is written
+which a leader's runs of followers are cleared by one bound each and the few of a hundred that are not are looked at closer
+([decision 44](decisions/0044-ways-out-by-the-moves-due.md)); and the tenth that leaves
+its leader, looked at in full for six rounds more at a quarter of a microsecond each. What a pattern leaves
+of a second defect is kept for all pairs that stand there, and so is where what is beyond its limits leads; what is left to do is fetching the two transfers
+between both defects from a table that no cache holds, and eighty watched amounts. At every probe what both meters show is worked out in one pass, and nothing else is written
 down of a pair: that took a third off reading; three tenths of what is left is dividing by the load of two meters. Few pairs bear
 the tables of all rounds: half a million take more than twice as long apiece as all nineteen million.
 Tried: letting pairs that stand where one of their defects does alone follow that
-one again (as dear as it saved), explicit inverses (lose the digits of pieces that hang on leaks), one bound for all
-severities of a second defect (it leaves thirty of a hundred defects to be looked at closer: dearer by as much again).
+one again (as dear as it saved), explicit inverses (lose the digits of pieces that hang on leaks). Thought through: clearing
+those that have left by the bound of their own leader, which would clear three in ten of them (counted) and cost as much.
 Not tried: a filament's change of line as one turn instead of two, which would halve the turns of many patterns; proving
 that two defects far apart end as both alone.
 
@@ -141,9 +140,10 @@ for it stands among few or a bound does not clear it; a fifth lays out the colum
 rest is the factorisations and the arrays around it. Of reading, a third is what is plain, some two millionths of a second each; a third finds
 again the digits of two hundred hypotheses that leave a piece on its leak; a quarter lays out the columns of every probe.
 Tried: more factorisations (what they save in turns they cost in columns), fewer; refining all that a hypothesis needs in one
-go (next to nothing). Not tried: columns at the probes alone; the tables of the pairs for the singles, which read at two millionths
-of a second each but take three tenths of a second to make; correcting a small system by one exact answer instead of
-refining at every probe (a tenth of all at most).
+go (next to nothing). Not tried: columns at the probes alone; correcting a small system by one exact answer instead of
+refining at every probe (a tenth of all at most). What is said above is the walk that weighing uses. At every probe with both
+meters the tables of pairs are faster, where they are not too large ([decision 44](decisions/0044-ways-out-by-the-moves-due.md)): a third of
+their time walks the hypotheses, a third makes the transfers and the table, a sixth reads.
 
 **A round.** What is read of a few hypotheses is read of them alone, and what arrival made of the readings is kept
 ([decision 20](decisions/0020-followed-after-arrival.md)); digits are found again only where what is asked may have lost

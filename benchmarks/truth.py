@@ -50,6 +50,20 @@ class Judged:
     inside: float
     named: str
 
+    def and_(self, other: Judged) -> Judged:
+        """Both: of the medians the larger."""
+        worse = max((self, other), key=lambda judged: judged.worst)
+        return Judged(
+            cases=self.cases + other.cases,
+            wrong=self.wrong + other.wrong,
+            near=self.near + other.near,
+            restless=self.restless + other.restless,
+            median=max(self.median, other.median),
+            worst=worse.worst,
+            inside=max(self.inside, other.inside),
+            named=worse.named,
+        )
+
 
 @dataclass(kw_only=True)
 class Counted:
@@ -157,6 +171,14 @@ def single_lists(of: Subject, count: int, seed: int) -> Lists:
     rng = np.random.default_rng(seed)
     some = rng.choice(of.circuit.cases.count, min(count, of.circuit.cases.count), replace=False)
     return [ports_of(of.circuit, [int(h)]) for h in some]
+
+
+def with_nobody(of: Subject, count: int, seed: int) -> Ints:
+    """(m, 2) hypotheses at random, each paired with the one that does nothing."""
+    rng = np.random.default_rng(seed)
+    others = of.circuit.cases.count - 1
+    some = rng.choice(others, min(count, others), replace=False)
+    return np.stack([np.zeros(len(some), np.int64), 1 + some], axis=1)
 
 
 def pair_sample(of: Subject, count: int, seed: int) -> Ints:

@@ -89,6 +89,16 @@ def test_singles_are_read_in_full_and_end_where_the_hand_method_ends(of):
     assert judged.worst < 1e-9
 
 
+def test_singles_by_the_tables_of_pairs_end_where_the_hand_method_ends(of):
+    found = pairs.singles(of)
+    assert found.count == of.circuit.cases.count - 1
+    assert found.seconds > 0
+    judged = truth.judge_pairs(of.circuit, of.run, truth.with_nobody(of, 60, 1))
+    assert (judged.cases, judged.wrong) == (60, 0)
+    assert judged.near < 6
+    assert judged.worst < 1e-9
+
+
 def test_the_judge_counts_an_end_state_that_is_wrong(of):
     circuit = of.circuit.within(np.arange(4))
     settled = circuit.settled(of.run)

@@ -218,18 +218,18 @@ def finely(moves: Moves, desk: Desk, y: float) -> int:
 
 
 @within
-def kept_for(mask: Marks, many: int, beyond: Marks, led: Ints) -> int:
+def kept_for(mask: Marks, many: int, beyond: Marks, led: Ints) -> np.int64:
     """Where the way out is remembered, negative (less one) where it is not yet; the first `many` words
     of the mask tell."""
-    mark = np.uint64(0)
+    mark, same = np.uint64(0), 0
     for w in range(np.uint64(many)):
         mark = (mark ^ mask[w]) * ODD
-    at, w = mark >> SHIFT, np.uint64(0)
+    at = np.int64(mark >> SHIFT)
     if led[at] < 0:
-        return -1 - np.int64(at)
-    while w < np.uint64(many) and beyond[at, w] == mask[w]:
-        w += np.uint64(1)
-    return np.int64(at) if w == np.uint64(many) else -1 - np.int64(at)
+        return -1 - at
+    while same < many and beyond[at, same] == mask[same]:
+        same += 1
+    return at if same == many else -1 - at
 
 
 @within
@@ -238,9 +238,9 @@ def next_of(moves: Moves, known: Patterns, desk: Desk, pattern: int, y: float) -
     many = finely(moves, desk, y)
     mask, amount, sign = desk.mask, desk.amount, desk.sign
     at = kept_for(mask, many, desk.beyond, desk.led)
-    goes: int = desk.led[max(at, 0)]
     if at >= 0:
-        return goes
+        kept: int = desk.led[at]
+        return kept
     due, pace, some, words = desk.due, desk.pace, 0, desk.fine[0] // 2
     for k in range(len(amount)):
         if (mask[desk.word[k]] | mask[words + desk.word[k]]) & desk.bit[k]:
@@ -264,7 +264,7 @@ def next_of(moves: Moves, known: Patterns, desk: Desk, pattern: int, y: float) -
         blow += pace[a] == first
         if not (pace[a] == first and (a == worst or not fuses)):
             due[a] = -1
-    goes = entered(
+    goes: int = entered(
         known.states, known.hash, known.mark, known.slot, known.met, pattern, due[:some],
         moves.state, moves.to, desk.after,
     )  # fmt: skip

@@ -14,6 +14,7 @@ import numpy as np
 
 from backprobe.book.situations import Situation
 from backprobe.circuit.pair_lists import unlike_both
+from backprobe.circuit.parting import distinct
 from backprobe.defects.model import Ints
 from backprobe.defects.pairs import PairList, rated, two_faults
 from backprobe.defects.predict import Circuit
@@ -44,9 +45,9 @@ def only_together(circuit: Circuit, situation: Situation) -> PairList | None:
         return None
     first, second = _doubles(circuit)
     settled = circuit.settled_pairs((first, second), situation)
-    own, label = np.unique(circuit.settled(situation).states, axis=0, return_inverse=True)
+    own, label = distinct(circuit.settled(situation).states)
     odd = np.zeros(len(first), bool)
-    unlike_both(settled.patterns, settled.end, own, label.ravel(), first, second, odd)
+    unlike_both(settled.patterns, settled.end, own, label, first, second, odd)
     some = np.flatnonzero(odd & settled.steady)
     if not some.size:
         return None
