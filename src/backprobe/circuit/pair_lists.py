@@ -49,7 +49,7 @@ def led(
 
 @loosely
 def alone(followers: Followers, starts: Ints, begin: Ints, loose: Numbers) -> int:
-    """Pairs that are away from the start, (4, m): slot, both hypotheses, pattern, but for those with
+    """Pairs that are away from the start, (m, 4): slot, both hypotheses, pattern, but for those with
     the one that does nothing that begin where the other does. How many."""
     out = 0
     for h in range(len(begin)):
@@ -60,8 +60,8 @@ def alone(followers: Followers, starts: Ints, begin: Ints, loose: Numbers) -> in
                 followers.many[h] -= 1
                 if h == 0 and start == begin[followers.second[at]]:
                     continue
-                loose[0, out], loose[1, out] = at, h
-                loose[2, out], loose[3, out] = followers.second[at], start
+                loose[out, 0], loose[out, 1] = at, h
+                loose[out, 2], loose[out, 3] = followers.second[at], start
                 out += 1
     return out
 
@@ -85,9 +85,9 @@ def moving_on(
     on, p = 0, 0
     for h in range(len(at)):
         q, many = leave.begin[h], leave.begin[h] + leave.many[h]
-        while q < many or (p < len(goes) and loose[1, p] == h):
-            if q == many or (p < len(goes) and loose[1, p] == h and loose[0, p] < leave.slot[q]):
-                slot, stood, to = loose[0, p], loose[3, p], goes[p]
+        while q < many or (p < len(goes) and loose[p, 1] == h):
+            if q == many or (p < len(goes) and loose[p, 1] == h and loose[p, 0] < leave.slot[q]):
+                slot, stood, to = loose[p, 0], loose[p, 3], goes[p]
                 p += 1
             else:
                 slot, stood, to = leave.slot[q], at[h], leave.goes[q]
@@ -96,7 +96,7 @@ def moving_on(
                 end[followers.number[slot]] = stood
                 steady[followers.number[slot]] = to < 0
             else:
-                result[0, on], result[1, on], result[2, on], result[3, on] = (
+                result[on, 0], result[on, 1], result[on, 2], result[on, 3] = (
                     slot, h, followers.second[slot], to,
                 )  # fmt: skip
                 on += 1

@@ -287,14 +287,12 @@ def look(
     found: Found,
     desk: Desk,
     order: Numbers,
-    one: Numbers,
-    two: Numbers,
-    stands: Numbers,
+    loose: Numbers,
     goes: Numbers,
     begin: int,
 ) -> int:
-    """Where pairs (n,) go next, -1 for stay. `two`: -1 for nobody; `stands`: the pattern of each,
-    by which `order` sorts. From place `begin` on, as far as there is room for new patterns."""
+    """Where pairs go next, (n,), -1 for stay. `loose` (n, 4): of each a slot, both hypotheses, -1 for
+    nobody, and the pattern it stands in, by which `order` sorts. From place `begin` on, as far as there is room for new patterns."""
     z, turned = table.z, table.turned
     thing, part, flow, swing = made.thing, made.part, made.flow, made.swing
     upper, lower, effect = made.upper, made.lower, made.effect
@@ -306,20 +304,21 @@ def look(
         if known.met[0] == len(known.states):
             return n
         p = order[n]
-        if stands[p] != pattern:
-            pattern, lead = stands[p], -1
+        one, two, stands = loose[p, 1], loose[p, 2], loose[p, 3]
+        if stands != pattern:
+            pattern, lead = stands, -1
             found.now[0] += 1
             found.now[1] = 0
             count, _ = ready(table, cond, moves, d, made, desk, known.states[pattern])
-        if one[p] != lead:
-            lead, last = one[p], -1
+        if one != lead:
+            lead, last = one, -1
             many = join(table, d, table.watch, table.none, made, lead, count, True)
             for k in range(len(seen)):
                 seen[k] = desk.level[k]
             for i in range(count, many):
                 for k in range(len(seen)):
                     seen[k] -= flow[i] * effect[i, k]
-        b, y = two[p], 0.0
+        b, y = two, 0.0
         if b >= 0 and d.begin[b + 1] > d.begin[b] + 1:
             for k in range(len(seen)):
                 taken[k] = 0.0

@@ -193,8 +193,8 @@ class _Walk:
         self.ways = [at]
         moving = rows
         for _ in range(ROUNDS):
-            loose = np.full((4, len(moving)), -1, np.int32)
-            loose[1], loose[3] = moving, at[moving]
+            loose = np.full((len(moving), 4), -1, np.int32)
+            loose[:, 1], loose[:, 3] = moving, at[moving]
             goes = self._look(self.table, loose)
             at = at.copy()
             going = goes >= 0
@@ -243,11 +243,11 @@ class _Walk:
                 here = self.followers.number[slots][~self.followers.away[slots]]
                 self.steady[here] = False
             many[resting] = 0
-            on = np.empty((4, len(goes) + int(leave.met[0])), np.int32)
+            on = np.empty((len(goes) + int(leave.met[0]), 4), np.int32)
             count = moving_on(
                 self.followers, at, loose, goes, leave, last, self.end, self.steady, on
             )
-            loose = on[:, :count]
+            loose = on[:count]
 
     def _table(self, states: States, room: tuple[Floats, Floats]) -> Table:
         """The table of a pattern, in `room`; made from its own factorisation where turns lose digits."""
@@ -258,7 +258,7 @@ class _Walk:
         return table_of(Transfer.of(t.bases, t.limits, t.vectors, states), self.watched)
 
     def _led(self, first: Ints, second: Ints, starts: Ints) -> Numbers:
-        """Put pairs with their leaders; those on their own from the start, (4, m)."""
+        """Put pairs with their leaders; those on their own from the start, (m, 4)."""
         begin, rank = self.ways[0], self._ranks()
         events = np.diff(self.d.begin[:-1]) > 1
         self.followers = _followers(len(begin), len(first))
@@ -269,8 +269,8 @@ class _Walk:
             led(first[order], second[order], rank, events, some, begin, self.followers)
             self.followers.number[:] = order[self.followers.number]
         self._with_nobody(starts)
-        loose = np.empty((4, int(np.count_nonzero(self.followers.away))), np.int32)
-        return loose[:, : alone(self.followers, starts, begin, loose)]
+        loose = np.empty((int(np.count_nonzero(self.followers.away)), 4), np.int32)
+        return loose[: alone(self.followers, starts, begin, loose)]
 
     def _with_nobody(self, starts: Ints) -> None:
         """Pairs of the hypothesis that does nothing end as the other does alone, where they begin as
@@ -301,16 +301,16 @@ class _Walk:
             )  # fmt: skip
 
     def _look(self, table: Table, loose: Numbers) -> Numbers:
-        """Where pairs on their own (4, m) go, -1 for stay."""
-        goes, order = np.empty(loose.shape[1], np.int32), np.empty(loose.shape[1], np.int32)
+        """Where pairs on their own (m, 4) go, -1 for stay."""
+        goes, order = np.empty(len(loose), np.int32), np.empty(len(loose), np.int32)
         begin = np.zeros(int(self.known.met[0]) + 1, np.int64)
-        by_label(loose[3], begin, np.arange(len(order), dtype=np.int32), order)
+        by_label(loose[:, 3], begin, np.arange(len(order), dtype=np.int32), order)
         done = 0
         while done < len(order):
             self.known = with_room(self.known)
             done = look(
                 table, self.cond, self.moves, self.known, self.d, self.made, self.found, self.desk,
-                order, loose[1], loose[2], loose[3], goes, done,
+                order, loose, goes, done,
             )  # fmt: skip
         return goes
 
