@@ -23,6 +23,7 @@ from backprobe.circuit.base import Base
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Floats, Ints, Net, States
+from backprobe.circuit.parting import distinct
 from backprobe.circuit.ports import WIDTH, Ports
 
 
@@ -55,11 +56,13 @@ def vectors_of(net: Net, ports: Ports, used: Ints | None = None) -> Vectors:
     """The distinct vectors of these ports; only of the `used` ones (the others count as empty)."""
     some = np.arange(ports.count) if used is None else np.unique(used)
     rows = np.concatenate([ports.left_at, ports.left, ports.right_at, ports.right], axis=1)
-    distinct, found = np.unique(rows[some], axis=0, return_inverse=True)
-    of = np.full(ports.count, len(distinct), np.int64)
-    of[some] = found.ravel()
+    own = rows[some] + 0.0  # of the two zeros only one
+    different, found = distinct(own.view(np.int8).reshape(len(own), own.shape[1] * own.itemsize))
+    of = np.full(ports.count, len(different), np.int64)
+    of[some] = found
     none = np.repeat([-1.0, 0.0, -1.0, 0.0], WIDTH)[None]
-    left_at, left, right_at, right = np.split(np.concatenate([distinct, none]), 4, axis=1)
+    entries = np.concatenate([different.view(float), none])
+    left_at, left, right_at, right = np.split(entries, 4, axis=1)
     nodes = len(net.nodes) - 1
     alone = (left_at[:, 0] >= nodes) & (left_at[:, 1] < 0)
     branch = np.where(alone, left_at[:, 0].astype(np.int64) - nodes, 0)
