@@ -10,6 +10,7 @@ nothing moves.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import inf, isinf
@@ -21,7 +22,9 @@ from oracles import nodal
 from oracles.plain import Element, Plain, Source
 
 Words = dict[tuple[str, str], str]
+When = tuple[tuple[int, tuple[str, ...]], ...]
 TURNS = 48
+_MADE: deque[tuple[Net, list[tuple[When, Element]]]] = deque(maxlen=4)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,16 +54,15 @@ class End:
 def written_out(net: Net, words: Words, changes: Iterable[Change | Tap] = ()) -> Plain:
     """The circuit of a net with its states in these words and with physical changes made."""
     changes = list(changes)
+    met: dict[When, bool] = {}
 
-    def live(when: tuple[tuple[int, tuple[str, ...]], ...]) -> bool:
-        owners = ((net.states[number], allowed) for number, allowed in when)
-        return all(words[state.owner, state.name] in allowed for state, allowed in owners)
+    def live(when: When) -> bool:
+        if when not in met:
+            owners = ((net.states[number], allowed) for number, allowed in when)
+            met[when] = all(words[state.owner, state.name] in allowed for state, allowed in owners)
+        return met[when]
 
-    elements = [
-        Element(name=e.name, p=e.p, n=e.n, ohm=e.ohm, emf=e.emf, row=e.row, column=e.column)
-        for e in net.elements
-        if live(e.when)
-    ]
+    elements = [element for when, element in _elements(net) if not when or live(when)]
     sources = [Source(name=s.name, p=s.p, n=s.n, amps=s.amps) for s in net.sources if live(s.when)]
     nodes = list(net.nodes)
     for number, tap in enumerate(c for c in changes if isinstance(c, Tap)):
@@ -79,6 +81,22 @@ def written_out(net: Net, words: Words, changes: Iterable[Change | Tap] = ()) ->
         leaks=frozenset(net.nodes),
     )
     return plain.changed(c for c in changes if not isinstance(c, Tap))
+
+
+def _elements(net: Net) -> list[tuple[When, Element]]:
+    """All elements of a net, whatever its states; the last few nets are remembered."""
+    for known, made in _MADE:
+        if known is net:
+            return made
+    made = [
+        (
+            e.when,
+            Element(name=e.name, p=e.p, n=e.n, ohm=e.ohm, emf=e.emf, row=e.row, column=e.column),
+        )
+        for e in net.elements
+    ]
+    _MADE.append((net, made))
+    return made
 
 
 def _halved(elements: list[Element], nodes: list[str], wire: str, t: float, middle: str) -> str:

@@ -166,10 +166,10 @@ class Apart:
         """Volts here per ampere sent in there."""
         still = written_out(self.net, dict(end.words), made)
         sent = Source(name="ohmmeter", p=far[1], n=far[0], amps=SENT_A)
-        pushed = replace(still, sources=(*still.sources, sent))
-        volts = [nodal.solve(circuit).volts for circuit in (pushed, still)]
+        pushed = nodal.solve(replace(still, sources=(*still.sources, sent))).volts
+        # Without the meter it is as it came to rest.
         return (
-            (volts[0][here[0]] - volts[0][here[1]]) - (volts[1][here[0]] - volts[1][here[1]])
+            (pushed[here[0]] - pushed[here[1]]) - (end.volts[here[0]] - end.volts[here[1]])
         ) / SENT_A
 
     def _share(self, situation: Situation, part: str, end: End) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
-from functools import partial
+from functools import lru_cache, partial
 from typing import Literal
 
 Key = Literal["off", "on", "crank", "run"]
@@ -54,11 +54,22 @@ class Situation:
         return partial(Situation, **{f.name: getattr(self, f.name) for f in fields(self)}), ()
 
     def bare(self) -> Situation:
-        """The same situation without its history."""
-        return replace(self, after=None)
+        """The same situation without its history; worked out once, too."""
+        if self.after is None:
+            return self
+        found: Situation | None = self.__dict__.get("alone")
+        if found is None:
+            found = self.__dict__["alone"] = one_of(replace(self, after=None))
+        return found
 
     def words(self) -> str:
         """In plain words: "key on, work lights on, X14 unplugged"."""
+        found: str | None = self.__dict__.get("said")
+        if found is None:
+            found = self.__dict__["said"] = self._words()
+        return found
+
+    def _words(self) -> str:
         key = {
             "off": "key off",
             "on": "key on, engine stopped",
@@ -73,3 +84,10 @@ class Situation:
             parts.append("battery minus off")
         parts += [f"{lead.kind} from {lead.p} to {lead.n}" for lead in self.fitted]
         return ", ".join(parts)
+
+
+@lru_cache(maxsize=4096)
+def one_of(situation: Situation) -> Situation:
+    """The first of all situations that equal this one: what is the same object is not compared part by
+    part, history and all, wherever it is looked up."""
+    return situation

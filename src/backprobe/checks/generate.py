@@ -19,6 +19,7 @@ from backprobe.checks.scene import Scene, scene_of
 from backprobe.checks.trap import trap
 from backprobe.defects.model import Defects, Probe
 from backprobe.findings.model import (
+    AnyFinding,
     CodesFound,
     DisplayRead,
     FuseFound,
@@ -51,7 +52,7 @@ def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
     """candidates() for a scene already set."""
     found: dict[str, Check] = {}
     looked: set[str] = set()
-    bare = [finding.situation.bare() for finding in scene.job.findings]
+    told = answering(scene.job)
     for check in (
         *by_hand(scene),
         *at_places(scene),
@@ -66,7 +67,7 @@ def from_scene(scene: Scene, *, most: int = MOST) -> tuple[Check, ...]:
             if check.opens[0] in looked and check.target == check.opens[0]:
                 continue
             looked.add(check.opens[0])
-        if not known_already(scene.job, check, bare):
+        if not known_already(scene.job, check, told):
             found.setdefault(check.id, check)
     return tuple(found.values())[:most]
 
@@ -156,13 +157,23 @@ def _node(layout: Layout, part: str, pin: str, does: str) -> str:
     return ""
 
 
-def known_already(job: JobState, check: Check, bare: Sequence[Situation]) -> bool:
-    """Whether this visit has the answer already; looks and provocations count for good. `bare`:
-    the situations of the job's findings without history."""
+def answering(job: JobState) -> list[tuple[AnyFinding, Situation]]:
+    """The findings that may answer a check of this visit, each with its situation without history."""
+    return [
+        (finding, finding.situation.bare())
+        for finding in job.findings
+        if finding.trusted
+        and (isinstance(finding, Looked | Provoked) or finding.visit == job.visit)
+    ]
+
+
+def known_already(
+    job: JobState, check: Check, told: Sequence[tuple[AnyFinding, Situation]]
+) -> bool:
+    """Whether this visit has the answer already; looks and provocations count for good. `told`: as of
+    answering()."""
     situation = check.situation.bare()
-    for finding, its in zip(job.findings, bare, strict=True):
-        if not finding.trusted:
-            continue
+    for finding, its in told:
         same = finding.visit == job.visit and its == situation
         match finding:
             case Reading():

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from backprobe.book.model import End, Function
-from backprobe.book.situations import KEYS, Key, Lead, Situation
+from backprobe.book.situations import KEYS, Key, Lead, Situation, one_of
 from backprobe.checks.layout import Layout, Touch
 from backprobe.defects.model import Atom, Defects, Floats, RepairGroup
 from backprobe.findings.model import AnyFinding, CodesFound, JobState, Works
@@ -71,15 +71,17 @@ class Scene:
         fitted: tuple[Lead, ...] = (),
     ) -> Situation:
         """A situation that comes after all the machine went through."""
-        return Situation(
-            key=key,
-            on=on,
-            unplugged=unplugged,
-            pulled=pulled,
-            battery_off=battery_off,
-            fitted=fitted,
-            renewed=self.renewed,
-            after=self.past,
+        return one_of(
+            Situation(
+                key=key,
+                on=on,
+                unplugged=unplugged,
+                pulled=pulled,
+                battery_off=battery_off,
+                fitted=fitted,
+                renewed=self.renewed,
+                after=self.past,
+            )
         )
 
 
@@ -141,7 +143,7 @@ def history(layout: Layout, job: JobState) -> tuple[Situation | None, frozenset[
         return cut[-1].history, cut[-1].renewed
     past: Situation | None = None
     for situation in job.lived:
-        past = replace(situation, after=past)
+        past = one_of(replace(situation, after=past))
     return past, frozenset()
 
 
@@ -206,7 +208,7 @@ def _live(
             return
         if bare.unplugged and bare.key == "run":
             return
-        wanted.setdefault(replace(bare, after=past))
+        wanted.setdefault(one_of(replace(bare, after=past)))
 
     if job.now.unplugged or job.now.pulled:
         want(job.now if job.now.key != "off" else replace(job.now, key="on"))

@@ -99,8 +99,7 @@ def _by_rule(told: Lists, before: Lists) -> dict[Rule, list[Said]]:
     found: dict[Rule, list[Said]] = {}
     for lists, earlier in ((before, True), (told, False)):
         for one, state in lists:
-            for rule, ratio, ends in _said_by(one, state):
-                said = Said(ratio, ends, earlier)
+            for rule, said in _said_by(one, state, earlier):
                 if rule in found:
                     found[rule].append(said)
                 else:
@@ -108,16 +107,16 @@ def _by_rule(told: Lists, before: Lists) -> dict[Rule, list[Said]]:
     return found
 
 
-@lru_cache(maxsize=256)
-def _said_by(lists: ListFactor, state: int) -> tuple[tuple[Rule, Floats, tuple[float, float]], ...]:
-    """What one list says of its rules, of most of them nothing: ratios (H or 1,) and their ends."""
-    found: list[tuple[Rule, Floats, tuple[float, float]]] = []
+@lru_cache(maxsize=512)
+def _said_by(lists: ListFactor, state: int, before: bool = False) -> tuple[tuple[Rule, Said], ...]:
+    """What one list says of its rules, of most of them nothing."""
+    found: list[tuple[Rule, Said]] = []
     for code, one in lists.rules.items():
         rule, now = (lists.unit, code), (one.present if state else one.gone)[:, 0]
         if one.ends is not None or now.size > 1 or now[0] != 1.0:
-            found.append((rule, now, one.ends or PLAIN))
+            found.append((rule, Said(now, one.ends or PLAIN, before)))
         if one.past is not None and one.past_ends is not None:
-            found.append((rule, one.past[:, 0], one.past_ends))
+            found.append((rule, Said(one.past[:, 0], one.past_ends, before)))
     return tuple(found)
 
 
@@ -147,6 +146,8 @@ def _product(every: Sequence[Sequence[Said]]) -> Floats:
 
 def _stacked(ratios: Sequence[Floats]) -> Floats:
     """(n, H) some ratios (H or 1,), one below the other."""
+    if len({ratio.size for ratio in ratios}) == 1:
+        return np.concatenate(ratios).reshape(len(ratios), -1)
     found: Floats = np.empty((len(ratios), max(ratio.size for ratio in ratios)))
     for k, ratio in enumerate(ratios):
         found[k] = ratio
@@ -158,10 +159,10 @@ def _of_supplies(told: Lists, rules: Sequence[Rule]) -> Floats:
     a contact that is a little bad is so for all of them."""
     number = {rule: k for k, rule in enumerate(rules)}
     each = [
-        (number[rule], Said(ratio, ends, before=False))
+        (number[rule], said)
         for lists, state in told
-        for rule, ratio, ends in _said_by(lists, state)
-        if rule in number and ends is not PLAIN
+        for rule, said in _said_by(lists, state)
+        if rule in number and said.ends is not PLAIN
     ]
     each.sort(key=lambda one: one[0])
     if not each:

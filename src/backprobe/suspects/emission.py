@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from functools import reduce
 
 import numpy as np
 
@@ -32,9 +33,7 @@ def emission(segment: Segment, *, shows: bool, jumps: Segment | None) -> Floats:
         else:
             plain = plain * told
     if leads:
-        right: Floats = np.ones((1, 1))
-        for readings in leads.values():
-            right = right * _at_one_place(readings, shows=shows)
+        right = _product(_at_one_place(readings, shows=shows) for readings in leads.values())
         plain = plain * ((1.0 - WRONG_PLACE) * right + WRONG_PLACE)
     return plain
 
@@ -42,18 +41,22 @@ def emission(segment: Segment, *, shows: bool, jumps: Segment | None) -> Floats:
 def _at_one_place(readings: Sequence[tuple[Factor, Floats]], *, shows: bool) -> Floats:
     """(H, W or 1) ratio of all readings at one pin in a visit: it was that pin, or one beside it
     every time."""
-    right: Floats = np.ones((1, 1))
-    for _, told in readings:
-        right = right * told
+    right = _product(told for _, told in readings)
     pins = readings[0][0].slips
     if not pins or any(len(factor.slips) != len(pins) for factor, _ in readings):
         return right
-    wrong: Floats = np.zeros((1, 1))
-    for number in range(len(pins)):
-        there: Floats = np.ones((1, 1))
-        for factor, _ in readings:
-            slip = factor.slips[number]
-            there = there * (slip.present if shows else slip.gone)
-        wrong = wrong + there / len(pins)
+    there = [
+        _product(
+            slip.present if shows else slip.gone
+            for slip in (factor.slips[number] for factor, _ in readings)
+        )
+        for number in range(len(pins))
+    ]
+    wrong = sum((one / len(pins) for one in there[1:]), there[0] / len(pins))
     mixed: Floats = (1.0 - BESIDE_PIN) * right + BESIDE_PIN * wrong
     return mixed
+
+
+def _product(ratios: Iterable[Floats]) -> Floats:
+    """(H, W or 1) product of at least one."""
+    return reduce(np.multiply, ratios)

@@ -110,6 +110,8 @@ def ask(book: Book, predictor: Predictor, job: JobState, like: View | None = Non
     This first run over the findings only notes which columns are wanted, see view.py.
     """
     view = View(book, predictor)
+    if like is not None:
+        view.asks_as(like)
     _segments(view, stretches(book, job), usual_life(job))
     view.fetch(None if like is None else like.worlds)
     return view

@@ -101,8 +101,8 @@ class RuleFactor:
 
     def only(self, rows: Ints) -> RuleFactor:
         """What it says about some hypotheses."""
-        each = (self.present, self.gone, self.present if self.past is None else self.past)
-        if all(ratio.shape[0] == 1 for ratio in each):
+        most = max(self.present.shape[0], self.gone.shape[0])
+        if most == 1 and (self.past is None or self.past.shape[0] == 1):
             return self
         return replace(
             self,

@@ -17,6 +17,7 @@ import numpy as np
 from backprobe.defects.atoms import of_atoms
 from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.suspects.evidence import Evidence, without
+from backprobe.suspects.factor import RuleFactor
 from backprobe.suspects.left_out import left_out
 from backprobe.suspects.looks import looked_at_both
 from backprobe.suspects.recursion import MENDED, PRESENT, Course, Known, through
@@ -205,17 +206,19 @@ def with_past(alone: Evidence, both: Evidence) -> Evidence:
     segments = []
     for segment, whole in zip(alone.segments, both.segments, strict=True):
         lists = [
-            replace(
-                one,
-                rules={
-                    code: replace(rule, past=other.rules[code].past)
-                    for code, rule in one.rules.items()
-                },
-            )
+            replace(one, rules=_past_of(one.rules, other.rules))
             for one, other in zip(segment.lists, whole.lists, strict=True)
         ]
         segments.append(replace(segment, lists=tuple(lists)))
     return replace(alone, segments=tuple(segments))
+
+
+def _past_of(now: dict[str, RuleFactor], whole: dict[str, RuleFactor]) -> dict[str, RuleFactor]:
+    """Rules with the stored codes of others; most lists have none."""
+    return {
+        code: rule if (past := whole[code].past) is rule.past else replace(rule, past=past)
+        for code, rule in now.items()
+    }
 
 
 def _run(course: Course) -> Filtered:

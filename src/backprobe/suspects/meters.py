@@ -65,13 +65,14 @@ def normal(value: float, mean: Floats, variance: Floats) -> Floats:
     """Density of a normal at `value`. NaN means (no reading) give 0."""
     with np.errstate(invalid="ignore", over="ignore"):
         density = np.exp(-0.5 * (value - mean) ** 2 / variance) / np.sqrt(2.0 * pi * variance)
-    return np.nan_to_num(density, nan=0.0, posinf=0.0)
+    return np.where(density < inf, density, 0.0)
 
 
 def noise(instrument: Instrument, mean: Floats, cell: float) -> Floats:
     """Variance of a reading of `mean`; `cell` is the last digit's worth."""
     meter = METERS[instrument]
-    size = np.where(np.isfinite(mean), np.abs(mean), 0.0)
+    size = np.abs(mean)
+    size = np.where(size < inf, size, 0.0)
     variance: Floats = meter.floor**2 + (meter.share * size) ** 2 + cell**2 / 12.0
     return variance
 

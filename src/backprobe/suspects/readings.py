@@ -94,7 +94,9 @@ def reading_factor(view: View, reading: Reading, situation: Situation) -> Factor
     def fits(column: Column, value: float, against: float) -> Floats:
         shape = likelihood(reading.instrument, value, reading.cell, against)
         ratio = view.over(column, shape)
-        ratio[column.chatters] = 1.0
+        if column.chatters.size:
+            ratio = np.array(np.broadcast_to(ratio, (view.count, ratio.shape[1])))
+            ratio[column.chatters] = 1.0
         return floored(ratio)
 
     first = fits(present, reading.value, chance), fits(gone, reading.value, chance)

@@ -300,7 +300,7 @@ def _tell_lists(
             into = merged.setdefault(key, {})
             for state, weight in one.items():
                 if side_of(state) == side:
-                    _add(into, state, weight * ratio)
+                    _add(into, state, weight * ratio if due else weight)
     return merged
 
 

@@ -227,6 +227,10 @@ class View:
         found: Told = blank
         return found
 
+    def asks_as(self, other: View) -> None:
+        """What code lists want to know is the same for all hypotheses: remembered with another view."""
+        self.kept.wanted.update(other.kept.wanted)
+
     def state(self, situation: Situation, part: str, state: str, *, gone: bool) -> Floats | None:
         """(H,) index of the word of a part's state, None when there is no such state."""
         if self.asking:
@@ -393,8 +397,8 @@ class View:
 
     def over(self, column: Column, shape: Shape, *, shared: bool = True) -> Floats:
         """Likelihoods (H, W, or 1 where no unknown is felt) of a column, computed where it
-        differs from the healthy one only. Not `shared`: the unknowns are a blur, no worlds, and a
-        column in which nobody differs is one row."""
+        differs from the healthy one only; one row where nobody does. Not `shared`: the unknowns are
+        a blur, no worlds."""
         if self.asking:
             return np.ones((1, 1))
         rows = np.concatenate([[0], column.unlike])
@@ -412,7 +416,7 @@ class View:
                 at, share = (part[rows, None] for part in column.other)
                 moved = mean + np.where(share > 0.0, at - column.mean[rows, None], 0.0)
                 some = (1.0 - share) * some + share * shape(moved, variance[:, None])
-        if not shared and not column.unlike.size:
+        if not column.unlike.size:
             return some
         full = np.empty((self.count, some.shape[1]))
         full[:] = some[0]

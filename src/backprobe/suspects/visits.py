@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TypeGuard
 
 from backprobe.book.model import Book
-from backprobe.book.situations import Situation
+from backprobe.book.situations import Situation, one_of
 from backprobe.findings.fold import condition_of, lived_in, usual_life, visits
 from backprobe.findings.model import Act, AnyFinding, Condition, FuseFound, JobState
 
@@ -39,9 +39,9 @@ class Stretch:
         """The finding's situation with the machine's history behind it, unless it has its own."""
         situation = finding.situation
         if situation.after is not None:
-            return situation
+            return one_of(situation)
         renewed = (situation.renewed - self.blew) | self.renewed
-        return replace(situation, after=self.history, renewed=renewed)
+        return one_of(replace(situation, after=self.history, renewed=renewed))
 
 
 def stretches(book: Book, job: JobState) -> tuple[Stretch, ...]:
@@ -118,9 +118,8 @@ class _Past:
         for situation in situations:
             if situation not in self._known:
                 self._known.add(situation)
-                self.last = replace(
-                    situation, after=self.last, renewed=situation.renewed | self.renewed
-                )
+                renewed = situation.renewed | self.renewed
+                self.last = one_of(replace(situation, after=self.last, renewed=renewed))
                 self.renewed = frozenset()
 
 
