@@ -196,7 +196,7 @@ def read(
 ) -> None:
     """Read taps under pairs (n,) at rest, sorted by the pattern each `stands` in and by who leads:
     (n, f). `volt` may have no rows; `lost` (n,): not to be trusted. With one or two meters that `load`
-    (., f) siemens only what they show, `shown` (., n, f), is kept, and `open_`, `ohm` are one row to work in."""
+    (., f) siemens only what they show, `shown` (n, ., f), is kept, and `open_`, `ohm` are one row to work in."""
     z, turned, thing, part, flow, swing = (
         table.z, table.turned, made.thing, made.part, made.flow, made.swing,
     )  # fmt: skip
@@ -252,12 +252,12 @@ def read(
                 for f in range(taps if alone else 0):
                     source = max(seen_ohm[1, f] - share * both[f], 0.0)
                     each = seen[1, f] - y * effect[many, f]
-                    shown[0, n, f] = each / (1.0 + source * load[0, f])
+                    shown[n, 0, f] = each / (1.0 + source * load[0, f])
                 for f in range(0 if alone else taps):
                     source = max(seen_ohm[1, f] - share * both[f], 0.0)
                     one, two = 1.0 + source * load[0, f], 1.0 + source * load[1, f]
                     each = (seen[1, f] - y * effect[many, f]) / (one * two)
-                    shown[0, n, f], shown[1, n, f] = each * two, each * one
+                    shown[n, 0, f], shown[n, 1, f] = each * two, each * one
                 lost[n] = False
                 continue
             for f in range(taps):
@@ -280,7 +280,7 @@ def read(
             for f in range(taps):
                 open_[at, f] += seen[2, f] * made.live[f]
         if by_meter:
-            show_by(open_[at], ohm[at], load, shown[:, n])
+            show_by(open_[at], ohm[at], load, shown[n])
 
 
 @loosely

@@ -99,14 +99,14 @@ def _blocks(
     made = made_for(len(table.there), 3 * int(settled.defective.most[0]), count, count)
     found = found_for(len(table.z) - len(table.there), len(made.thing), count, count)
     room = room_for(len(made.thing), count, count if battery else 0)
-    all_shown = np.empty((len(load), min(step, settled.count), count))
+    by_pair = np.empty((min(step, settled.count), len(load), count))
     for first in range(0, settled.count, step):
         pairs, lead, other, stands = settled.order[:, first : first + step]
         shape = (len(pairs), count)
         own = (1, count) if len(load) else shape
         open_, ohm, unsure = np.empty(own), np.empty(own), np.empty(len(pairs), bool)
         volt = np.empty(shape if battery else (0, count))
-        shown = all_shown[:, : len(pairs)]
+        shown = by_pair[: len(pairs)]
         read(
             table,
             settled.conditions,
@@ -130,10 +130,10 @@ def _blocks(
         if unsure.any():
             lost.append(pairs[unsure])
             sure = ~unsure
-            pairs, shown = pairs[sure], shown[:, sure]
+            pairs, shown = pairs[sure], shown[sure]
             if not len(load):
                 open_, ohm, volt = open_[sure], ohm[sure], volt[sure] if battery else volt
-        yield pairs, (open_, volt, ohm), shown
+        yield pairs, (open_, volt, ohm), shown.swapaxes(0, 1)
 
 
 def _carefully(settled: SettledPairs, taps: Taps, lost: Sequence[Numbers]) -> Iterator[PairBlock]:
