@@ -74,7 +74,7 @@ document.addEventListener("submit", (event) => {
   if (!form) return;
   event.preventDefault();
   const wish = form.querySelector("button");
-  const sent = fetch(form.action, { method: "POST", body: new FormData(form, wish), redirect: "manual" });
+  const sent = fetch(form.action, { method: "POST", body: new FormData(form, wish), redirect: "manual", keepalive: true });
   // out of reach it holds for this page
   sent.catch(() => {});
   const on = document.documentElement.classList.toggle("sun", wish.value === "on");
