@@ -5,8 +5,8 @@ In the pattern where a leading hypothesis stands, a second one of port v carries
     y = (drive_v - C_v,lead y_lead - emf) / (C_vv - C_v,lead C_lead^-1 C_lead,v + alpha)
 
 and changes what is watched by y (w_v - w_lead C_lead^-1 C_lead,v): no move differs as long as that stays
-within the room the leader leaves. One product per second tells for nearly all; the others are looked at
-amount by amount, and leave where that moves them otherwise.
+within the room the leader leaves. One product for a run of hypotheses of the same port tells for nearly all; the
+others are looked at one by one, amount by amount, and leave where that moves them otherwise.
 """
 
 from __future__ import annotations
