@@ -78,11 +78,9 @@ def measure(nodes: int, simulator: spice.Simulator | None, options: argparse.Nam
         (engine.singles(of, most=8000) for _ in range(1 if large else 2)),
         key=lambda found: found.seconds,
     )
-    result.singles = (
-        result.walked
-    )  # a table of the largest machine takes longer to make than the walk
-    if not large:
-        result.singles = min((pairs.singles(of) for _ in range(3)), key=lambda found: found.seconds)
+    # A table of the largest machine takes longer to make than the walk.
+    tables = [] if large else [pairs.singles(of) for _ in range(3)]
+    result.singles = min(tables, key=lambda found: found.seconds, default=result.walked)
     note(
         f"{nodes}: singles {result.singles.seconds * 1e6:.1f} us, walked {result.walked.seconds * 1e6:.1f} us"
     )

@@ -36,7 +36,7 @@ ODD = np.uint64(0x9E3779B97F4A7C15)
 """Spreads the bits of a number (Knuth's golden ratio)."""
 DE_BRUIJN = np.uint64(0x03F79D71B4CB0A89)
 """A bit times this has a number of its own in the first six places (Leiserson, Prokop and Randall,
-Using de Bruijn sequences to index a 1 in a computer word, MIT 1998)."""
+Using de Bruijn sequences to index a 1 in a computer word, MIT 1998; the number itself from memory)."""
 PLACE = np.zeros(64, np.uint64)
 PLACE[[(int(DE_BRUIJN) << k) % 2**64 >> 58 for k in range(64)]] = np.arange(64)
 

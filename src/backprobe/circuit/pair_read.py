@@ -249,15 +249,17 @@ def read(
             y = (drive - d.lift[b]) * share
             doubt |= not largest * abs(share) < WORN
             if by_meter and not doubt:
-                for f in range(taps if alone else 0):
-                    source = max(seen_ohm[1, f] - share * both[f], 0.0)
-                    each = seen[1, f] - y * effect[many, f]
-                    shown[n, 0, f] = each / (1.0 + source * load[0, f])
-                for f in range(0 if alone else taps):
-                    source = max(seen_ohm[1, f] - share * both[f], 0.0)
-                    one, two = 1.0 + source * load[0, f], 1.0 + source * load[1, f]
-                    each = (seen[1, f] - y * effect[many, f]) / (one * two)
-                    shown[n, 0, f], shown[n, 1, f] = each * two, each * one
+                if alone:
+                    for f in range(taps):
+                        source = max(seen_ohm[1, f] - share * both[f], 0.0)
+                        each = seen[1, f] - y * effect[many, f]
+                        shown[n, 0, f] = each / (1.0 + source * load[0, f])
+                else:
+                    for f in range(taps):
+                        source = max(seen_ohm[1, f] - share * both[f], 0.0)
+                        one, two = 1.0 + source * load[0, f], 1.0 + source * load[1, f]
+                        each = (seen[1, f] - y * effect[many, f]) / (one * two)
+                        shown[n, 0, f], shown[n, 1, f] = each * two, each * one
                 lost[n] = False
                 continue
             for f in range(taps):
