@@ -47,7 +47,9 @@ def test_every_word_stands_out(browser: Browser, shop: Shop, address: str, schem
     context = browser.new_context(viewport=PHONE, color_scheme=scheme, bypass_csp=True)  # type: ignore[arg-type]
     page = context.new_page()
     page.goto(address)
-    with page.expect_response("**/sun"):  # the next page may be asked for before the wish has arrived
+    with page.expect_response(
+        "**/sun"
+    ):  # the next page may be asked for before the wish has arrived
         page.get_by_role("button", name="In the sun").click()
     expect(page.locator("html.sun")).to_be_attached()
     found: dict[str, list[str]] = {}
