@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import count
 from typing import Any
 
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from backprobe.book.model import Book, CodeRule, Function, Machine, Part, Pin, PinRole, Test
 from backprobe.book.situations import Situation
+from backprobe.defects.in_cells import STEPS, solved_at
 from backprobe.defects.model import Atom, Defects, Probe, RepairGroup, Seen
 from backprobe.findings.fold import fold
 from backprobe.findings.model import AnyFinding, JobState
@@ -31,6 +32,7 @@ class Tables:
     latched: Mapping[tuple[str, str], Sequence[int]] = field(default_factory=dict)
     asked: list[tuple[Situation, int]] = field(default_factory=list)
     stand: Sequence[int] = ()
+    laws: Mapping[str, Callable[[str, float], float]] = field(default_factory=dict)
 
     def seen(self, situation: Situation, probes: Sequence[Probe], *, gone: bool = False) -> Seen:
         """Means and slopes from the tables; a gone defect reads as the healthy machine."""
@@ -57,6 +59,35 @@ class Tables:
             lasting = (part, state) in self.latched and situation.after is not None
             return row if lasting else np.full_like(row, row[0])
         return row
+
+    def in_cells(self, rows: NDArray[np.int64]) -> Tables:
+        """Each of some hypotheses through its cell: by `laws` (place: volts of an atom's id and ohms) where
+        they are known, else straight in ln(ohm) between those beside it; things stand as at the nearest."""
+        defects = self.defects
+        some = np.append(0, np.repeat(rows, STEPS))
+        steps = solved_at(defects.only(some))
+        nearest, volts = some.copy(), {place: [row[0]] for place, row in self.volts.items()}
+        for k in range(1, some.size):
+            mine = np.flatnonzero(defects.atom_of == defects.atom_of[some[k]])
+            ohm, grid = np.log(steps.ohm[k]), np.log(defects.ohm[mine])
+            nearest[k] = mine[np.argmin(np.abs(grid - ohm))]
+            for place, row in self.volts.items():
+                if place in self.laws:
+                    atom = defects.atoms[steps.atom_of[k]].id
+                    volts[place].append(self.laws[place](atom, float(steps.ohm[k])))
+                else:
+                    volts[place].append(float(np.interp(ohm, grid, np.asarray(row, float)[mine])))
+        return replace(
+            self,
+            defects=steps,
+            volts=volts,
+            states={key: np.asarray(row)[nearest] for key, row in self.states.items()},
+            stand=[self.stand[n] for n in nearest] if self.stand else (),
+            slopes={
+                key: np.asarray(row)[nearest] if np.ndim(row) > 1 else row
+                for key, row in self.slopes.items()
+            },
+        )
 
 
 @dataclass

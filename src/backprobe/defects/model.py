@@ -189,3 +189,8 @@ class Predictor(Protocol):
         """(H,) index of the word of a part's discrete state ("F12", "blown") under every
         hypothesis, after settling."""
         ...
+
+    def in_cells(self, rows: Ints) -> Predictor:
+        """What hypothesis 0 reads, and each of some singles at every step through its severity cell
+        (defects.in_cells.STEPS, evenly in ln(ohm)), one after the other."""
+        ...

@@ -34,6 +34,7 @@ from backprobe.circuit.settle import settle
 from backprobe.circuit.settled import Settled
 from backprobe.circuit.situated import driven_states, lead_ports
 from backprobe.defects.enumerate import enumerate_defects
+from backprobe.defects.in_cells import STEPS, Cells, solved_at
 from backprobe.defects.model import Defects, Floats, Probe, Seen
 from backprobe.defects.settled_once import Column, Found, Memory, stacked
 from backprobe.kinds import KINDS
@@ -73,6 +74,7 @@ class Circuit:
     _lasting: Ints
     memory: Memory
     ident: Ints
+    cells: Cells
     rough: bool = False
     _past: dict[tuple[Situation, frozenset[str]], tuple[States, Ints]] = field(default_factory=dict)
     _narrow: OrderedDict[tuple[bytes, bool], Circuit] = field(default_factory=OrderedDict)
@@ -96,6 +98,7 @@ class Circuit:
             _lasting=np.unique(limits.state[limits.lasting]),
             memory=Memory(),
             ident=np.arange(cases.count),
+            cells=Cells.of(net, ports, cases, defects),
             made={},
         )
 
@@ -148,7 +151,22 @@ class Circuit:
             _lasting=self._lasting,
             memory=self.memory,
             ident=np.concatenate([self.ident, np.array(more, np.int64)]),
+            cells=self.cells,
             rough=self.rough,
+        )
+
+    def in_cells(self, rows: Ints) -> Circuit:
+        """The same circuit for hypothesis 0 and each of some singles at every step through its severity
+        cell (defects.in_cells.STEPS), one after the other; roughly."""
+        some = np.append(0, np.repeat(rows, STEPS))
+        defects = replace(self.defects, halves=None).only(some)
+        found = self.beside(cases=self.cells.cases(self.cases, rows), defects=solved_at(defects))
+        return replace(
+            found,
+            ports=self.cells.ports,
+            memory=self.cells.memory,
+            ident=self.cells.named(self.ident[rows]),
+            rough=True,
         )
 
     def seen(self, situation: Situation, probes: Sequence[Probe], *, gone: bool = False) -> Seen:
@@ -280,6 +298,7 @@ class Circuit:
             self,
             _limits=replace(limits, above=np.where(limits.pace == 1, np.inf, limits.above)),
             memory=memory,
+            cells=replace(self.cells, memory=Memory()),
             _past=past,
             _narrow=OrderedDict(),
             made=None,

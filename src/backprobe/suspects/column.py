@@ -91,7 +91,16 @@ class Column:
             unlike=np.concatenate([self.unlike, self.mean.size + other.unlike]),
             felt=np.maximum(self.felt, other.felt),
             chatters=np.concatenate([self.chatters, self.mean.size + other.chatters]),
+            other=_side_by_side(self, other),
         )
+
+
+def _side_by_side(one: Column, then: Column) -> tuple[Floats, Floats] | None:
+    """What else the hypotheses of two columns may read."""
+    if one.other is None and then.other is None:
+        return None
+    at, share = zip(*(each.other or (each.mean, np.zeros(each.mean.size)) for each in (one, then)))
+    return np.concatenate(at), np.concatenate(share)
 
 
 @compiled

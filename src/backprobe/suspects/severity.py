@@ -19,9 +19,6 @@ EARLY = 0.25
 """Share of a severity cell in which things stand as at the next one already, by how far of the way to it the
 cell goes: half of the cell lies on that side, and what gives in anywhere on the way has given in at half
 of what is gone of it (worked out)."""
-ASTRAY = 0.2
-"""Chance that what gives in between two severities does so in one situation earlier than in the others.
-Judgement."""
 
 
 class Rungs(NamedTuple):
@@ -40,31 +37,6 @@ class Rungs(NamedTuple):
     ends: Ints
     ohm: Floats
     reach: Floats
-
-
-class Pieces(NamedTuple):
-    """What pieces of severity cells read, (m, pieces): how far off the whole cell, and with the chance
-    `share` what they read if something has given in already, `other`."""
-
-    move: Floats
-    other: Floats
-    share: Floats
-
-    @property
-    def width(self) -> Floats:
-        """(m, pieces) how far each reads from its one end to the other: halfway to those beside it."""
-        gap = np.abs(np.diff(self.move, axis=1))
-        half = np.concatenate([gap[:, :1], gap, gap[:, -1:]], axis=1) / 2.0
-        result: Floats = half[:, :-1] + half[:, 1:]
-        return result
-
-
-class Seen(NamedTuple):
-    """What a probe reads (H,), healthy first, how things stand (H,), and whether that is not known."""
-
-    mean: Floats
-    stand: Ints
-    alike: bool
 
 
 class Ladder:
@@ -86,7 +58,6 @@ class Ladder:
         first, last = ~np.insert(same, 0, False), ~np.append(same, False)
         ladder = np.cumsum(first) - 1
         self._exact = defects.spread <= 1.0
-        self._place = np.argsort(order, kind="stable")
         self._rungs = Rungs(
             order=order,
             up=np.where(last, 0.0, np.nan_to_num(up)),
@@ -136,25 +107,6 @@ class Ladder:
         mixed[rungs.order] = told + EARLY * (up - down)
         mixed[self._exact] = chance[self._exact]
         return mixed
-
-    def along(self, mean: Floats, stand: Ints | None, rows: Ints, at: Floats) -> Pieces:
-        """What pieces `at` (pieces,), from -1 to 1, of the severity cells of hypotheses `rows` (m,) read.
-
-        A reading goes with the ohms as that of any network of one unknown resistance does, (a + b s) /
-        (c + s): three severities in which things stand alike tell it, the sound machine being one of
-        them; it is the law of a divider (worked out). Where they do not suffice it moves as moves()
-        says. Towards a severity in which things stand otherwise it may read as there already: that they
-        all give in at the same ohms is what the other severity says, that one does so earlier has a
-        chance of its own.
-        """
-        plain = np.stack(self.moves(mean, stand))
-        shape = (rows.size, at.size)
-        found = Pieces(np.zeros(shape), np.zeros(shape), np.zeros(shape))
-        alike = stand is None
-        stands = np.zeros(mean.size, np.int64) if stand is None else np.ascontiguousarray(stand)
-        seen = Seen(np.ascontiguousarray(mean), stands, alike)
-        gone_along(self._rungs, seen, plain, self._place[rows], at, found)
-        return found
 
 
 @compiled
@@ -251,117 +203,3 @@ def going_on(before: float, one: float, ratio: float, more: float) -> float:
 def apart(a: float, b: float) -> float:
     """From a to b; 0 where either is no number."""
     return b - a if np.isfinite(a) and np.isfinite(b) else 0.0
-
-
-@compiled
-def gone_along(
-    rungs: Rungs, seen: Seen, plain: Floats, places: Ints, at: Floats, found: Pieces
-) -> None:
-    """Fill in Ladder.along() for the rungs at `places` (m,); `plain` (2, H): as of moves()."""
-    s, y = np.empty(3), np.empty(3)
-    for i in range(len(places)):
-        n = places[i]
-        h = rungs.order[n]
-        for side in (1, -1):
-            known = on_one_law(rungs, seen, n, side, s, y)
-            reached = plain[0 if side > 0 else 1, h]
-            for j in range(len(at)):
-                if at[j] * side > 0.0:
-                    share = abs(at[j])
-                    found.move[i, j] = share * reached
-                    goes_to(rungs, seen, n, side, s, y, known, found, i, j, share)
-
-
-@inner
-def on_one_law(rungs: Rungs, seen: Seen, n: int, side: int, s: Floats, y: Floats) -> bool:
-    """Whether three severities tell how a reading goes from a rung to one side; fills in their ohms and
-    readings (3,), the rung itself first, the next one before the one behind it."""
-    h, begin, end = rungs.order[n], rungs.begins[n], rungs.ends[n]
-    s[0], y[0], count = rungs.ohm[n], seen.mean[h], 1
-    for k in (n + side, n - side):
-        if begin <= k <= end and goes_over(rungs, seen, n, k):
-            s[count], y[count] = rungs.ohm[k], seen.mean[rungs.order[k]]
-            count += 1
-    if count == 2 and (seen.alike or seen.stand[h] == seen.stand[0]):
-        # The sound machine is one without ohms where more of them take it further from it.
-        further = abs(y[1] - seen.mean[0]) > abs(y[0] - seen.mean[0])
-        s[2], y[2], count = 0.0 if further == (s[1] > s[0]) else np.inf, seen.mean[0], 3
-    for near in (n + side, n - side):
-        k = 2 * near - n
-        alike = count == 2 and begin <= k <= end and s[1] == rungs.ohm[near]
-        if alike and goes_over(rungs, seen, near, k):
-            # What gives in on the other side leaves those further on this one on one law.
-            s[2], y[2], count = rungs.ohm[k], seen.mean[rungs.order[k]], 3
-    return count == 3
-
-
-@inner
-def goes_to(
-    rungs: Rungs,
-    seen: Seen,
-    n: int,
-    side: int,
-    s: Floats,
-    y: Floats,
-    known: bool,
-    found: Pieces,
-    i: int,
-    j: int,
-    share: float,
-) -> None:
-    """Fill in one piece, `share` of the way from a rung to the end of its cell."""
-    toward = n + side
-    there = rungs.begins[n] <= toward <= rungs.ends[n]
-    step = abs(np.log(rungs.ohm[toward] / rungs.ohm[n])) if there else np.inf
-    over = there and goes_over(rungs, seen, n, toward)
-    # Up to where it jumps, which may be anywhere up to the next rung.
-    goes = share * step if there and not over else min(share * rungs.reach[n], step)
-    if known and not (there and np.isinf(step)):
-        move = divided(s, y, s[0] * np.exp(side * goes)) - y[0]
-        if there and not over:
-            # Towards the sound machine it goes no further than that reads.
-            whole = seen.mean[0] - y[0]
-            if move * whole > 0.0 and abs(move) > abs(whole):
-                move = whole
-        # No pole on the way.
-        if over:
-            fits = (y[1] - y[0]) * move >= 0.0 and abs(move) <= abs(y[1] - y[0])
-        else:
-            fits = (y[0] - y[1]) * move >= 0.0
-        if fits:
-            found.move[i, j] = move
-    if not there or seen.alike or np.isinf(step):
-        return
-    h, next_one = rungs.order[n], rungs.order[toward]
-    if seen.stand[next_one] != seen.stand[h] and np.isfinite(seen.mean[next_one]):
-        part = goes / step
-        found.share[i, j] = ASTRAY * part
-        found.other[i, j] = seen.mean[next_one]
-        if over:
-            found.other[i, j] = y[0] + part * (seen.mean[next_one] - y[0])
-
-
-@inner
-def goes_over(rungs: Rungs, seen: Seen, n: int, k: int) -> bool:
-    """Whether a reading goes over from one rung into the next one without a jump."""
-    h, then = rungs.order[n], rungs.order[k]
-    if seen.alike or seen.stand[h] == seen.stand[then]:
-        return bool(np.isfinite(seen.mean[h]) and np.isfinite(seen.mean[then]))
-    return drifting(seen.mean[h], seen.mean[then], seen.mean[0], rungs.ratio[min(n, k)])
-
-
-@inner
-def divided(s: Floats, y: Floats, ohm: float) -> float:
-    """The reading at so many ohms by the law of a divider through three (3,) of them; nan where there
-    is none. Ohms are told as shares of s + s[0], so that none and no end of them are figures too."""
-    u, a, b, c = ohm / (ohm + s[0]), shared(s, 0), shared(s, 1), shared(s, 2)
-    cross = (u - a) * (b - c) / ((u - c) * (b - a))
-    low, high = y[1] - y[2], cross * (y[1] - y[0])
-    result: float = (y[0] * low - y[2] * high) / (low - high)
-    return result
-
-
-@inner
-def shared(s: Floats, k: int) -> float:
-    """Ohms k as a share of theirs and ohms 0."""
-    return 1.0 if np.isinf(s[k]) else s[k] / (s[k] + s[0])

@@ -18,6 +18,7 @@ from backprobe.book.situations import Situation
 from backprobe.defects.model import Defects, Flags, Floats, Ints, Predictor, Probe
 from backprobe.defects.predict import Circuit
 from backprobe.suspects.column import BLANK, Column
+from backprobe.suspects.pieces import Pieces, moves
 from backprobe.suspects.severity import Ladder
 from backprobe.suspects.worlds import COARSE, FINE, Worlds, worlds
 
@@ -119,7 +120,7 @@ class View:
         self._beside: tuple[View, View] | None = None
         self.known: dict[tuple[Situation, bool, Probe], Column | None] = {}
         self._states: dict[tuple[Situation, bool, str, str], Floats | None] = {}
-        self.cut: tuple[int, Ints, Floats] | None = None
+        self._cut: tuple[View, Ints, Pieces] | None = None
         self.felt = (False, False)
         self._noted: dict[Hashable, Floats] = {}
         self._used: dict[_Key, None] = {}
@@ -176,13 +177,13 @@ class View:
 
     def _moves(self, key: _Key) -> bool:
         """Whether a reading moves within a severity cell that was cut into pieces."""
-        if self.cut is None:
+        if self._cut is None:
             return False
         found = self._moving.get(key)
         if found is None:
-            parts, fine, _ = self.cut
-            whole = self._of[0][0].known.get(key)
-            found = whole is not None and whole.moves_at(fine[::parts])
+            of, split, _ = self._cut
+            whole, solved = self._of[0][0].known.get(key), of.known.get(key)
+            found = whole is not None and solved is not None and moves(whole.mean[split], solved)
             self._moving[key] = found
         return found
 
@@ -204,12 +205,22 @@ class View:
 
     def _list_moves(self, key: Hashable) -> bool:
         """Whether something a code list asks for moves within a severity cell that was cut."""
-        if self.cut is None:
+        if self._cut is None:
             return False
         wanted = self._of[0][0].kept.wanted.get(key)
         return wanted is None or any(
-            self._moves((*place, probe)) for place, probes in wanted[1].items() for probe in probes
+            self._stands_apart(place) or any(self._moves((*place, probe)) for probe in probes)
+            for place, probes in wanted[1].items()
         )
+
+    def _stands_apart(self, place: tuple[Situation, bool]) -> bool:
+        """Whether things stand otherwise within a severity cell that was cut."""
+        assert self._cut is not None
+        of, split, _ = self._cut
+        whole, solved = self._of[0][0].kept.stands.get(place), of.kept.stands.get(place)
+        if whole is None or solved is None:
+            return False
+        return bool((solved[1:].reshape(split.size, -1) != whole[split, None]).any())
 
     def _asked_for(self, key: Hashable, make: Callable[[], Told]) -> Told:
         """What a code list wants to know, remembered: most ask again in every round."""
@@ -242,7 +253,7 @@ class View:
 
     def _state(self, situation: Situation, part: str, state: str, *, gone: bool) -> Floats | None:
         if self._of:
-            each = [(view.state(situation, part, state, gone=gone), at) for view, at in self._of]
+            each = [(view.state(situation, part, state, gone=gone), at) for view, at in self._stands]
             known = [found[at] for found, at in each if found is not None]
             return np.concatenate(known) if known else None
         try:
@@ -259,11 +270,19 @@ class View:
 
     def _powered(self, situation: Situation, unit: str, *, gone: bool) -> Floats | None:
         if self._of:
-            each = [(view.powered(situation, unit, gone=gone), at) for view, at in self._of]
+            each = [(view.powered(situation, unit, gone=gone), at) for view, at in self._stands]
             known = [found[at] for found, at in each if found is not None]
             return np.concatenate(known) if known else None
         state = self.state(situation, unit, "power", gone=gone)
         return None if state is None else self.ladder.beside((state == 1.0).astype(np.float64))
+
+    @property
+    def _stands(self) -> tuple[tuple[View, Ints], ...]:
+        """The views that tell how things stand: of pieces the nearest step that was solved."""
+        if self._cut is None:
+            return self._of
+        of, _, pieces = self._cut
+        return (*self._of[:-1], (of, pieces.near))
 
     def left_behind(self, situation: Situation) -> Flags:
         """(H,) whose machine does not stand as the healthy one while the defect is gone: what it blew
@@ -274,10 +293,10 @@ class View:
     def stand(self, situation: Situation) -> Ints | None:
         """(H,) how all that opens or pulls stands while no defect shows, None when that is not known."""
         if self._of:
-            each = [view.stand(situation) for view, _ in self._of]
+            each = [view.stand(situation) for view, _ in self._stands]
             known = [
                 stand[at]
-                for stand, (_, at) in zip(each, self._of, strict=True)
+                for stand, (_, at) in zip(each, self._stands, strict=True)
                 if stand is not None
             ]
             return np.concatenate(known) if len(known) == len(each) else None
@@ -328,11 +347,18 @@ class View:
         each cut into so many even pieces. What is unknown of a severity is then shared by all
         readings."""
         fine = np.repeat(split, parts)
-        at = np.tile((2.0 * np.arange(parts) + 1.0) / parts - 1.0, split.size)
         singles = self._beside[0] if self._beside else self
         every = self.defects.only(np.concatenate([rows, fine]))
         view = self._near(every, (*self._sources(rows), (singles, fine)))
-        view.cut = (parts, fine, at)
+        view._cut = singles.solved_in(split), split, Pieces.of(split.size, parts)
+        return view
+
+    def solved_in(self, split: Ints) -> View:
+        """What this view was asked, of hypotheses at the steps through their severity cells."""
+        view = View(self.book, self._predictor.in_cells(split))
+        for situation, gone, probe in self.known:
+            view._asked.setdefault((situation, gone), {})[probe] = None
+        view.fetch(self.worlds)
         return view
 
     def beside(self, pairs: View, defects: Defects) -> View:
@@ -371,23 +397,15 @@ class View:
         if not some:
             return None
         drawn = reduce(Column.then, some)
-        whole = self._of[0][0].known[key]
-        if self.cut is None or whole is None or not whole.unlike.size:
+        if self._cut is None or not self._moves(key):
             return drawn
-        parts, fine, at = self.cut
-        singles = self._of[0][0]
-        stand = singles.kept.stands.get(key[:2])
-        found = singles.ladder.along(whole.mean, stand, fine[::parts], at[:parts])
-        count = drawn.mean.size - fine.size
-        mean, width = drawn.mean.copy(), drawn.width.copy()
-        moves = np.isin(fine, whole.unlike)
-        mean[count:] += np.where(moves, found.move.ravel(), 0.0)
-        width[count:] = np.where(moves, found.width.ravel(), width[count:] / parts)
-        if not found.share.any():
-            return replace(drawn, mean=mean, width=width)
-        none = np.zeros(count)
-        other = (np.concatenate([none, one.ravel()]) for one in (found.other, found.share))
-        return replace(drawn, mean=mean, width=width, other=(next(other), next(other)))
+        of, split, pieces = self._cut
+        solved = of.known[key]
+        assert solved is not None
+        count = drawn.mean.size - pieces.near.size
+        whole = drawn.only(np.arange(count, drawn.mean.size))
+        read = pieces.column(solved, whole, of.kept.stands.get(key[:2]))
+        return drawn.only(np.arange(count)).then(read)
 
     def _worlds(self, cells: tuple[int, int]) -> Worlds:
         felt = self.felt
