@@ -78,7 +78,9 @@ def test_volts_that_are_the_severity_go_with_it_and_a_drained_battery_with_its_n
     drifted = rows_of(circuit, "5 V drifted")[:1]
     stepped = circuit.in_cells(np.array(drifted))
     emf = stepped.ports.emf[stepped.cases.ports]
-    assert emf == pytest.approx(circuit.ports.emf[circuit.cases.ports[circuit.cases.start[drifted[0]]]] * 1.7**AT)
+    assert emf == pytest.approx(
+        circuit.ports.emf[circuit.cases.ports[circuit.cases.start[drifted[0]]]] * 1.7**AT
+    )
     flat = rows_of(circuit, "discharged")
     row = next(k for k in flat if defects.ohm[k] == pytest.approx(1.5))
     above = next(k for k in flat if defects.ohm[k] == pytest.approx(10.0))
@@ -103,7 +105,9 @@ def test_pieces_read_as_the_circuit_at_their_ohms_does(circuit: Circuit) -> None
     parts, on = 31, ON
     kinds = ("to ground", "bad contact", "drags its supply")
     rows = np.array(sorted(k for kind in kinds for k in rng.choice(rows_of(circuit, kind), 40)))
-    nodes = [Probe(kind="volts", p=f"{pin.part}.{pin.name}") for pin in list(circuit.book.roles)[::4]]
+    nodes = [
+        Probe(kind="volts", p=f"{pin.part}.{pin.name}") for pin in list(circuit.book.roles)[::4]
+    ]
     stepped, pieces = circuit.in_cells(rows), Pieces.of(rows.size, parts)
     whole, seen = circuit.seen(on, nodes), stepped.seen(on, nodes)
     compared = jumped = 0
@@ -119,7 +123,9 @@ def test_pieces_read_as_the_circuit_at_their_ohms_does(circuit: Circuit) -> None
             if range_of < 0.05:
                 continue
             j = int(rng.integers(parts))
-            truth = apart(circuit, int(row), (2 * j + 1) / parts - 1.0).read(on, nodes[k], gone=False)
+            truth = apart(circuit, int(row), (2 * j + 1) / parts - 1.0).read(
+                on, nodes[k], gone=False
+            )
             at = n * parts + j
             other = read.other[0][at] if read.other and read.other[1][at] else read.mean[at]
             off = min(abs(read.mean[at] - truth), abs(other - truth))
@@ -162,7 +168,12 @@ def test_a_sensor_that_drags_a_limited_supply_is_led_by_one_reading_between_its_
     pins = ("sensor 2.1", "sensor 2.3", "sensor 1.3")
     job = fold(
         [
-            Reading(id=f"r{n}", p=pin, value=hidden.read(ON, Probe(kind="volts", p=pin), gone=False), situation=ON)
+            Reading(
+                id=f"r{n}",
+                p=pin,
+                value=hidden.read(ON, Probe(kind="volts", p=pin), gone=False),
+                situation=ON,
+            )
             for n, pin in enumerate(pins)
         ]
     )
@@ -180,7 +191,9 @@ def test_a_sensor_that_drags_a_limited_supply_is_led_by_one_reading_between_its_
     assert drags > wires
 
 
-def test_pieces_go_along_the_parabola_of_three_steps_and_jump_where_things_stand_otherwise() -> None:
+def test_pieces_go_along_the_parabola_of_three_steps_and_jump_where_things_stand_otherwise() -> (
+    None
+):
     """By hand: steps 1 apart in ln(ohm) that read 0, 1, 4, 9, ... are read as the square of the way; where
     a unit resets between the fourth step and the fifth, three quarters of the way there it reads as the fifth
     does, or with a quarter of the chance as before it would have gone on."""

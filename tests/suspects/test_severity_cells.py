@@ -85,7 +85,10 @@ def test_readings_along_one_path_are_weighed_as_the_integral_over_severity(
 ) -> None:
     """Without it every further reading of the same volts speaks for the suspect whose grid of
     severities happens to lie nearer."""
-    laws = {f"X.{k}": lambda atom, ohm: HEALTHY - LAW[atom][0] * ohm / (ohm + LAW[atom][1]) for k in range(times)}
+    laws = {
+        f"X.{k}": lambda atom, ohm: HEALTHY - LAW[atom][0] * ohm / (ohm + LAW[atom][1])
+        for k in range(times)
+    }
     tables = replace(two_suspects(bench, times), laws=laws)
     readings = [Reading(id=f"r{k}", p=f"X.{k}", value=value) for k in range(times)]
     belief = weigh(bench.book(), tables, bench.job(*readings))

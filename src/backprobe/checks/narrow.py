@@ -56,3 +56,7 @@ class _Some:
     ) -> NDArray[np.int8]:
         """States under the chosen hypotheses."""
         return self.whole.state(situation, part, state, gone=gone)[self.rows]
+
+    def in_cells(self, rows: Ints) -> Predictor:
+        """The chosen hypotheses through their severity cells."""
+        return self.whole.in_cells(self.rows[rows])

@@ -44,7 +44,7 @@ class Cells:
         amps = ports.left_at >= len(net.nodes) - 1
         volts = (ports.left_at >= 0) & ~amps
         joins = volts.any(axis=1)
-        series = amps.any(axis=1) & ~joins
+        series = np.asarray(amps.any(axis=1) & ~joins)
         copper = np.abs(np.where(amps, ports.left, 0.0)).sum(axis=1)
         lifts = ~series & ~joins & (ports.emf != 0.0)
         lone = np.ones(cases.count, bool)
@@ -108,17 +108,16 @@ def solved_at(defects: Defects) -> Defects:
 def _volts_beside(ports: Ports, cases: Cases, defects: Defects) -> tuple[Floats, Floats]:
     """Volts that every port has more at the lower and at the upper end of its cell: some of the way to
     those of the severities beside it, where these are made of the same ports."""
-    found = np.zeros((2, ports.count))
     order = np.lexsort((defects.ohm, defects.atom_of))
-    size, atom = np.diff(cases.start), defects.atom_of
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ohm, reach = np.log(defects.ohm), np.log(np.maximum(defects.spread, 1.0))
-        for side, (one, then) in enumerate(((order[1:], order[:-1]), (order[:-1], order[1:]))):
-            step = np.abs(ohm[then] - ohm[one])
-            like = (atom[one] == atom[then]) & (size[one] == size[then]) & (size[one] > 0)
-            like &= np.isfinite(step) & (step > 0.0) & (reach[one] > 0.0)
-            one, then, step = one[like], then[like], step[like]
-            way = np.repeat(np.minimum(reach[one] / step, 1.0), size[one])
-            mine, theirs = cases.only(one).ports, cases.only(then).ports
-            found[side, mine] = way * (ports.emf[theirs] - ports.emf[mine])
-    return found[0], found[1]
+    lower, upper = np.zeros(ports.count), np.zeros(ports.count)
+    for found, mine, beside in ((lower, order[1:], order[:-1]), (upper, order[:-1], order[1:])):
+        size, reach = np.diff(cases.start)[mine], np.log(np.maximum(defects.spread[mine], 1.0))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = np.abs(np.log(defects.ohm[beside] / defects.ohm[mine]))
+        like = defects.atom_of[mine] == defects.atom_of[beside]
+        like &= (size == np.diff(cases.start)[beside]) & (reach > 0.0)
+        like &= np.isfinite(step) & (step > 0.0)
+        way = np.repeat(np.minimum(reach[like] / step[like], 1.0), size[like])
+        own, other = cases.only(mine[like]).ports, cases.only(beside[like]).ports
+        found[own] = way * (ports.emf[other] - ports.emf[own])
+    return lower, upper

@@ -58,9 +58,9 @@ LEAK_CELLS: Final = (
     Cell(ohm=30.0, spread=3.0, weight=0.35),
     Cell(ohm=500.0, spread=4.0, weight=0.30),
 )
-DRIFT: Final = (Cell(ohm=1.0, spread=2.0, weight=1.0),)
-"""A drift is half or one and a half times what its failure says, of no ohms of its own. Judgement."""
 """How hard a part's inside shorts. Weights: judgement, no source."""
+DRIFT: Final = (Cell(ohm=1.0, spread=2.0, weight=1.0),)
+"""A drift is anywhere from half to twice what its failure says. Judgement."""
 
 
 def opens(branch: str, words: str, rate: float, source: str, **more: float) -> Failure:

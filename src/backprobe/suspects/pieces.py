@@ -32,8 +32,14 @@ class Pieces(NamedTuple):
         base = near.clip(1, STEPS - 2)
         side = np.where(at >= base, 1, -1)
         first = 1 + STEPS * np.repeat(np.arange(cells), parts)
-        rows = (first + np.tile(each, cells) for each in (near, base, base + side, base - side))
-        return Pieces(*rows, way=np.tile(np.abs(at - base), cells), width=(STEPS - 1) / parts)
+        return Pieces(
+            near=first + np.tile(near, cells),
+            base=first + np.tile(base, cells),
+            far=first + np.tile(base + side, cells),
+            beyond=first + np.tile(base - side, cells),
+            way=np.tile(np.abs(at - base), cells),
+            width=(STEPS - 1) / parts,
+        )
 
     def column(self, solved: Column, whole: Column, stand: Ints | None) -> Column:
         """What the pieces read, from step to step along the parabola through three of them, or straight

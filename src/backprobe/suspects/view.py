@@ -120,7 +120,7 @@ class View:
         self._beside: tuple[View, View] | None = None
         self.known: dict[tuple[Situation, bool, Probe], Column | None] = {}
         self._states: dict[tuple[Situation, bool, str, str], Floats | None] = {}
-        self._cut: tuple[View, Ints, Pieces] | None = None
+        self.cut: tuple[View, Ints, Pieces] | None = None
         self.felt = (False, False)
         self._noted: dict[Hashable, Floats] = {}
         self._used: dict[_Key, None] = {}
@@ -177,11 +177,11 @@ class View:
 
     def _moves(self, key: _Key) -> bool:
         """Whether a reading moves within a severity cell that was cut into pieces."""
-        if self._cut is None:
+        if self.cut is None:
             return False
         found = self._moving.get(key)
         if found is None:
-            of, split, _ = self._cut
+            of, split, _ = self.cut
             whole, solved = self._of[0][0].known.get(key), of.known.get(key)
             found = whole is not None and solved is not None and moves(whole.mean[split], solved)
             self._moving[key] = found
@@ -205,18 +205,18 @@ class View:
 
     def _list_moves(self, key: Hashable) -> bool:
         """Whether something a code list asks for moves within a severity cell that was cut."""
-        if self._cut is None:
+        if self.cut is None:
             return False
         wanted = self._of[0][0].kept.wanted.get(key)
+        of, split, _ = self.cut
         return wanted is None or any(
-            self._stands_apart(place) or any(self._moves((*place, probe)) for probe in probes)
+            self._stands_apart(of, split, place)
+            or any(self._moves((*place, probe)) for probe in probes)
             for place, probes in wanted[1].items()
         )
 
-    def _stands_apart(self, place: tuple[Situation, bool]) -> bool:
+    def _stands_apart(self, of: View, split: Ints, place: tuple[Situation, bool]) -> bool:
         """Whether things stand otherwise within a severity cell that was cut."""
-        assert self._cut is not None
-        of, split, _ = self._cut
         whole, solved = self._of[0][0].kept.stands.get(place), of.kept.stands.get(place)
         if whole is None or solved is None:
             return False
@@ -253,7 +253,9 @@ class View:
 
     def _state(self, situation: Situation, part: str, state: str, *, gone: bool) -> Floats | None:
         if self._of:
-            each = [(view.state(situation, part, state, gone=gone), at) for view, at in self._stands]
+            each = [
+                (view.state(situation, part, state, gone=gone), at) for view, at in self._stands
+            ]
             known = [found[at] for found, at in each if found is not None]
             return np.concatenate(known) if known else None
         try:
@@ -279,9 +281,9 @@ class View:
     @property
     def _stands(self) -> tuple[tuple[View, Ints], ...]:
         """The views that tell how things stand: of pieces the nearest step that was solved."""
-        if self._cut is None:
+        if self.cut is None:
             return self._of
-        of, _, pieces = self._cut
+        of, _, pieces = self.cut
         return (*self._of[:-1], (of, pieces.near))
 
     def left_behind(self, situation: Situation) -> Flags:
@@ -350,7 +352,7 @@ class View:
         singles = self._beside[0] if self._beside else self
         every = self.defects.only(np.concatenate([rows, fine]))
         view = self._near(every, (*self._sources(rows), (singles, fine)))
-        view._cut = singles.solved_in(split), split, Pieces.of(split.size, parts)
+        view.cut = singles.solved_in(split), split, Pieces.of(split.size, parts)
         return view
 
     def solved_in(self, split: Ints) -> View:
@@ -397,11 +399,12 @@ class View:
         if not some:
             return None
         drawn = reduce(Column.then, some)
-        if self._cut is None or not self._moves(key):
+        if self.cut is None or not self._moves(key):
             return drawn
-        of, split, pieces = self._cut
+        of, _, pieces = self.cut
         solved = of.known[key]
-        assert solved is not None
+        if solved is None:
+            return drawn
         count = drawn.mean.size - pieces.near.size
         whole = drawn.only(np.arange(count, drawn.mean.size))
         read = pieces.column(solved, whole, of.kept.stands.get(key[:2]))
