@@ -212,10 +212,10 @@ def doubted(
 @inner
 def as_sound(ratios: Floats, places: Ints, count: int, h: int) -> bool:
     """Whether all lists at `places` say the same of a hypothesis as of the sound machine."""
+    unlike = 0
     for n in range(count):
-        if ratios[places[n], h] != ratios[places[n], 0]:
-            return False
-    return True
+        unlike += ratios[places[n], h] != ratios[places[n], 0]
+    return unlike == 0
 
 
 @inner

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import logsumexp
 
+from backprobe.base.sums import log_sum
 from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.suspects.evidence import Evidence, without
 from backprobe.suspects.factor import Factor
@@ -54,7 +54,7 @@ def leave_out(
     for one in evidence.told:
         ids[one.finding] = ids.get(one.finding, True) and one.tells_nothing_apart
     # What says the same of all, the healthy machine too, moves nothing but "not in this book".
-    whole = float(logsumexp(full))
+    whole = float(log_sum(full))
     inside = full[-1] - whole < np.log(UNHEARD)
     heard = [finding for finding, silent in ids.items() if not (silent and inside)]
     joints = np.logaddexp(
@@ -66,7 +66,7 @@ def leave_out(
         for finding, joint in zip(heard, joints, strict=True)
     }
     return tuple(
-        _left_out(finding, (full, whole), (rest, float(logsumexp(rest))))
+        _left_out(finding, (full, whole), (rest, float(log_sum(rest))))
         if (rest := rests.get(finding)) is not None
         else _left_out(finding, (full, whole), (full, whole))
         for finding in ids

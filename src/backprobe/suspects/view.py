@@ -413,9 +413,10 @@ class View:
         variance = slope**2 @ left + column.width[rows] ** 2 / 12.0
         with np.errstate(invalid="ignore"):
             some = shape(mean, variance[:, None])
-            if column.other is not None and (
-                given := np.flatnonzero(column.other[1][rows] > 0.0)
-            ).size:
+            if (
+                column.other is not None
+                and (given := np.flatnonzero(column.other[1][rows] > 0.0)).size
+            ):
                 # Pieces of severity cells in which something may have given in already.
                 at, share = (part[rows[given], None] for part in column.other)
                 moved = mean[given] + (at - column.mean[rows[given], None])
