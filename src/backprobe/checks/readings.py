@@ -29,7 +29,7 @@ BLOWN = ("blown", "blew")
 CLAMPS = 8
 DROPS = 12
 LUGS = 8
-KEPT = 20_000
+KEPT = 5_000
 """Checks of one machine remembered."""
 WIDEST_NET = 8
 """Plugs to take off for one ohm check, at most."""
