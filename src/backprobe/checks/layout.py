@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import re
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import Final, Generic, TypeVar
 
 from backprobe.book.model import BODIES, MINUS, Book, End, Pin, Wire
+from backprobe.checks.model import Check
 from backprobe.defects.of_contacts import joint_words
 from backprobe.kinds.records import Kind
 
@@ -48,6 +49,11 @@ class Layout:
     ends: Mapping[End, Touch] = field(repr=False)
     net: Mapping[End, int] = field(repr=False)
     near: Mapping[End, tuple[End, ...]] = field(repr=False)
+
+    @cached_property
+    def readings(self) -> dict[Hashable, Check]:
+        """Checks that were made before, for whoever makes them again."""
+        return {}
 
     @cached_property
     def touch(self) -> Mapping[str, Touch]:

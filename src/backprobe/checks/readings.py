@@ -29,6 +29,8 @@ BLOWN = ("blown", "blew")
 CLAMPS = 8
 DROPS = 12
 LUGS = 8
+KEPT = 5_000
+"""Checks of one machine remembered."""
 WIDEST_NET = 8
 """Plugs to take off for one ohm check, at most."""
 
@@ -68,7 +70,12 @@ def reading(
     seconds: float | None = None,
     words: str = "",
 ) -> Check:
-    """A check that reads a probe in a situation, with the hazards that always go with it."""
+    """A check that reads a probe in a situation, with the hazards that always go with it; the same from
+    round to round, so each is made once."""
+    key = (does, probe, situation, target, opens, tuple(hazards), seconds, words)
+    known = layout.readings.get(key)
+    if known is not None:
+        return known
     parts = opens or tuple(
         dict.fromkeys(
             touch.part
@@ -80,7 +87,9 @@ def reading(
     if situation.key == "crank" and does in ("volts", "drop"):
         instrument, setting = "min-max", "V DC, min/max hold"
     named = words or _named(layout, does, probe)
-    return Check(
+    if len(layout.readings) >= KEPT:
+        layout.readings.clear()
+    made = layout.readings[key] = Check(
         id=f"{does} {probe.p} {probe.n} | {situation.words()}",
         does=does,
         target=target or (parts[0] if parts else probe.p),
@@ -95,6 +104,7 @@ def reading(
         people=2 if situation.key == "crank" else 1,
         seconds=BY_CLASS[does][0] if seconds is None else seconds,
     )
+    return made
 
 
 def _named(layout: Layout, does: Does, probe: Probe) -> str:

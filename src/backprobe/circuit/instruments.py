@@ -22,6 +22,7 @@ from backprobe.circuit.ports import Ports, entries
 from backprobe.circuit.readout import readout
 from backprobe.circuit.reference import on_base
 from backprobe.circuit.settled import FEW, NOT_SETTLED, Settled
+from backprobe.circuit.small import Vectors
 from backprobe.circuit.spots import (
     AGREE,
     ASKED,
@@ -122,7 +123,7 @@ def show(
     bases: Bases, settled: Settled, taps: Taps, *, slopes: bool = True, sure: float = SURE
 ) -> Shown:
     """Read every tap under every hypothesis. What may have lost more than `sure` volts is refined."""
-    mean, source, battery = _in_variant(bases, settled.lean(), taps, "nominal", sure)
+    [(mean, source, battery)] = _in_variants(bases, settled.lean(), taps, ("nominal",), sure)
     slope = battery[..., None]
     if slopes:
         more = moved(bases, settled, taps, mean, source, sure=sure)
@@ -142,7 +143,8 @@ def show_in_blocks(
     for first in range(0, len(order), step):
         rows = order[first : first + step]
         some = settled.only(rows).lean()
-        yield rows, _in_variant(bases, some, taps, "nominal", sure, mean_only=True)[0]
+        [(mean, _, _)] = _in_variants(bases, some, taps, ("nominal",), sure, mean_only=True)
+        yield rows, mean
 
 
 def moved(
@@ -150,28 +152,34 @@ def moved(
 ) -> Floats:
     """What contacts and warm copper add (H, f, 2) to taps that show `mean` (H, f), from resistances
     `source` (H, f) at the probes, as Shown has them."""
-    lean = settled.lean()
-    contacts, _, _ = _in_variant(bases, lean, taps, "contacts", sure, source, mean_only=True)
-    warm, _, _ = _in_variant(bases, lean, taps, "warm", sure, source, mean_only=True)
+    (contacts, _, _), (warm, _, _) = _in_variants(
+        bases, settled.lean(), taps, ("contacts", "warm"), sure, source, mean_only=True
+    )
     return np.stack([(contacts - mean) / CONTACT_STEP, (warm - mean) / WARM_STEP], axis=2)
 
 
-def _in_variant(
+def _in_variants(
     bases: Bases,
     settled: Settled,
     taps: Taps,
-    variant: Variant,
+    variants: Sequence[Variant],
     sure: float,
     nominal: Floats | None = None,
     mean_only: bool = False,
-) -> tuple[Floats, Floats, Floats]:
-    """Means, resistances at the probes and battery slopes (H, f) with the states as settled, or the
-    `mean_only` (the others hold nothing). `nominal`: resistances already known, good enough for
-    instruments that hardly load."""
+) -> list[tuple[Floats, Floats, Floats]]:
+    """Means, resistances at the probes and battery slopes (H, f) in each variant with the states as
+    settled, or the `mean_only` (the others hold nothing). `nominal`: resistances already known, good
+    enough for instruments that hardly load."""
     shape = (settled.cases.count, len(taps.meter))
     room = np.zeros if (settled.on == NOT_SETTLED).any() else np.empty
-    mean, battery = room(shape), room((0 if mean_only else shape[0], shape[1]))
-    source = room((1 if mean_only else shape[0], shape[1])) if nominal is None else nominal.copy()
+    found = [
+        (
+            room(shape),
+            room((1 if mean_only else shape[0], shape[1])) if nominal is None else nominal.copy(),
+            room((0 if mean_only else shape[0], shape[1])),
+        )
+        for _ in variants
+    ]
     places, place = _places(taps)
     state = np.zeros(len(taps.meter), np.int8)
     state[taps.loading] = KNOWN
@@ -190,45 +198,49 @@ def _in_variant(
         runs=_runs(place, state),
     )
     runs, second = _runs(np.maximum(places.at[:, 0], 0)), np.flatnonzero(places.value[:, 1])
+    value = np.ascontiguousarray(places.value.T)
     few = FEW + int(wanted.sum()) // COLUMNS
+    far_at = np.maximum(places.far_at, 0)
     for group in settled.groups(bases.turns, few=few):
-        base = bases.get(group.states, variant)
-        used = np.unique(settled.cases.only(group.who).ports)
-        far_at = np.maximum(places.far_at[wanted], 0)
-        base.laid(far_at)
-        ports, swing, turned = NO_TURNS, np.zeros(0), np.zeros(0, bool)
-        if group.turned.any():
-            ports, turned = bases.turns.ports(base), np.asarray(group.turned.any(axis=0))
-            swing = bases.turns.swing(bases.turns.there(base.states[None])[0])
-        laid, own, turns = on_base(
-            base, settled.ports, used[used >= 0], ports, turned, swing, bases.turns.number
-        )
-        spots = Spots(
-            at=np.maximum(places.at, 0),
-            value=np.ascontiguousarray(places.value.T),
-            far_at=np.maximum(places.far_at, 0),
-            far_in=base.laid(far_at)[1][np.maximum(places.far_at, 0)],
-            far=places.far,
-            asked=wanted,
-            runs=runs,
-            second=second,
-        )
+        used = settled.cases.only(group.who).used(settled.ports.count)
         begin = np.concatenate([[0], np.cumsum(group.turned.sum(axis=1))])
         away = np.ascontiguousarray(np.nonzero(group.turned)[1])
         order = by_number(group.label, len(group.turned))
-        readout(
-            Ground(exact=base.exact, laid=laid, x=base.x, turns=turns),
-            Resting(settled.cases.start, settled.cases.ports, own, begin, away),
-            spots,
-            meters,
-            group.who[order],
-            group.label[order],
-            mean,
-            battery,
-            source,
-            sure,
-        )
-    return mean, source, battery
+        who, label = group.who[order], group.label[order]
+        own: Vectors | None = None
+        for variant, (mean, source, battery) in zip(variants, found, strict=True):
+            base = bases.get(group.states, variant)
+            base.laid(far_at[wanted])
+            ports, swing, turned = NO_TURNS, np.zeros(0), np.zeros(0, bool)
+            if group.turned.any():
+                ports, turned = bases.turns.ports(base), np.asarray(group.turned.any(axis=0))
+                swing = bases.turns.swing(bases.turns.there(base.states[None])[0])
+            laid, own, turns = on_base(
+                base, settled.ports, used, ports, turned, swing, bases.turns.number, own
+            )
+            spots = Spots(
+                at=np.maximum(places.at, 0),
+                value=value,
+                far_at=far_at,
+                far_in=base.laid(far_at[wanted])[1][far_at],
+                far=places.far,
+                asked=wanted,
+                runs=runs,
+                second=second,
+            )
+            readout(
+                Ground(exact=base.exact, laid=laid, x=base.x, turns=turns),
+                Resting(settled.cases.start, settled.cases.ports, own, begin, away),
+                spots,
+                meters,
+                who,
+                label,
+                mean,
+                battery,
+                source,
+                sure,
+            )
+    return found
 
 
 def _runs(place: Ints, known: States | None = None) -> Ints:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -33,9 +35,14 @@ def distinct(rows: States) -> tuple[States, Ints]:
     """The different rows of bytes, as they are first met, and which of them each row is."""
     label, first = np.empty(len(rows), np.int64), np.empty(len(rows), np.int64)
     slots = np.full(1 << max(4, 2 * len(rows) - 1).bit_length(), -1, np.int64)
-    weight = np.cumprod(np.full(rows.shape[1], ODD, np.uint32), dtype=np.uint32)
-    count = _told_apart(np.ascontiguousarray(rows), weight, slots, label, first)
+    count = _told_apart(np.ascontiguousarray(rows), _weight(rows.shape[1]), slots, label, first)
     return rows[first[:count]], label
+
+
+@lru_cache(maxsize=64)
+def _weight(width: int) -> Weights:
+    """(width,) what each byte of a row counts for."""
+    return np.cumprod(np.full(width, ODD, np.uint32), dtype=np.uint32)
 
 
 @compiled

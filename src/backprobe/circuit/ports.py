@@ -143,6 +143,12 @@ class Cases:
         ports = self.ports[self.start[which][owner] + np.arange(start[-1]) - start[owner]]
         return Cases(start=start, ports=ports)
 
+    def used(self, count: int) -> Ints:
+        """The ports that anybody has, of so many, rising."""
+        has = np.zeros(count + 1, bool)  # the last for -1
+        has[self.ports] = True
+        return np.flatnonzero(has[:-1])
+
     def then(self, other: Cases) -> Cases:
         """These and then the others."""
         return Cases(

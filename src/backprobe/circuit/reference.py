@@ -89,10 +89,15 @@ def on_base(
     turned: Flags,
     swing: Floats,
     branch_turn: Ints,
+    known: Vectors | None = None,
 ) -> tuple[Floats, Vectors, Vectors]:
     """Columns of the inverse for used ports and turns, and both for compiled code; `branch_turn` (B,)
-    the turn of every branch."""
+    the turn of every branch. `known`: the ports on the same pattern in another variant."""
     wanted = np.concatenate([ports.right_at[used].ravel(), turns.right_at[turned].ravel()])
     solved, place = base.laid(np.maximum(wanted, 0))
-    own = fed_apart(laid_out(ports, place), base.absent, branch_turn)
+    own = (
+        fed_apart(laid_out(ports, place), base.absent, branch_turn)
+        if known is None
+        else known._replace(right_in=place[ports.right_at])
+    )
     return solved, own, laid_out(turns, place, swing)

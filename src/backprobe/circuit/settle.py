@@ -152,8 +152,8 @@ class _Walk:
         for states, which in start:
             self.states[which] = states
         moving = np.concatenate([which for _, which in start])
-        used = np.unique(self.cases.only(moving).ports)
-        used, rules = used[used >= 0], _rules(self.bases.turns, self.limits)
+        used = self.cases.only(moving).used(self.ports.count)
+        rules = _rules(self.bases.turns, self.limits)
         for turn in range(rounds):
             stood = self.states[moving] if turn == rounds - 1 else None
             moved = self._round(moving, used, rules)

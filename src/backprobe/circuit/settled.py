@@ -105,10 +105,12 @@ class Settled:
     def lean(self) -> Settled:
         """The same, without the ports that nobody has."""
         own = self.cases.ports
-        used, named = np.unique(own[own >= 0], return_inverse=True)
-        ports = np.full(own.size, -1, np.int64)
-        ports[own >= 0] = named.ravel()
-        return replace(self, ports=self.ports.only(used), cases=replace(self.cases, ports=ports))
+        used = self.cases.used(self.ports.count)
+        named = np.full(self.ports.count + 1, -1, np.int64)  # the last stands for no port, too
+        named[used] = np.arange(used.size)
+        return replace(
+            self, ports=self.ports.only(used), cases=replace(self.cases, ports=named[own])
+        )
 
     def groups(self, turns: Turns, *, beside: bool = True, few: int = FEW) -> Iterator[Group]:
         """Who is read from where: from their reference, or where less than READS of the digits is

@@ -29,7 +29,8 @@ from backprobe.circuit.ports import Port, Ports
 class Turns:
     """What the states of a net turn on and off: branches with a condition, then sources. `branch`
     (b,) by number; `number` (B,) finds a branch among the turns, -1 for one that is always there;
-    `battery` (turns,) flags batteries; `off` and `on`: the ports that turn them."""
+    `battery` (turns,) flags batteries; `off` and `on`: the ports that turn them; `when`: the
+    conditions of all, as Net has them."""
 
     net: Net
     branch: Ints
@@ -37,6 +38,7 @@ class Turns:
     battery: Flags
     off: Ports
     on: Ports
+    when: tuple[Ints, Ints, Ints]
 
     @staticmethod
     def of(net: Net) -> Turns:
@@ -56,8 +58,12 @@ class Turns:
             ends = ((net.node[source.n] - 1, source.amps), (net.node[source.p] - 1, -source.amps))
             off.append(Port(left=(), right=ends, alpha=1.0, emf=-1.0))
             on.append(Port(left=(), right=ends, alpha=1.0, emf=1.0))
+        owner = [number[net.branch_when[0]], len(branch) + net.source_when[0]]
+        rest = zip(net.branch_when[1:], net.source_when[1:], strict=True)
+        state, mask = (np.concatenate(both) for both in rest)
         return Turns(
             net=net,
+            when=(np.concatenate(owner), state, mask),
             branch=branch,
             number=number,
             battery=np.array(battery, bool),
@@ -72,11 +78,7 @@ class Turns:
 
     def there(self, states: States) -> Flags:
         """(g, turns) what conducts in state vectors (g, S)."""
-        net = self.net
-        branches = allowed(net.branch_when, states, len(net.elements))[:, self.branch]
-        return np.concatenate(
-            [branches, allowed(net.source_when, states, len(net.sources))], axis=1
-        )
+        return allowed(self.when, states, self.count)
 
     def ports(self, base: Base) -> Ports:
         """A port for every turn away from a base."""

@@ -46,6 +46,8 @@ MOVED = 1e-6
 ALIKE = 1e-6
 """Volts and amperes within which a hypothesis reads as the healthy machine does; contacts and copper
 move it alike then."""
+TAPS = 500
+"""Lists of probes of which it is remembered where they touch."""
 NARROW = 6
 """Circuits of fewer hypotheses remembered."""
 
@@ -212,8 +214,10 @@ class Circuit:
 
     def _stand(self, states: States) -> Ints:
         """(H,) a number for how all stands that opens, pulls or gives way, as in Seen."""
-        lines = [number for (_, state), number in self.net.state.items() if state == GLOWS]
-        moves = np.setdiff1d(self._limits.state, lines)
+        if self.memory.moves is None:
+            lines = [number for (_, state), number in self.net.state.items() if state == GLOWS]
+            self.memory.moves = np.setdiff1d(self._limits.state, lines)
+        moves = self.memory.moves
         odd = np.cumprod(np.full(moves.size, 6364136223846793005))
         stand: Ints = states[:, moves].astype(np.int64) @ odd
         return stand
@@ -222,11 +226,13 @@ class Circuit:
         """Read probes under the hypotheses in some rows of a place, the healthy machine's among them
         when they are read there for the first time."""
         probes, columns = [probe for probe, _ in unread], [column for _, column in unread]
-        taps = taps_of(self.net, [self._tap(probe) for probe in probes])
+        taps = self._taps(tuple(probes))
         sure = ROUGHLY if self.rough else FAIRLY
         some, sound = found.place.rest.only(rows), int(found.row[0])
         shown = show(self._bases, some, taps, slopes=False, sure=sure)
-        shown = replace(shown, slope=np.pad(shown.slope, ((0, 0), (0, 0), (0, 2))))
+        slopes = np.zeros((*shown.mean.shape, 3))
+        slopes[..., 0] = shown.slope[..., 0]
+        shown = replace(shown, slope=slopes)
         moves, drifts = np.arange(rows.size), self._drift(found) if taps.light else None
         if drifts is not None:
             shown.slope[..., 1:] = _along(taps, drifts.gain)
@@ -426,6 +432,15 @@ class Circuit:
             if self.net.states[number].owner in situation.renewed:
                 result[:, column] = self.net.resting[number]
         return result
+
+    def _taps(self, probes: tuple[Probe, ...]) -> Taps:
+        """Where probes touch; what is asked in one situation is often asked in the next as well."""
+        known = self.memory.taps
+        if probes not in known:
+            if len(known) >= TAPS:
+                known.clear()
+            known[probes] = taps_of(self.net, [self._tap(probe) for probe in probes])
+        return known[probes]
 
     def _tap(self, probe: Probe) -> Tap:
         if probe.kind == "amps":

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backprobe.circuit.drift import Drift
+from backprobe.circuit.instruments import Taps
 from backprobe.circuit.net import Flags, Ints, States
 from backprobe.circuit.parting import distinct
 from backprobe.circuit.ports import Ports
@@ -119,11 +120,14 @@ class Place:
 @dataclass(slots=True, eq=False)
 class Memory:
     """What was worked out on one machine. `pasts`: a number for every set of lasting states;
-    `pairs`: one for every two hypotheses that were joined."""
+    `pairs`: one for every two hypotheses that were joined; `taps`: where probes touch;
+    `moves`: the states that open, pull or give way."""
 
     places: OrderedDict[object, Place] = field(default_factory=OrderedDict)
     pasts: dict[bytes, int] = field(default_factory=dict)
     pairs: dict[tuple[int, int], int] = field(default_factory=dict)
+    taps: dict[tuple[Probe, ...], Taps] = field(default_factory=dict)
+    moves: Ints | None = None
     _since: int = 0
 
     def place(self, key: object) -> Place:

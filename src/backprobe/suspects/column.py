@@ -63,7 +63,7 @@ class Column:
         """The column of some hypotheses."""
         return Column(
             mean=self.mean[rows],
-            slope=np.ascontiguousarray(self.slope[:, rows]),
+            slope=self.slope.take(rows, axis=1),
             width=self.width[rows],
             unlike=_among(self.unlike, rows, self.mean.size),
             felt=self.felt,

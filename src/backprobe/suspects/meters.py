@@ -13,6 +13,7 @@ from math import exp, inf, log, pi, sqrt
 import numpy as np
 from scipy.special import ndtr
 
+from backprobe.circuit.compiled import compiled
 from backprobe.defects.model import Floats
 from backprobe.findings.model import Instrument
 
@@ -100,10 +101,48 @@ def likelihood(
             return np.asarray((1.0 - over) * shown / background, float)
         if instrument == "clamp":
             mean = np.abs(mean)
-        around = noise(instrument, mean, cell) + variance
-        return normal(abs(value) if instrument == "clamp" else value, mean, around) / background
+        figure = abs(value) if instrument == "clamp" else value
+        meter, density = METERS[instrument], np.empty(mean.shape)
+        own = meter.floor**2, meter.share, cell**2 / 12.0
+        wide = np.empty(mean.shape)
+        _shares(figure, mean, variance, own, wide, density)
+        np.exp(density, out=density)
+        _densities(wide, background, density)
+        return density
 
     return shape
+
+
+@compiled
+def _shares(
+    value: float,
+    mean: Floats,
+    variance: Floats,
+    own: tuple[float, float, float],
+    wide: Floats,
+    power: Floats,
+) -> None:
+    """Fills in the exponents of normal() (N, W) and the variances, a meter's `own` among them: noise()
+    and what is unknown besides (N, 1)."""
+    floor, share, digit = own
+    for n in range(len(mean)):
+        for w in range(mean.shape[1]):
+            size = abs(mean[n, w])
+            size = size if size < np.inf else 0.0
+            part = share * size
+            around = floor + part * part + digit + variance[n, 0]
+            off = value - mean[n, w]
+            wide[n, w] = around
+            power[n, w] = -0.5 * (off * off) / around
+
+
+@compiled
+def _densities(wide: Floats, background: float, density: Floats) -> None:
+    """From exponentials (N, W) to densities of normal() over the `background`."""
+    for n in range(len(wide)):
+        for w in range(wide.shape[1]):
+            found = density[n, w] / np.sqrt(2.0 * pi * wide[n, w])
+            density[n, w] = (found if found < np.inf else 0.0) / background
 
 
 def beeps(ohm: Floats) -> Floats:

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import logsumexp
 
+from backprobe.base.sums import log_sum
 from backprobe.defects.model import Defects, Floats, Ints
 from backprobe.suspects.evidence import Evidence, without
 from backprobe.suspects.factor import Factor
@@ -54,7 +54,8 @@ def leave_out(
     for one in evidence.told:
         ids[one.finding] = ids.get(one.finding, True) and one.tells_nothing_apart
     # What says the same of all, the healthy machine too, moves nothing but "not in this book".
-    inside = full[-1] - logsumexp(full) < np.log(UNHEARD)
+    whole = float(log_sum(full))
+    inside = full[-1] - whole < np.log(UNHEARD)
     heard = [finding for finding, silent in ids.items() if not (silent and inside)]
     joints = np.logaddexp(
         always + filtered_without(told, heard, sometimes=False),
@@ -64,15 +65,22 @@ def leave_out(
         finding: _groups(joint, member, beyond + outside(without(evidence, finding)))
         for finding, joint in zip(heard, joints, strict=True)
     }
-    return tuple(_left_out(finding, full, rests.get(finding, full)) for finding in ids)
+    return tuple(
+        _left_out(finding, (full, whole), (rest, float(log_sum(rest))))
+        if (rest := rests.get(finding)) is not None
+        else _left_out(finding, (full, whole), (full, whole))
+        for finding in ids
+    )
 
 
-def _left_out(finding: str, full: Floats, rest: Floats) -> LeftOut:
-    """What one finding does to groups, from their log joint (G + 2,) with and without it."""
-    average = logsumexp(full) - logsumexp(rest)
+def _left_out(finding: str, told: tuple[Floats, float], untold: tuple[Floats, float]) -> LeftOut:
+    """What one finding does to groups, from their log joint (G + 2,) and its log sum with and without
+    it."""
+    (full, whole), (rest, others) = told, untold
+    average = whole - others
     with np.errstate(invalid="ignore"):
         factor = np.exp(full[:-2] - rest[:-2] - average)
-    shares = np.exp(rest - logsumexp(rest))
+    shares = np.exp(rest - others)
     return LeftOut(
         finding=finding,
         factor=np.nan_to_num(factor, nan=1.0),

@@ -310,6 +310,6 @@ def _normalise(states: dict[History, Weights]) -> float:
     if not 0.0 < top < np.inf:
         return 1.0
     for one in states.values():
-        for state in one:
-            one[state] = one[state] / top
+        for weight in one.values():
+            np.divide(weight, top, out=weight)  # made in this stretch, nobody else has it
     return top

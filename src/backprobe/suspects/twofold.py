@@ -16,8 +16,9 @@ from typing import NamedTuple
 
 import numpy as np
 from scipy.sparse import csr_array
-from scipy.special import logsumexp
 
+from backprobe.base.sums import log_sum
+from backprobe.circuit.compiled import compiled
 from backprobe.defects.model import Defects, Flags, Floats, Ints
 from backprobe.defects.pairs import PairList, apart, one_cause, rates_of, together, with_pairs
 from backprobe.defects.predict import Circuit
@@ -47,6 +48,8 @@ FAINT = 12.0
 """Pairs less likely than the best by more than this (ln) are left."""
 ROOM = 0.03
 """Pairs are solved when they may hold this share of the belief."""
+CAUSES = "causes"
+"""What is kept with a circuit: rates of pairs of atoms of one cause."""
 NEVER = np.iinfo(np.int64).max
 
 
@@ -129,7 +132,7 @@ def likely_pairs(evidence: Evidence, circuit: Circuit) -> PairList | None:
     common = _common(circuit, classes, one, two)
     with np.errstate(divide="ignore"):
         likely = np.log(rate + common) + score
-    if logsumexp(likely) < singles + np.log(ROOM):
+    if log_sum(likely) < singles + np.log(ROOM):
         return None
     order = np.argsort(-likely, kind="stable")[:CARRIED]
     order = order[likely[order] > likely[order[0]] - FAINT]
@@ -160,7 +163,7 @@ def _classes(evidence: Evidence, defects: Defects) -> tuple[Classes | None, floa
     worth = np.maximum(shift, 0.0).sum(axis=0)
     rate = rates_of(defects)
     with np.errstate(divide="ignore"):
-        singles = float(logsumexp(np.log(rate) + shift.sum(axis=0)))
+        singles = float(log_sum(np.log(rate) + shift.sum(axis=0)))
     some = np.flatnonzero((worth > HELPS) & (rate > 0.0))
     shift = shift[:, some]
     if some.size < 2:
@@ -269,10 +272,18 @@ def _scores(shift: Floats, one: Ints, two: Ints) -> Floats:
         _mark(columns.view(np.int64).T), return_index=True, return_counts=True
     )
     total: Floats = np.zeros(one.size)
-    for column, times in zip(columns[first], often, strict=True):
-        a, b = column[one], column[two]
-        total += times * np.where(np.abs(a) >= np.abs(b), a, b)
+    _decided(columns[first], often, one, two, total)
     return total
+
+
+@compiled
+def _decided(columns: Floats, often: Ints, one: Ints, two: Ints, total: Floats) -> None:
+    """Adds to `total` (m,) what decides each pair in every column (c, C), as often as that stands there."""
+    for c in range(len(columns)):
+        column, times = columns[c], float(often[c])
+        for m in range(len(total)):
+            a, b = column[one[m]], column[two[m]]
+            total[m] += times * (a if abs(a) >= abs(b) else b)
 
 
 def _uncovered(classes: Classes, one: Ints, two: Ints) -> Floats:
@@ -300,11 +311,21 @@ def _common(circuit: Circuit, classes: Classes, one: Ints, two: Ints) -> Floats:
         (defects.weight[rows], (classes.member[rows], defects.atom_of[rows])),
         shape=(count, atoms),
     )
-    at = np.array(list(table))
-    rate = csr_array((list(table.values()), (at[:, 0], at[:, 1])), shape=(atoms, atoms))
-    found = (share @ (rate + rate.T) @ share.T).toarray()
+    found = (share @ _either_way(circuit, atoms) @ share.T).toarray()
     result: Floats = found[one, two]
     return result
+
+
+def _either_way(circuit: Circuit, atoms: int) -> csr_array:
+    """(A, A) the rates of one_cause(), either atom first; kept with the circuit."""
+    kept = {} if circuit.made is None else circuit.made
+    if CAUSES not in kept:
+        table = one_cause(circuit)
+        at = np.array(list(table))
+        rate = csr_array((list(table.values()), (at[:, 0], at[:, 1])), shape=(atoms, atoms))
+        kept[CAUSES] = rate + rate.T
+    found: csr_array = kept[CAUSES]
+    return found
 
 
 def _of_one_cause(circuit: Circuit, classes: Classes, one: int, two: int) -> tuple[int, int]:

@@ -432,11 +432,15 @@ class View:
         variance = slope**2 @ left + column.width[rows] ** 2 / 12.0
         with np.errstate(invalid="ignore"):
             some = shape(mean, variance[:, None])
-            if column.other is not None:
+            if (
+                column.other is not None
+                and (given := np.flatnonzero(column.other[1][rows] > 0.0)).size
+            ):
                 # Pieces of severity cells in which something may have given in already.
-                at, share = (part[rows, None] for part in column.other)
-                moved = mean + np.where(share > 0.0, at - column.mean[rows, None], 0.0)
-                some = (1.0 - share) * some + share * shape(moved, variance[:, None])
+                at, share = (part[rows[given], None] for part in column.other)
+                moved = mean[given] + (at - column.mean[rows[given], None])
+                there = shape(moved, variance[given, None])
+                some[given] = (1.0 - share) * some[given] + share * there
         if not column.unlike.size:
             return some
         full = np.empty((self.count, some.shape[1]))

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy.special import logsumexp
 
+from backprobe.base.sums import log_sum
 from backprobe.book.model import Book
 from backprobe.defects.model import Defects, Floats, Ints, Predictor
 from backprobe.findings.model import Condition, Failing, JobState
@@ -108,7 +108,7 @@ def _joined(fine: Filtered, count: int, place: Ints) -> Filtered:
     if not place.size:
         return fine
     pieces = fine.log_lik[count:].reshape(place.size, -1)
-    total = logsumexp(pieces, axis=1)
+    total = log_sum(pieces)
     weight = np.exp(pieces - np.where(np.isfinite(total), total, 0.0)[:, None])
     alone = fine.alone[count:].reshape(*pieces.shape, 2)
     whole = Filtered(
@@ -165,9 +165,9 @@ def conditions_told(job: JobState) -> frozenset[Condition]:
 def combine(log_prior: Floats, log_lik: Floats) -> tuple[Floats, float]:
     """Bayes' rule in logarithms: (R,) posterior that sums to 1, natural log of the evidence."""
     joint = log_prior + log_lik
-    total = float(logsumexp(joint))
+    total = float(log_sum(joint))
     if not np.isfinite(total):
-        return np.exp(log_prior - logsumexp(log_prior)), total
+        return np.exp(log_prior - log_sum(log_prior)), total
     posterior = np.exp(joint - total)
     return posterior / posterior.sum(), total
 
