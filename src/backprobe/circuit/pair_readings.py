@@ -99,9 +99,10 @@ def _blocks(
     made = made_for(len(table.there), 3 * int(settled.defective.most[0]), count, count)
     found = found_for(len(table.z) - len(table.there), len(made.thing), count, count)
     room = room_for(len(made.thing), count, count if battery else 0)
+    order = settled.order()
     by_pair = np.empty((min(step, settled.count), len(load), count))
     for first in range(0, settled.count, step):
-        pairs, lead, other, stands = settled.order[:, first : first + step]
+        pairs, lead, other, stands = order[:, first : first + step]
         shape = (len(pairs), count)
         own = (1, count) if len(load) else shape
         open_, ohm, unsure = np.empty(own), np.empty(own), np.empty(len(pairs), bool)
