@@ -161,7 +161,6 @@ class _Walk:
     def of(transfer: Transfer, watched: Ints, moves: Moves, d: Defective) -> _Walk:
         """Nobody has set out yet."""
         table, runs = table_of(transfer, watched), runs_of(d)
-        transfer.z = np.zeros((0, 0))  # the table is all that is asked of it
         states = len(transfer.net.states)
         return _Walk(
             transfer=transfer,
@@ -212,7 +211,14 @@ class _Walk:
         starts = np.full(len(first) if together else 0, -1, np.int64)
         for pattern, which in together:
             starts[which] = pattern
-        loose, ahead = self._led(first, second, starts), _Ahead(self)
+        loose, ahead = np.zeros((0, 4), np.int32), _Ahead(self)
+
+        def lead() -> None:
+            nonlocal loose
+            loose = self._led(first, second, starts)
+
+        both: list[Callable[[], None]] = [lead, partial(ahead.make, self.ways[0][0])]
+        self.transfer.bases.crew.work(both)
         many, most = self.followers.many, SHARES * len(self.seats) if len(self.seats) > 1 else 1
         leave = Leavers(
             np.zeros(len(many), np.int64),
@@ -312,7 +318,7 @@ class _Ahead:
 
     def table(self, pattern: int) -> Table:
         """The table of a pattern."""
-        self._make(pattern)
+        self.make(pattern)
         return self.made
 
     def job(self, pattern: int) -> Callable[[], None] | None:
@@ -320,9 +326,10 @@ class _Ahead:
         nothing to make."""
         if pattern == self.pattern or len(self.rooms) == 1:
             return None
-        return partial(self._make, pattern)
+        return partial(self.make, pattern)
 
-    def _make(self, pattern: int) -> None:
+    def make(self, pattern: int) -> None:
+        """Make the table of a pattern, where it is not the last that was made."""
         if pattern != self.pattern:
             self.made = self.walk.at(pattern, self.rooms[0])
             self.pattern = pattern
