@@ -22,6 +22,7 @@ import truth
 from page import Row, page
 from subject import METERS, Subject, subject
 
+from backprobe.shop.crew import everyone
 from oracles import ngspice
 from oracles.machines import machine
 
@@ -185,8 +186,8 @@ def _session_rows(at: Size, sizes: dict[int, Size]) -> list[Row]:
     start = Row(
         "session start, four situations, singles and pairs",
         "5 s", "1.5 s", f"{sum(at.session.values()):.2f} s",
-        f"{took}: every pair of defects at its likeliest severity, from key off; every severity of all "
-        "of them would take " + (_all_pairs(at) if at.pairs_six else "not measured"),
+        f"{took}, by {everyone().many} processors: every pair of defects at its likeliest severity, from key off; "
+        "every severity of all of them would take by one " + (_all_pairs(at) if at.pairs_six else "not measured"),
     )  # fmt: skip
     if large:
         seconds = sum(large.session.values())

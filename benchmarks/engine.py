@@ -19,6 +19,7 @@ from backprobe.circuit.instruments import show_in_blocks
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding
 from backprobe.shop.answer import answered
+from backprobe.shop.crew import everyone
 from backprobe.shop.job import Job, start
 from backprobe.shop.memory import give_back
 from backprobe.shop.outlook import next_step, standing, usual_life
@@ -86,7 +87,7 @@ def session(text: str) -> dict[str, float]:
     assert book is not None
     took["reading the book"] = clock() - began
     began = clock()
-    circuit = Circuit.of(book)
+    circuit = Circuit.of(book, everyone())
     took["network and defects"] = clock() - began
     began = clock()
     for situation in usual_life(book):

@@ -6,6 +6,7 @@ from collections import OrderedDict
 from dataclasses import dataclass, field
 
 from backprobe.circuit.base import Base, Skeleton, Variant, factorise, skeleton_of
+from backprobe.circuit.crew import ALONE, Crew
 from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Floats, Ints, Net, States
 from backprobe.circuit.ports import Ports
@@ -30,9 +31,10 @@ class Kept:
 class Bases:
     """Factorisations by state vector and variant; the least used are dropped beyond `limit`
     kept numbers (8 bytes each). `usual`: where the machine rests, by state vector it sets out in;
-    `leads`: the reference of situations that start in a state vector."""
+    `leads`: the reference of situations that start in a state vector. `crew`: who works on it."""
 
     net: Net
+    crew: Crew = ALONE
     limit: int = 20_000_000
     usual: dict[bytes, States] = field(default_factory=dict)
     leads: dict[bytes, States] = field(default_factory=dict)

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled, for_numbers, loosely, within
+from backprobe.circuit.compiled import for_numbers, loosely, within
 from backprobe.circuit.limits import QUICK
 from backprobe.circuit.net import Flags, Floats, Ints
 from backprobe.circuit.pair_look import Desk, Moves, beyond, next_of, ready
@@ -104,7 +104,6 @@ class Shelf(NamedTuple):
     near: Numbers
 
 
-@compiled
 def shelf_for(things: int, vectors: int, moves: int, watches: int, runs: int) -> Shelf:
     """Room for so many things put in, vectors, moves, watches, runs."""
     return Shelf(

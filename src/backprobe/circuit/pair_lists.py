@@ -134,14 +134,16 @@ def by_end(followers: Followers, end: Numbers, begin: Ints, order: Numbers) -> N
 
 @loosely
 def unlike_both(
-    patterns: States, end: Numbers, own: States, label: Ints, first: Ints, second: Ints,
+    patterns: States, alike: Ints, end: Numbers, own: States, label: Ints, first: Ints, second: Ints,
     result: Flags,
 ) -> None:  # fmt: skip
     """Pairs (n,), (n,) that end in `patterns` by `end` (n,) with some state that is neither the
-    first's nor the second's, which end as `own` by their `label` (H,)."""
+    first's nor the second's, which end as `own` by their `label` (H,). `alike` (p,): which of `own` a
+    pattern is, or a number beyond them."""
     for p in range(len(end)):
         one, two, both, odd = label[first[p]], label[second[p]], end[p], 0
-        for s in range(patterns.shape[1]):
-            stands = patterns[both, s]
-            odd += (stands != own[one, s]) & (stands != own[two, s])
+        if alike[both] != one and alike[both] != two:
+            for s in range(patterns.shape[1]):
+                stands = patterns[both, s]
+                odd += (stands != own[one, s]) & (stands != own[two, s])
         result[p] = odd > 0

@@ -99,9 +99,10 @@ def _blocks(
     made = made_for(len(table.there), 3 * int(settled.defective.most[0]), count, count)
     found = found_for(len(table.z) - len(table.there), len(made.thing), count, count)
     room = room_for(len(made.thing), count, count if battery else 0)
+    order = settled.order()
     by_pair = np.empty((min(step, settled.count), len(load), count))
     for first in range(0, settled.count, step):
-        pairs, lead, other, stands = settled.order[:, first : first + step]
+        pairs, lead, other, stands = order[:, first : first + step]
         shape = (len(pairs), count)
         own = (1, count) if len(load) else shape
         open_, ohm, unsure = np.empty(own), np.empty(own), np.empty(len(pairs), bool)
@@ -171,7 +172,8 @@ def _carefully(settled: SettledPairs, taps: Taps, lost: Sequence[Numbers]) -> It
 def _lens(transfer: Transfer, taps: Taps) -> Lens:
     """Taps on the reference."""
     things = transfer.things
-    rows = transfer.rows(taps.at, taps.value)
+    rows, own = np.empty((len(taps.meter), things)), np.empty((len(taps.meter), 2))
+    transfer.read(taps.at, taps.value, rows, own)
     reach, everywhere = transfer.columns(taps.far_at, taps.far)
     reach *= np.isin(np.arange(len(taps.meter)), taps.loading)
     bare = np.zeros(len(taps.meter))
@@ -181,10 +183,10 @@ def _lens(transfer: Transfer, taps: Taps) -> Lens:
     driven = np.zeros((things, len(bare)))
     driven[: len(reach)] = reach
     return Lens(
-        taken=np.ascontiguousarray(rows[:, :things].T),
+        taken=np.ascontiguousarray(rows.T),
         reach=driven,
-        level=rows[:, -2].copy(),
-        swing=rows[:, -1].copy(),
+        level=own[:, 0].copy(),
+        swing=own[:, 1].copy(),
         bare=np.where(np.isin(np.arange(len(bare)), taps.loading), bare, 0.0),
         turn=np.where(branch >= 0, transfer.toggle_of[np.maximum(branch, 0)], -1),
     )

@@ -52,12 +52,15 @@ class Conditions(NamedTuple):
 def table_of(transfer: Transfer, watched: Ints) -> Table:
     """The table of a transfer's own pattern; `watched` (K,): limits that watch different things."""
     t, net = transfer, transfer.net
-    ports, watches, toggles = t.vectors.count, len(t.limits.at), len(t.toggles)
+    ports, toggles = t.vectors.count, len(t.toggles)
     sources = len(net.sources)
     things, many = ports + toggles, ports + toggles + sources
-    rows = np.concatenate([np.arange(ports), ports + watches + np.arange(toggles)])
-    z, drive = np.zeros((many, many)), np.zeros((many, 2))
-    z[:things], drive[:things] = t.z[rows, :many], t.z[rows, many:]
+    z, drive = np.empty((many, many)), np.zeros((many, 2))
+    z[things:] = 0.0
+    t.read(t.vectors.left_at, t.vectors.left, z[:ports], drive[:ports])
+    t.read_switches(z[ports:things], drive[ports:things])
+    watch, level = np.empty((len(watched), many)), np.empty((len(watched), 2))
+    t.read(t.limits.at[watched], t.limits.value[watched], watch, level)
     here = t.present[t.toggles]
     on = net.sources_on(t.base.states)
     none = np.zeros(sources)
@@ -65,10 +68,10 @@ def table_of(transfer: Transfer, watched: Ints) -> Table:
         z=z,
         turned=np.ascontiguousarray(z.T),
         own=z.diagonal().copy(),
-        watch=np.ascontiguousarray(t.z[ports + watched, :many].T),
-        watched=t.z[ports + watched, :many],
+        watch=np.ascontiguousarray(watch.T),
+        watched=watch,
         none=np.zeros((many, 0)),
-        level=t.z[ports + watched, many],
+        level=level[:, 0].copy(),
         drive=drive,
         there=np.concatenate([here, on]),
         alpha=np.concatenate([np.where(here, 0.0, net.ohm[t.toggles]), none + 1.0]),

@@ -10,26 +10,29 @@ machine stands, from which most others are a few turns away.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from backprobe.circuit.bases import Bases
 from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Floats, Ints, States
-from backprobe.circuit.pair_follow import (
-    Followers,
-    Leavers,
-    Runs,
-    Shelf,
-    follow,
-    runs_of,
-    shelf_for,
+from backprobe.circuit.pair_follow import Followers, Leavers, Runs, runs_of
+from backprobe.circuit.pair_lists import alone, by_end, led, moving_on, named, rested
+from backprobe.circuit.pair_look import Moves
+from backprobe.circuit.pair_pieces import (
+    SHARES,
+    Ground,
+    Piece,
+    Seat,
+    following,
+    looking,
+    seat_for,
+    worked,
 )
-from backprobe.circuit.pair_lists import alone, by_end, by_label, led, moving_on, named, rested
-from backprobe.circuit.pair_look import Desk, Moves, desk_for, look
-from backprobe.circuit.pair_put import Defective, Found, Made, Numbers, found_for, made_for
+from backprobe.circuit.pair_put import Defective, Numbers
 from backprobe.circuit.pair_table import (
     Conditions,
     Table,
@@ -39,8 +42,7 @@ from backprobe.circuit.pair_table import (
     table_of,
     turned_between,
 )
-from backprobe.circuit.parting import by_number
-from backprobe.circuit.patterns import Patterns, no_patterns, numbered, with_room
+from backprobe.circuit.patterns import Patterns, no_patterns, numbers_of
 from backprobe.circuit.ports import Cases, Ports
 from backprobe.circuit.settle import ROUNDS, settle
 from backprobe.circuit.transfer import Transfer, vectors_of
@@ -52,8 +54,7 @@ Start = Sequence[tuple[States, Ints]]
 class SettledPairs:
     """Where every pair came to rest. `first`, `second` (m,): its hypotheses; `patterns` (p, S) the
     states some rest in and `end` (m,) which of them; `steady` (m,) False where relays chatter;
-    `order` (4, m): pairs by their end, those that one hypothesis leads side by side: number, who leads, the
-    other, end."""
+    `followers`: who leads whom."""
 
     transfer: Transfer
     table: Table
@@ -67,7 +68,7 @@ class SettledPairs:
     patterns: States
     end: Numbers
     steady: Flags
-    order: Numbers
+    followers: Followers
 
     @property
     def count(self) -> int:
@@ -77,6 +78,13 @@ class SettledPairs:
     def states(self) -> States:
         """(m, S) the states every pair came to rest in."""
         return self.patterns[self.end]
+
+    def order(self) -> Numbers:
+        """(4, m) pairs by their end, those that one hypothesis leads side by side: number, who leads, the
+        other, end."""
+        order = np.empty((4, self.count), np.int32)
+        by_end(self.followers, self.end, np.zeros(len(self.patterns) + 1, np.int64), order)
+        return order
 
 
 def settle_pairs(
@@ -113,9 +121,6 @@ def settle_pairs(
     walk.singles(begin, np.union1d(used, [0]))
     starts = [(int(walk.number(states[None])[0]), which) for states, which in together]
     walk.pairs(first, second, starts)
-    patterns = walk.known.states[: walk.known.met[0]]
-    order = np.empty((4, len(first)), np.int32)
-    by_end(walk.followers, walk.end, np.zeros(len(patterns) + 1, np.int64), order)
     return SettledPairs(
         transfer=transfer,
         table=walk.table,
@@ -126,17 +131,17 @@ def settle_pairs(
         leads=tuple(leads),
         first=first,
         second=second,
-        patterns=patterns,
+        patterns=walk.known.states[: walk.known.met[0]],
         end=walk.end,
         steady=walk.steady,
-        order=order,
+        followers=walk.followers,
     )
 
 
 @dataclass(slots=True)
 class _Walk:
     """Hypotheses and pairs on their way. `ways`: the pattern every hypothesis stands in (H,), round
-    by round until none of them moves."""
+    by round until none of them moves. `seats`: one for each of the crew."""
 
     transfer: Transfer
     watched: Ints
@@ -145,9 +150,7 @@ class _Walk:
     moves: Moves
     d: Defective
     runs: Runs
-    made: Made
-    found: Found
-    desk: Desk
+    seats: list[Seat]
     known: Patterns
     ways: list[Ints]
     followers: Followers
@@ -157,10 +160,8 @@ class _Walk:
     @staticmethod
     def of(transfer: Transfer, watched: Ints, moves: Moves, d: Defective) -> _Walk:
         """Nobody has set out yet."""
-        table, watches = table_of(transfer, watched), len(watched)
-        transfer.z = np.zeros((0, 0))  # the table is all that is asked of it
-        none, turns = np.zeros(0, np.int64), len(table.there)
-        vectors, things = len(table.z) - turns, turns + 3 * int(d.most[0])
+        table, runs = table_of(transfer, watched), runs_of(d)
+        states = len(transfer.net.states)
         return _Walk(
             transfer=transfer,
             watched=watched,
@@ -168,23 +169,22 @@ class _Walk:
             cond=conditions_of(transfer.net, transfer.toggles),
             moves=moves,
             d=d,
-            runs=runs_of(d),
-            made=made_for(turns, 3 * int(d.most[0]), watches, 0),
-            found=found_for(vectors, things, watches, 0),
-            desk=desk_for(moves, len(transfer.net.states)),
-            known=no_patterns(len(transfer.net.states)),
+            runs=runs,
+            seats=[
+                seat_for(table, moves, runs, 3 * int(d.most[0]), states)
+                for _ in range(transfer.bases.crew.many)
+            ],
+            known=no_patterns(states),
             ways=[],
             followers=_followers(0, 0),
-            end=none.astype(np.int32),
+            end=np.zeros(0, np.int32),
             steady=np.zeros(0, bool),
         )
 
     def number(self, states: States) -> Ints:
         """(n,) the patterns of state vectors (n, S)."""
-        self.known = with_room(self.known, len(states))
-        result = np.empty(len(states), np.int64)
-        numbered(self.known, states, result)
-        return result
+        self.known, numbers = numbers_of(self.known, states)
+        return numbers
 
     def singles(self, begin: States, rows: Ints) -> None:
         """Walk hypotheses `rows` that begin in (H, S)."""
@@ -195,7 +195,8 @@ class _Walk:
         for _ in range(ROUNDS):
             loose = np.full((len(moving), 4), -1, np.int32)
             loose[:, 1], loose[:, 3] = moving, at[moving]
-            goes = self._look(self.table, loose)
+            pieces, goes = looking(loose, int(self.known.met[0]), 1)
+            self._work(self.table, pieces)
             at = at.copy()
             going = goes >= 0
             moving = moving[going]
@@ -210,16 +211,15 @@ class _Walk:
         starts = np.full(len(first) if together else 0, -1, np.int64)
         for pattern, which in together:
             starts[which] = pattern
-        loose = self._led(first, second, starts)
-        shelf = shelf_for(
-            len(self.made.thing),
-            len(self.found.row),
-            len(self.moves.state),
-            len(self.moves.size),
-            len(self.runs.port),
-        )
-        many, shape = self.followers.many, self.table.z.shape
-        room = np.empty(shape), np.empty(shape)
+        loose, ahead = np.zeros((0, 4), np.int32), _Ahead(self)
+
+        def lead() -> None:
+            nonlocal loose
+            loose = self._led(first, second, starts)
+
+        both: list[Callable[[], None]] = [lead, partial(ahead.make, self.ways[0][0])]
+        self.transfer.bases.crew.work(both)
+        many, most = self.followers.many, SHARES * len(self.seats) if len(self.seats) > 1 else 1
         leave = Leavers(
             np.zeros(len(many), np.int64),
             np.zeros(len(many), np.int64),
@@ -233,9 +233,10 @@ class _Walk:
             leaders = np.flatnonzero(many)
             if not leaders.size and not loose.size:
                 return
-            table, last = self._table(self.known.states[at[0]], room), turn == ROUNDS - 1
-            self._follow(table, shelf, leaders, at, after, leave)
-            goes = self._look(table, loose)
+            last, met = turn == ROUNDS - 1, int(self.known.met[0])
+            pieces = following(leaders, at, after, self.followers, leave, met, most)
+            looks, goes = looking(loose, met, most)
+            self._work(ahead.table(at[0]), [*pieces, *looks], ahead.job(after[0]))
             resting = leaders[(at[leaders] == after[leaders]) | last]
             rested(self.followers, resting, at, self.end)
             for h in leaders[at[leaders] != after[leaders]] if last else ():
@@ -243,14 +244,23 @@ class _Walk:
                 here = self.followers.number[slots][~self.followers.away[slots]]
                 self.steady[here] = False
             many[resting] = 0
-            on = np.empty((len(goes) + int(leave.met[0]), 4), np.int32)
+            on = np.empty((len(goes) + int(leave.many.sum()), 4), np.int32)
             count = moving_on(
                 self.followers, at, loose, goes, leave, last, self.end, self.steady, on
             )
             loose = on[:count]
 
-    def _table(self, states: States, room: tuple[Floats, Floats]) -> Table:
+    def _work(
+        self, table: Table, pieces: Sequence[Piece], beside: Callable[[], None] | None = None
+    ) -> None:
+        """Work pieces off on the table of a round."""
+        on = Ground(table, self.cond, self.moves, self.d, self.runs, self.followers)
+        crew = self.transfer.bases.crew
+        self.known = worked(crew, on, self.known, self.seats, pieces, beside)
+
+    def at(self, pattern: int, room: tuple[Floats, Floats]) -> Table:
         """The table of a pattern, in `room`; made from its own factorisation where turns lose digits."""
+        states = self.known.states[pattern]
         turns = turned_between(self.table, self.cond, states)
         if sound(self.table, turns):
             return swept(self.table, turns, room)
@@ -285,35 +295,6 @@ class _Walk:
         self.steady[number] = self.ways[-1][second] == self.end[number]
         f.away[slots[own]] = True
 
-    def _follow(
-        self, table: Table, shelf: Shelf, leaders: Ints, at: Ints, after: Ints, leave: Leavers
-    ) -> None:
-        """Who leaves the leaders that stand `at` and go to `after`."""
-        leaders = leaders[by_number(at[leaders], int(self.known.met[0]))]
-        aims = np.where(at[leaders] == after[leaders], -1, after[leaders])
-        leave.many[:] = leave.met[:] = 0
-        done = 0
-        while done < len(leaders):
-            self.known = with_room(self.known)
-            done = follow(
-                table, self.cond, self.moves, self.known, self.d, self.runs, self.made,
-                self.desk, shelf, self.followers, leaders, at[leaders], aims, leave, done,
-            )  # fmt: skip
-
-    def _look(self, table: Table, loose: Numbers) -> Numbers:
-        """Where pairs on their own (m, 4) go, -1 for stay."""
-        goes, order = np.empty(len(loose), np.int32), np.empty(len(loose), np.int32)
-        begin = np.zeros(int(self.known.met[0]) + 1, np.int64)
-        by_label(loose[:, 3], begin, np.arange(len(order), dtype=np.int32), order)
-        done = 0
-        while done < len(order):
-            self.known = with_room(self.known)
-            done = look(
-                table, self.cond, self.moves, self.known, self.d, self.made, self.found, self.desk,
-                order, loose, goes, done,
-            )  # fmt: skip
-        return goes
-
     def _ranks(self) -> Ints:
         """(H,) how many hypotheses take the same way as each; before them those of several ports, and
         before all the one that does nothing."""
@@ -325,6 +306,34 @@ class _Walk:
         rank[np.diff(self.d.begin[:-1]) > 1] = -1
         rank[0] = -2
         return rank
+
+
+class _Ahead:
+    """The table of a round, and where several work, that of the next made beside it."""
+
+    def __init__(self, walk: _Walk) -> None:
+        shape, rooms = walk.table.z.shape, min(2, len(walk.seats))
+        self.rooms = [(np.empty(shape), np.empty(shape)) for _ in range(rooms)]
+        self.walk, self.pattern, self.made = walk, -1, walk.table
+
+    def table(self, pattern: int) -> Table:
+        """The table of a pattern."""
+        self.make(pattern)
+        return self.made
+
+    def job(self, pattern: int) -> Callable[[], None] | None:
+        """What makes the table of the next pattern beside the round that goes on; None where there is
+        nothing to make."""
+        if pattern == self.pattern or len(self.rooms) == 1:
+            return None
+        return partial(self.make, pattern)
+
+    def make(self, pattern: int) -> None:
+        """Make the table of a pattern, where it is not the last that was made."""
+        if pattern != self.pattern:
+            self.made = self.walk.at(pattern, self.rooms[0])
+            self.pattern = pattern
+            self.rooms.reverse()
 
 
 def _moves(transfer: Transfer, limits: Limits) -> tuple[Moves, Ints]:

@@ -58,6 +58,13 @@ def with_room(known: Patterns, more: int = 1) -> Patterns:
     return made
 
 
+def numbers_of(known: Patterns, states: States) -> tuple[Patterns, Ints]:
+    """The patterns known with these (n, S), and their numbers."""
+    known, numbers = with_room(known, len(states)), np.empty(len(states), np.int64)
+    numbered(known, states, numbers)
+    return known, numbers
+
+
 @loosely
 def _entered(slot: Ints, marks: Marks, count: int) -> None:
     """Enter patterns that are known to differ."""
@@ -95,6 +102,18 @@ def number_of(
         every[number, s] = states[s]
     met[0] = number + 1
     return number
+
+
+@loosely
+def forget(known: Patterns, count: int) -> None:
+    """Know only the first so many: the others leave their slots as they came, the last first."""
+    last = np.uint64(len(known.slot) - 1)
+    for n in range(known.met[0] - 1, count - 1, -1):
+        at = known.hash[n] & last
+        while known.slot[at] != n:
+            at = (at + np.uint64(1)) & last
+        known.slot[at] = -1
+    known.met[0] = min(known.met[0], count)
 
 
 @loosely

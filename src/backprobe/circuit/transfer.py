@@ -21,6 +21,7 @@ from scipy.sparse import csc_array, csr_array, hstack
 
 from backprobe.circuit.base import Base
 from backprobe.circuit.bases import Bases
+from backprobe.circuit.compiled import compiled
 from backprobe.circuit.limits import Limits
 from backprobe.circuit.net import Flags, Floats, Ints, Net, States
 from backprobe.circuit.parting import distinct
@@ -115,9 +116,9 @@ class Shape:
 
 @dataclass(slots=True)
 class Transfer:
-    """The reference pattern. `z` rows: ports (V), watches (K), switching branches (T); columns:
-    ports (V), switching branches (T), sources, the solution, its change per battery volt.
-    `full` (N, columns): the same right vectors solved at every unknown."""
+    """The reference pattern. `full` (N, columns): right vectors solved at every unknown: ports (V),
+    switching branches (T), sources, the solution, its change per battery volt; `own` (T, N): left
+    vectors of the switching branches."""
 
     net: Net
     vectors: Vectors
@@ -130,7 +131,7 @@ class Transfer:
     toggle_of: Ints
     watch_switch: Ints
     shape: Shape
-    z: Floats
+    own: csr_array
     full: Floats
 
     @staticmethod
@@ -162,8 +163,10 @@ class Transfer:
         wanted = csr_array(hstack([ports, csr_array(right), shape.sources]))
         rows = np.unique(wanted.nonzero()[0]).astype(np.int64)
         inverse, place = base.columns(rows)
-        full = np.concatenate([(wanted[rows].T @ inverse[:, place[rows]].T).T, base.x], axis=1)
-        made = Transfer(
+        full = np.empty((size, wanted.shape[1] + 2))
+        full[:, :-2] = (wanted[rows].T @ inverse[:, place[rows]].T).T
+        full[:, -2:] = base.x
+        return Transfer(
             net=net,
             vectors=vectors,
             limits=limits,
@@ -175,37 +178,32 @@ class Transfer:
             toggle_of=toggle_of,
             watch_switch=_watched(net, limits, toggle_of),
             shape=shape,
-            z=np.zeros((0, 0)),
+            own=csr_array(left),
             full=full,
         )
-        own = np.concatenate(
-            [
-                made.rows(vectors.left_at, vectors.left),
-                made.rows(limits.at, limits.value),
-                csr_array(left) @ full,
-            ]
-        )
-        # The current of a branch switched on is its port's: extra entries in its row.
-        span = vectors.count + len(limits.at) + np.arange(len(toggles))
-        for k in range(WIDTH):
-            at = vectors.right_at[:, k] - nodes
-            owner = np.flatnonzero((at >= 0) & ~live[np.maximum(vectors.right_at[:, k], 0)])
-            owner = owner[toggle_of[at[owner]] >= 0]
-            own[span[toggle_of[at[owner]]], owner] -= vectors.right[owner, k]
-        made.z = own
-        return made
 
-    def rows(self, at: Ints, value: Floats) -> Floats:
-        """Left vectors (f, w) read off every column, (f, columns); with the extra entries."""
-        result: Floats = sparse(at, value, self.live, self.net.size) @ self.full
-        nodes = len(self.net.nodes) - 1
+    def read(self, at: Ints, value: Floats, seen: Floats, drive: Floats) -> None:
+        """Left vectors (f, w) read off every thing into `seen` (f, things), off the solution and its
+        change into `drive` (f, 2); with the extra entries."""
+        _product(sparse(at, value, self.live, self.net.size), self.full, seen, drive)
         for k in range(at.shape[1]):
-            branch = at[:, k] - nodes
-            owner = np.flatnonzero((branch >= 0) & ~self.live[np.maximum(at[:, k], 0)])
-            owner = owner[self.toggle_of[branch[owner]] >= 0]
-            column = self.vectors.count + self.toggle_of[branch[owner]]
-            result[owner, column] -= value[owner, k]
-        return result
+            owner, toggle = self._absent(at[:, k])
+            seen[owner, self.vectors.count + toggle] -= value[owner, k]
+
+    def read_switches(self, seen: Floats, drive: Floats) -> None:
+        """The same of the switching branches (T)."""
+        _product(self.own, self.full, seen, drive)
+        # The current of a branch switched on is its port's: extra entries in its row.
+        for k in range(WIDTH):
+            owner, toggle = self._absent(self.vectors.right_at[:, k])
+            seen[toggle, owner] -= self.vectors.right[owner, k]
+
+    def _absent(self, at: Ints) -> tuple[Ints, Ints]:
+        """Which vectors are the current of a switching branch that is not there, and of which."""
+        branch = at - (len(self.net.nodes) - 1)
+        owner = np.flatnonzero((branch >= 0) & ~self.live[np.maximum(at, 0)])
+        toggle = self.toggle_of[branch[owner]]
+        return owner[toggle >= 0], toggle[toggle >= 0]
 
     def columns(self, at: Ints, value: Floats) -> tuple[Floats, Floats]:
         """Right vectors over nodes (f, w): read by every port and switching branch (V + T, f), and at
@@ -233,6 +231,27 @@ class Transfer:
     def things(self) -> int:
         """How many ports, switching branches and sources there are."""
         return self.vectors.count + len(self.toggles) + len(self.net.sources)
+
+
+def _product(left: csr_array, full: Floats, seen: Floats, drive: Floats) -> None:
+    """Rows times `full` (N, n + 2): the first n into `seen`, the last two into `drive`."""
+    begin, at = left.indptr.astype(np.int64), left.indices.astype(np.int64)
+    _multiplied(begin, at, left.data, full, seen, drive)
+
+
+@compiled
+def _multiplied(
+    begin: Ints, at: Ints, value: Floats, full: Floats, seen: Floats, drive: Floats
+) -> None:
+    many = seen.shape[1]
+    for i in range(len(begin) - 1):
+        seen[i], drive[i] = 0.0, 0.0
+        for k in range(begin[i], begin[i + 1]):
+            row, share = full[at[k]], value[k]
+            for c in range(many):
+                seen[i, c] += share * row[c]
+            for c in range(2):
+                drive[i, c] += share * row[many + c]
 
 
 def sparse(at: Ints, value: Floats, live: Flags, size: int) -> csr_array:

@@ -20,6 +20,7 @@ from typing import Final
 
 import numpy as np
 
+from backprobe.circuit.pair_twos import Marks, are_apart, every_two
 from backprobe.circuit.ports import Cases
 from backprobe.circuit.transfer import vectors_of
 from backprobe.defects.model import (
@@ -92,12 +93,9 @@ def two_faults(circuit: Circuit, hypotheses: Ints | None = None) -> tuple[Ints, 
     some = some[defects.atom_of[some] > 0]
     many = np.diff(cases.start) > 1
     order = np.concatenate([some[many[some]], some[~many[some]]])
-    events = int(many[some].sum())
-    near, far = np.triu_indices(len(order), 1)
-    single = far >= events
-    first, second = order[near[single]], order[far[single]]
-    separate = apart(circuit, first, second)
-    return first[separate], second[separate]
+    first, second = np.empty((2, len(order) * (len(order) - 1) // 2), np.int64)
+    count = every_two(_marks(circuit), order, int(many[some].sum()), first, second)
+    return first[:count], second[:count]
 
 
 def rated(circuit: Circuit, first: Ints, second: Ints) -> PairList:
@@ -287,6 +285,13 @@ def _common(circuit: Circuit, first: Ints, second: Ints) -> Floats:
 
 def apart(circuit: Circuit, first: Ints, second: Ints) -> Flags:
     """(m,) True where two hypotheses are of different atoms and share no branch and no port."""
+    result = np.empty(len(first), bool)
+    are_apart(_marks(circuit), first, second, result)
+    return result
+
+
+def _marks(circuit: Circuit) -> Marks:
+    """What tells whether two hypotheses are two faults."""
     cases, ports, net = circuit.cases, circuit.ports, circuit.net
     nodes = len(net.nodes) - 1
     owner = np.repeat(np.arange(cases.count), np.diff(cases.start))
@@ -302,9 +307,4 @@ def apart(circuit: Circuit, first: Ints, second: Ints) -> Flags:
     who, branch = np.nonzero(touched & one_port[:, None])
     again = np.append(False, who[1:] == who[:-1]).astype(np.int64)
     slots[who, again] = branch
-    atom = circuit.defects.atom_of
-    separate: Flags = (atom[first] != atom[second]) & (vector[first] != vector[second])
-    for k in range(2):
-        met = slots[second, k]
-        separate &= ~(touched[first, np.maximum(met, 0)] & (met >= 0))
-    return separate
+    return Marks(circuit.defects.atom_of, vector, touched, slots)

@@ -20,6 +20,7 @@ from backprobe.book.situations import Lead, Situation
 from backprobe.circuit.assemble import assemble
 from backprobe.circuit.base import Base
 from backprobe.circuit.bases import Bases
+from backprobe.circuit.crew import ALONE, Crew
 from backprobe.circuit.drift import Drift, drift
 from backprobe.circuit.fittings import DIODE_TESTER, FITTINGS
 from backprobe.circuit.fused import opened_leads, without
@@ -84,8 +85,8 @@ class Circuit:
     one_cause: dict[tuple[int, int], float] | None = None
 
     @staticmethod
-    def of(book: Book) -> Circuit:
-        """Assemble the book and list its defects."""
+    def of(book: Book, crew: Crew = ALONE) -> Circuit:
+        """Assemble the book and list its defects. `crew`: who is at work where there is much of it."""
         net = assemble(book)
         defects, ports, cases = enumerate_defects(book, net)
         limits = limits_of(net)
@@ -95,7 +96,7 @@ class Circuit:
             ports=ports,
             cases=cases,
             defects=defects,
-            _bases=Bases(net=net),
+            _bases=Bases(net=net, crew=crew),
             _limits=limits,
             _lasting=np.unique(limits.state[limits.lasting]),
             memory=Memory(),

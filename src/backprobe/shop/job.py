@@ -20,6 +20,7 @@ from backprobe.checks.model import Check, Priced, Proposal
 from backprobe.defects.model import Probe
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import AnyFinding, JobState
+from backprobe.shop.crew import everyone
 from backprobe.shop.expect import Expected, expect
 from backprobe.shop.fitting import unfit
 from backprobe.shop.outlook import Outlook, Standing, engine, next_step, standing, state_of
@@ -136,4 +137,4 @@ def _proposal(job: Job) -> Proposal:
 
 def start(book: Book) -> Job:
     """A new job on a machine of this book."""
-    return Job(circuit=Circuit.of(book))
+    return Job(circuit=Circuit.of(book, everyone()))

@@ -24,6 +24,7 @@ from backprobe.findings.model import AnyFinding
 from backprobe.findings.wire import from_plain, to_plain
 from backprobe.jobs import BookRow, JobRow, Store, StoreError
 from backprobe.shop.as_written import as_written
+from backprobe.shop.crew import everyone
 from backprobe.shop.job import Job
 
 __all__ = ["JobCard", "JobRow", "Shop", "StoreError", "UnusableBookError", "digest_of"]
@@ -228,4 +229,4 @@ def _circuit(digest: str, text: str) -> Circuit:
     book, problems = read_book(text, digest[:12])
     if book is None:
         raise UnusableBookError(digest[:12], problems)
-    return Circuit.of(book)
+    return Circuit.of(book, everyone())

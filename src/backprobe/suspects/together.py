@@ -46,8 +46,9 @@ def only_together(circuit: Circuit, situation: Situation) -> PairList | None:
     first, second = _doubles(circuit)
     settled = circuit.settled_pairs((first, second), situation)
     own, label = distinct(circuit.settled(situation).states)
+    _, alike = distinct(np.concatenate([own, settled.patterns]))
     odd = np.zeros(len(first), bool)
-    unlike_both(settled.patterns, settled.end, own, label, first, second, odd)
+    unlike_both(settled.patterns, alike[len(own) :], settled.end, own, label, first, second, odd)
     some = np.flatnonzero(odd & settled.steady)
     if not some.size:
         return None
