@@ -59,3 +59,13 @@ def test_where_the_system_does_not_say_what_this_process_may_use(
     assert processors() == 3
     monkeypatch.setattr(os, "cpu_count", lambda: None)
     assert processors() == 1
+
+
+def test_a_process_that_was_forked_off_has_threads_of_its_own(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made = Threads(2)
+    before = set(made.work([threading.get_ident, threading.get_ident]))
+    assert made.work([os.getpid]) == [os.getpid()]
+    monkeypatch.setattr(os, "getpid", lambda: -1)
+    assert not before & set(made.work([threading.get_ident]))

@@ -20,11 +20,14 @@ class Threads:
 
     def __init__(self, many: int) -> None:
         self.many = many
-        self._pool = ThreadPoolExecutor(max_workers=many, thread_name_prefix="crew")
+        self._pool: tuple[int, ThreadPoolExecutor] | None = None
 
     def work(self, jobs: Sequence[Callable[[], T]]) -> list[T]:
         """What each job gives, in their order."""
-        return list(self._pool.map(_done, jobs))
+        if self._pool is None or self._pool[0] != os.getpid():
+            # Threads do not come along into a process that was forked off.
+            self._pool = os.getpid(), ThreadPoolExecutor(self.many, thread_name_prefix="crew")
+        return list(self._pool[1].map(_done, jobs))
 
 
 def _done(job: Callable[[], T]) -> T:
