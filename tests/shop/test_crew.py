@@ -65,7 +65,9 @@ def test_a_process_that_was_forked_off_has_threads_of_its_own(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     made = Threads(2)
-    before = set(made.work([threading.get_ident, threading.get_ident]))
+    before, pool = set(made.work([threading.get_ident, threading.get_ident])), made._pool
     assert made.work([os.getpid]) == [os.getpid()]
+    assert made._pool is pool
     monkeypatch.setattr(os, "getpid", lambda: -1)
     assert not before & set(made.work([threading.get_ident]))
+    assert made._pool is not pool
