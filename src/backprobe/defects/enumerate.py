@@ -7,6 +7,7 @@ import numpy as np
 from backprobe.book.model import Book
 from backprobe.circuit.net import Net
 from backprobe.circuit.ports import Cases, Port, Ports
+from backprobe.defects.in_cells import loose_volts
 from backprobe.defects.model import Atom, Defects, RepairGroup
 from backprobe.defects.of_contacts import contact_defects
 from backprobe.defects.of_parts import part_defects
@@ -50,12 +51,19 @@ def enumerate_defects(book: Book, net: Net) -> tuple[Defects, Ports, Cases]:
             weight.append(severity.weight / total)
             ohm.append(severity.ohm)
             spread.append(severity.spread)
+    made, cases, of, ohms = (
+        Ports.of(ports),
+        Cases.of(lists),
+        np.array(atom_of),
+        np.array(ohm, float),
+    )
     defects = Defects(
         atoms=tuple(sketch.atom for sketch in sketches),
         groups=tuple(groups.values()),
-        atom_of=np.array(atom_of, np.int64),
+        atom_of=of.astype(np.int64),
         weight=np.array(weight, float),
-        ohm=np.array(ohm, float),
+        ohm=ohms,
         spread=np.array(spread, float),
+        loose=loose_volts(made, cases, of, ohms),
     )
-    return defects, Ports.of(ports), Cases.of(lists)
+    return defects, made, cases

@@ -21,16 +21,14 @@ class Cells:
     """How the ports (P,) of a machine go with the severity of their hypotheses.
 
     `reach`: ln of the factor to either end of the cell; `series`: it is ohms added to a branch; `own`:
-    the ohms of its own that a bridge has besides copper; `lower`, `upper`: volts it has more at either
-    end; `drifts`: volts that are themselves the severity. `memory`: hypotheses met at a step of theirs.
+    the ohms of its own that a bridge has besides copper; `drifts`: volts that are themselves the
+    severity. `memory`: hypotheses met at a step of theirs.
     """
 
     nominal: Ports
     reach: Floats
     series: Flags
     own: Floats
-    lower: Floats
-    upper: Floats
     drifts: Flags
     memory: Memory = field(default_factory=Memory)
     _ports: Ports | None = None
@@ -51,14 +49,11 @@ class Cells:
         np.logical_and.at(lone, owner, lifts[cases.ports])
         drifts = np.zeros(ports.count, bool)
         drifts[cases.ports] = lone[owner]
-        lower, upper = _volts_beside(ports, cases, defects)
         return Cells(
             nominal=ports,
             reach=reach,
             series=series,
             own=np.where(joins, ports.alpha - copper, 0.0),
-            lower=np.where(drifts, 0.0, lower),
-            upper=np.where(drifts, 0.0, upper),
             drifts=drifts,
         )
 
@@ -76,11 +71,10 @@ class Cells:
         """All ports so far, from -1 to 1, through their cells."""
         times = np.exp(at * self.reach)
         alpha, emf = self.nominal.alpha, self.nominal.emf
-        beside = self.upper if at > 0.0 else self.lower
         return replace(
             self.nominal,
             alpha=np.where(self.series, alpha / times, alpha + self.own * (times - 1.0)),
-            emf=emf * np.where(self.drifts, times, 1.0) + abs(at) * beside,
+            emf=emf * np.where(self.drifts, times, 1.0),
         )
 
     def cases(self, cases: Cases, rows: Ints) -> Cases:
@@ -105,19 +99,18 @@ def solved_at(defects: Defects) -> Defects:
     return replace(defects, ohm=ohm, spread=np.ones(at.size))
 
 
-def _volts_beside(ports: Ports, cases: Cases, defects: Defects) -> tuple[Floats, Floats]:
-    """Volts that every port has more at the lower and at the upper end of its cell: some of the way to
-    those of the severities beside it, where these are made of the same ports."""
-    order = np.lexsort((defects.ohm, defects.atom_of))
-    lower, upper = np.zeros(ports.count), np.zeros(ports.count)
-    for found, mine, beside in ((lower, order[1:], order[:-1]), (upper, order[:-1], order[1:])):
-        size, reach = np.diff(cases.start)[mine], np.log(np.maximum(defects.spread[mine], 1.0))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            step = np.abs(np.log(defects.ohm[beside] / defects.ohm[mine]))
-        like = defects.atom_of[mine] == defects.atom_of[beside]
-        like &= (size == np.diff(cases.start)[beside]) & (reach > 0.0)
-        like &= np.isfinite(step) & (step > 0.0)
-        way = np.repeat(np.minimum(reach[like] / step[like], 1.0), size[like])
-        own, other = cases.only(mine[like]).ports, cases.only(beside[like]).ports
-        found[own] = way * (ports.emf[other] - ports.emf[own])
-    return lower, upper
+def loose_volts(ports: Ports, cases: Cases, atom_of: Ints, ohm: Floats) -> Floats:
+    """(H,) from how low to how high a source may lie that is given with the ohms of a severity, as a
+    drained battery's volts are: up to those of the severities on either side of it. 0 where volts are all
+    there is."""
+    owner = np.repeat(np.arange(cases.count), np.diff(cases.start))
+    volts, joined = np.zeros(cases.count), np.zeros(cases.count, bool)
+    own = ports.emf[cases.ports]
+    volts[owner[own != 0.0]] = own[own != 0.0]
+    joined[owner[(ports.left_at[cases.ports] >= 0).any(axis=1)]] = True
+    order = np.lexsort((ohm, atom_of))
+    gap = np.abs(np.diff(volts[order])) * (np.diff(atom_of[order]) == 0)
+    found = np.zeros(cases.count)
+    found[order[:-1]] += gap
+    found[order[1:]] += gap
+    return np.where(joined, found, 0.0)

@@ -79,7 +79,8 @@ class Defects:
     """All defects of a book. `atom_of` (H,) maps hypotheses to atoms; `weight` (H,) sums to 1
     within an atom; `spread` (H,) is the factor its severity stands for (1 = exact). `halves` (H, 2):
     the two hypotheses one of two faults is made of, -1 for a single; None when all are singles. `single`:
-    the atoms of singles, with which `atoms` begins; () when there are no others."""
+    the atoms of singles, with which `atoms` begins; () when there are no others. `loose` (H,): volts from
+    end to end that a source given with its ohms is open by, None when there is none."""
 
     atoms: tuple[Atom, ...]
     groups: tuple[RepairGroup, ...]
@@ -89,6 +90,7 @@ class Defects:
     spread: Floats
     halves: Ints | None = None
     single: tuple[Atom, ...] = ()
+    loose: Floats | None = None
 
     def only(self, rows: Ints) -> Defects:
         """Some hypotheses; atoms keep their numbers, weights are not scaled. Two faults of which a
@@ -106,6 +108,7 @@ class Defects:
             ohm=self.ohm[rows],
             spread=self.spread[rows],
             halves=halves,
+            loose=None if self.loose is None else self.loose[rows],
         )
 
     @property

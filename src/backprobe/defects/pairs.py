@@ -174,6 +174,7 @@ def with_pairs(circuit: Circuit, pairs: PairList) -> Circuit:
             defects,
             atoms=tuple(atoms),
             single=defects.single or defects.atoms,
+            loose=None,
             atom_of=np.concatenate([defects.atom_of, len(defects.atoms) + label]),
             weight=np.concatenate([defects.weight, pairs.rate / total]),
             ohm=np.concatenate([defects.ohm, defects.ohm[pairs.first]]),

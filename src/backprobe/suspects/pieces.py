@@ -15,7 +15,7 @@ class Pieces(NamedTuple):
     """Even pieces of severity cells, one cell after the other. `near` (n,): rows of the step that each
     is nearest to; `base`, `far`, `beyond` (n,): of the step it is read from, the next one on its side, and
     the one behind; `way` (n,): how far of the way it is from the first to the second; `width`: share of what
-    two steps differ by that a piece covers."""
+    two steps differ by that a piece covers; `loose` (n,): as in Defects."""
 
     near: Ints
     base: Ints
@@ -23,15 +23,17 @@ class Pieces(NamedTuple):
     beyond: Ints
     way: Floats
     width: float
+    loose: Floats
 
     @staticmethod
-    def of(cells: int, parts: int) -> Pieces:
-        """So many cells, each in so many parts; their steps begin at row 1."""
+    def of(cells: int, parts: int, loose: Floats | None = None) -> Pieces:
+        """So many cells, each in so many parts; their steps begin at row 1. `loose` (cells,): as in Defects."""
         at = (np.arange(parts) + 0.5) / parts * (STEPS - 1)
         near = np.rint(at).astype(np.int64)
         base = near.clip(1, STEPS - 2)
         side = np.where(at >= base, 1, -1)
         first = 1 + STEPS * np.repeat(np.arange(cells), parts)
+        volts = np.zeros(cells) if loose is None else loose
         return Pieces(
             near=first + np.tile(near, cells),
             base=first + np.tile(base, cells),
@@ -39,6 +41,7 @@ class Pieces(NamedTuple):
             beyond=first + np.tile(base - side, cells),
             way=np.tile(np.abs(at - base), cells),
             width=(STEPS - 1) / parts,
+            loose=np.repeat(volts, parts),
         )
 
     def column(self, solved: Column, whole: Column, stand: Ints | None) -> Column:
@@ -58,7 +61,7 @@ class Pieces(NamedTuple):
         return Column(
             mean=one + self.way * (ahead + since + self.way * (ahead - since)) / 2.0,
             slope=np.concatenate([read.slope[:1], whole.slope[1:]]),
-            width=np.abs(ahead) * self.width,
+            width=np.hypot(ahead * self.width, read.slope[0] * self.loose),
             unlike=np.flatnonzero(unlike[self.base] | unlike[self.far]),
             felt=solved.felt,
             chatters=read.chatters,
@@ -71,9 +74,13 @@ class Pieces(NamedTuple):
         return numbers if stand is None else numbers & (stand[self.base] == stand[at])
 
 
-def moves(whole: Floats, solved: Column) -> bool:
-    """Whether a reading moves within severity cells, worth mentioning: from that of the whole ones (n,)."""
+def moves(whole: Floats, solved: Column, loose: Floats | None = None) -> bool:
+    """Whether a reading moves within severity cells, worth mentioning: from that of the whole ones (n,).
+    `loose` (n,): as in Defects."""
     steps = solved.mean[1:].reshape(whole.size, STEPS)
     error = FLOOR + SHARE * np.abs(whole)
     with np.errstate(invalid="ignore"):
-        return bool((np.abs(steps - whole[:, None]) > MOVES * error[:, None]).any())
+        off = np.abs(steps - whole[:, None])
+        if loose is not None:
+            off = off + np.abs(solved.slope[0, 1:].reshape(steps.shape)) * loose[:, None]
+        return bool((off > MOVES * error[:, None]).any())

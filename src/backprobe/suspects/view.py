@@ -181,9 +181,12 @@ class View:
             return False
         found = self._moving.get(key)
         if found is None:
-            of, split, _ = self.cut
+            of, split, pieces = self.cut
             whole, solved = self._of[0][0].known.get(key), of.known.get(key)
-            found = whole is not None and solved is not None and moves(whole.mean[split], solved)
+            loose = pieces.loose.reshape(split.size, -1)[:, 0]
+            found = False
+            if whole is not None and solved is not None:
+                found = moves(whole.mean[split], solved, loose)
             self._moving[key] = found
         return found
 
@@ -352,7 +355,8 @@ class View:
         singles = self._beside[0] if self._beside else self
         every = self.defects.only(np.concatenate([rows, fine]))
         view = self._near(every, (*self._sources(rows), (singles, fine)))
-        view.cut = singles.solved_in(split), split, Pieces.of(split.size, parts)
+        loose = singles.defects.only(split).loose
+        view.cut = singles.solved_in(split), split, Pieces.of(split.size, parts, loose)
         return view
 
     def solved_in(self, split: Ints) -> View:
