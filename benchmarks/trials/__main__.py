@@ -24,7 +24,18 @@ from trials.draw import MODES, STRATA
 from trials.one import Key, keys, worked
 from trials.policies import BASELINES
 from trials.report import machine_words, page
-from trials.store import CODE, FILE, ROOT, Record, append, kept, newest, state_of_the_code
+from trials.store import (
+    CODE,
+    FILE,
+    RECORDS,
+    ROOT,
+    Record,
+    append,
+    kept,
+    newest,
+    pack,
+    state_of_the_code,
+)
 
 PAGE = ROOT / "docs" / "accuracy.md"
 BATCH = 50
@@ -91,7 +102,7 @@ def left(all_tasks: list[Task], records: list[Record]) -> Iterator[Task]:
 def run(options: argparse.Namespace) -> None:
     """Do what is left, until the minutes are over."""
     code = state_of_the_code()
-    records = [r for r in kept(options.file) if r[CODE] == code]
+    records = [r for r in (*kept(RECORDS), *kept(options.file)) if r[CODE] == code]
     todo = left(tasks(options), records)
     began = time.monotonic()
     end = began + 60.0 * options.minutes
@@ -146,12 +157,16 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--file", type=Path, default=FILE, help="finished jobs, appended to")
     parser.add_argument("--page", type=Path, default=PAGE)
+    parser.add_argument("--pack", action="store_true", help=f"keep them in {RECORDS.name}, in git")
     parser.add_argument("--page-only", action="store_true", help="write the page from the file")
     options = parser.parse_args()
     if not options.page_only:
         run(options)
-    options.page.write_text(page(newest(kept(options.file))), encoding="utf-8")
+    records = newest([*kept(RECORDS), *kept(options.file)])
+    options.page.write_text(page(records), encoding="utf-8")
     print(f"written to {options.page.name}")
+    if options.pack:
+        pack(RECORDS, records)
 
 
 if __name__ == "__main__":

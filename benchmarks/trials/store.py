@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 from collections.abc import Iterable
 from hashlib import sha256
@@ -11,6 +12,8 @@ from typing import Final
 Record = dict[str, object]
 ROOT: Final = Path(__file__).parents[2]
 FILE: Final = ROOT / "build" / "trials.jsonl"
+RECORDS: Final = ROOT / "benchmarks" / "records.jsonl.gz"
+"""Finished jobs behind docs/accuracy.md; what is done anew goes into FILE."""
 CODE: Final = "code"
 """Name under which a record says which state of the code it was made with."""
 
@@ -25,11 +28,13 @@ def state_of_the_code(root: Path = ROOT) -> str:
 
 
 def kept(file: Path) -> list[Record]:
-    """All records. A last line that broke off is left out."""
+    """All records, of a packed file too. A last line that broke off is left out."""
     if not file.exists():
         return []
     found: list[Record] = []
-    lines = file.read_text(encoding="utf-8").split("\n")
+    content = file.read_bytes()
+    text = gzip.decompress(content) if file.suffix == ".gz" else content
+    lines = text.decode("utf-8").split("\n")
     for number, line in enumerate(lines):
         if not line:
             continue
@@ -48,6 +53,12 @@ def append(file: Path, records: Iterable[Record]) -> None:
     mend(file)
     with file.open("a", encoding="utf-8") as out:
         out.write(text)
+
+
+def pack(file: Path, records: Iterable[Record]) -> None:
+    """Write records as a packed file, the same bytes for the same records."""
+    text = "".join(json.dumps(record, ensure_ascii=False) + "\n" for record in records)
+    file.write_bytes(gzip.compress(text.encode("utf-8"), mtime=0))
 
 
 def mend(file: Path) -> None:

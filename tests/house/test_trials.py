@@ -360,6 +360,16 @@ def test_a_run_goes_on_where_it_stopped_and_a_broken_last_line_is_done_again(tmp
     assert "3 jobs" in page(store.newest(store.kept(file)))
 
 
+def test_records_that_are_packed_are_read_as_those_that_are_not(tmp_path):
+    records = [{"code": "a", "what": "job", "truth": "Kühlmittel"}, {"code": "a", "what": "run"}]
+    packed, again, plain = (tmp_path / n for n in ("r.jsonl.gz", "s.jsonl.gz", "r.jsonl"))
+    store.append(plain, records)
+    for file in (packed, again):
+        store.pack(file, store.kept(plain))
+    assert store.kept(packed) == records
+    assert packed.read_bytes() == again.read_bytes() != plain.read_bytes()
+
+
 def test_a_job_that_breaks_is_kept_as_broken_and_not_counted(monkeypatch):
     def broken(_: Key) -> dict[str, object]:
         raise ZeroDivisionError
