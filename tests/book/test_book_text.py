@@ -75,9 +75,9 @@ HOPELESS = {
 
 @pytest.mark.parametrize("name", HOPELESS)
 def test_a_hopeless_text_is_answered_within_two_seconds(name: str) -> None:
-    began = time.perf_counter()
+    began = time.process_time()  # not what others on the machine take besides
     _, problems = read_book(HOPELESS[name])
-    assert time.perf_counter() - began < 2.0
+    assert time.process_time() - began < 2.0
     assert 0 < len(problems) <= 201
 
 
