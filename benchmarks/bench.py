@@ -49,6 +49,7 @@ class Size:
     pairs_six: pairs.Figure | None = None
     pairs_all: pairs.Figure | None = None
     session: dict[str, float] = field(default_factory=dict)
+    busy: float = np.nan
     rounds: engine.Rounds | None = None
     peak: dict[str, float] = field(default_factory=dict)
     single_error: truth.Judged | None = None
@@ -91,7 +92,7 @@ def measure(nodes: int, simulator: spice.Simulator | None, options: argparse.Nam
     result.pairs_all = pairs.all_probes(of, most)
     note(f"{nodes}: pairs, all probes: {pairs.told(result.pairs_all)}")
     own = engine.of_its_own(nodes)
-    result.session, result.peak = own["seconds"], own["peak"]
+    result.session, result.peak, result.busy = own["seconds"], own["peak"], own["busy"]["session"]
     result.peak["returned"] = engine.of_its_own(nodes, returned=True)["peak"]["session"]
     note(f"{nodes}: session {sum(result.session.values()):.1f} s")
     result.rounds = engine.rounds(made, jobs=1 if large else 4, steps=2 if large else 4)
@@ -186,7 +187,7 @@ def _session_rows(at: Size, sizes: dict[int, Size]) -> list[Row]:
     start = Row(
         "session start, four situations, singles and pairs",
         "5 s", "1.5 s", f"{sum(at.session.values()):.2f} s",
-        f"{took}, by {everyone().many} processors: every pair of defects at its likeliest severity, from key off; "
+        f"{took}, by the wall, on {everyone().many} processors ({at.busy:.2f} s of processor time): every pair of defects at its likeliest severity, from key off; "
         "every severity of all of them would take by one " + (_all_pairs(at) if at.pairs_six else "not measured"),
     )  # fmt: skip
     if large:

@@ -21,7 +21,8 @@ from oracles.plain import Plain
 
 Changes = tuple[Change | Tap, ...]
 clock = time.process_time
-"""Processor seconds: what other programs take does not count, and nothing here uses two threads."""
+"""Processor seconds: what other programs take does not count. Only a session's start uses several threads,
+and goes by the wall."""
 METERS = (10e6, 144.0 / 21.0)
 """A digital voltmeter, and a 21 W lamp hot at 12 V taken as a resistor, ohm."""
 
