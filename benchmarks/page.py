@@ -145,12 +145,19 @@ refining at every probe (a tenth of all at most). What is said above is the walk
 meters the tables of pairs are faster, where they are not too large ([decision 44](decisions/0044-ways-out-by-the-moves-due.md)): a third of
 their time walks the hypotheses, a third makes the transfers and the table, a sixth reads.
 
+**A session's start.** All pairs of four situations; everything else takes a second. What bounds it is what bounds pairs above. The rounds are
+worked by all processors, in pieces that number what they meet on their own
+([decision 46](decisions/0046-pairs-by-all-processors.md)): two that share one core, as those of many a rented machine do, gain next to nothing,
+for each is then as much slower (the processor time in the table tells); what cores of their own would gain is reckoned there, not measured.
+Tried: situations side by side (a job asks for one).
+
 **A round.** What is read of a few hypotheses is read of them alone, and what arrival made of the readings is kept
 ([decision 20](decisions/0020-followed-after-arrival.md)); digits are found again only where what is asked may have lost
 them ([decision 30](decisions/0030-digits-where-they-matter.md)). What is left of weighing: a finding and the pins beside it
 are read under 700 to 1500 hypotheses, three to five millionths of a second each and twice that again for contacts and
 copper where it reads otherwise than the healthy machine; the likeliest are weighed again in pieces of their
-severity (some 30 ms); reasons and words take 20 ms. Of planning: the dozen situations that are
+severity (some 30 ms, and 40 to 120 more of processor time where cells are cut that were not before: each is solved at seven severities in
+every situation asked for, [decision 45](decisions/0045-cells-solved-from-end-to-end.md)); reasons and words take 20 ms. Of planning: the dozen situations that are
 soonest reached and whatever ten minutes reach, one to two milliseconds each to settle and read the few dozen that lead, of
 which compiled loops take a third and the arrays around them the rest; the others only where those promise little. A first weighing, one after a repair, and one whose findings are strange look at every hypothesis.
 Tried: asking what safety wants to know of the healthy machine together with the others, not
@@ -167,7 +174,7 @@ memory that the allocator of glibc keeps in pieces.
 ## How
 
 Times are processor seconds, the best of two to five runs of the same work (one run of what takes long),
-baselines and engine alike, one thread each; at 1500 nodes 8,000 singles are drawn at random.
+baselines and engine alike, one thread each; a session's start goes by the wall, with all processors; at 1500 nodes 8,000 singles are drawn at random.
 Pairs of the baselines are of defects with one port; writing their decks and laying out their matrices
 is not counted, loading and running is. What else was tried for the baseline is said in
 `benchmarks/spice.py`. Peak memory is that of a process of its own (VmHWM). Errors are against
