@@ -147,8 +147,9 @@ their time walks the hypotheses, a third makes the transfers and the table, a si
 
 **A session's start.** All pairs of four situations; everything else takes a second. What bounds it is what bounds pairs above. The rounds are
 worked by all processors, in pieces that number what they meet on their own
-([decision 46](decisions/0046-pairs-by-all-processors.md)): two that share one core, as those of many a rented machine do, gain next to nothing,
-for each is then as much slower (the processor time in the table tells); what cores of their own would gain is reckoned there, not measured.
+([decision 46](decisions/0046-pairs-by-all-processors.md)): on the machine measured two gain next to nothing,
+for each is then as much slower (the processor time in the table tells; why is not known); what processors that keep their pace would gain is
+reckoned there, not measured.
 Tried: situations side by side (a job asks for one).
 
 **A round.** What is read of a few hypotheses is read of them alone, and what arrival made of the readings is kept

@@ -55,7 +55,7 @@ def test_every_step_has_so_many_times_the_ohms(circuit: Circuit, kind: str) -> N
             for one, two in zip(whole, found, strict=True):
                 times = float(defects.spread[row]) ** at
                 assert two.ohm == pytest.approx(one.ohm * times, rel=1e-9)
-                assert replace(two, ohm=one.ohm) == pytest.approx(one) or _like(one, two)
+                assert _like(one, two)
 
 
 def _like(one: Any, two: Any) -> bool:
@@ -97,14 +97,14 @@ def test_pieces_read_as_the_circuit_at_their_ohms_does(circuit: Circuit) -> None
     own footing is within 1 % of what the cell reads from end to end; where something gives in within the cell
     it reads as one of both sides of it."""
     rng = np.random.default_rng(3)
-    parts, on = 31, ON
+    parts = 31
     kinds = ("to ground", "bad contact", "drags its supply")
     rows = np.array(sorted(k for kind in kinds for k in rng.choice(rows_of(circuit, kind), 40)))
     nodes = [
         Probe(kind="volts", p=f"{pin.part}.{pin.name}") for pin in list(circuit.book.roles)[::4]
     ]
     stepped, pieces = circuit.in_cells(rows), Pieces.of(rows.size, parts)
-    whole, seen = circuit.seen(on, nodes), stepped.seen(on, nodes)
+    whole, seen = circuit.seen(ON, nodes), stepped.seen(ON, nodes)
     compared = jumped = 0
     for k in range(len(nodes)):
         column = plain(seen.mean[:, k])
@@ -119,7 +119,7 @@ def test_pieces_read_as_the_circuit_at_their_ohms_does(circuit: Circuit) -> None
                 continue
             j = int(rng.integers(parts))
             truth = apart(circuit, int(row), (2 * j + 1) / parts - 1.0).read(
-                on, nodes[k], gone=False
+                ON, nodes[k], gone=False
             )
             at = n * parts + j
             other = read.other[0][at] if read.other and read.other[1][at] else read.mean[at]
