@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import cProfile
 import random
-import time
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from backprobe.base.problems import Problem
 from backprobe.book import canonical, read_book
 from backprobe.book.lines import MOST_LINES, read_line, split_lines
 
@@ -73,12 +73,23 @@ HOPELESS = {
 }
 
 
+MOST_CALLS = 450
+"""Calls of functions for each line that a book may have. The hopeless texts need 341 at most, a second
+of a quick machine; seconds themselves depend on what else it does."""
+
+
 @pytest.mark.parametrize("name", HOPELESS)
-def test_a_hopeless_text_is_answered_within_two_seconds(name: str) -> None:
-    began = time.process_time()  # not what others on the machine take besides
-    _, problems = read_book(HOPELESS[name])
-    assert time.process_time() - began < 2.0
+def test_a_hopeless_text_takes_no_more_work_than_a_large_book(name: str) -> None:
+    problems, calls = counted(HOPELESS[name])
+    assert calls < MOST_CALLS * MOST_LINES
     assert 0 < len(problems) <= 201
+
+
+def counted(text: str | bytes) -> tuple[tuple[Problem, ...], int]:
+    """The problems of a text, and how many calls of functions it took to find them."""
+    profile = cProfile.Profile()
+    _, problems = profile.runcall(read_book, text)
+    return problems, sum(entry.callcount for entry in profile.getstats())
 
 
 @pytest.mark.parametrize(
@@ -86,10 +97,7 @@ def test_a_hopeless_text_is_answered_within_two_seconds(name: str) -> None:
 )
 def test_work_grows_no_faster_than_the_book(form: str) -> None:
     def calls(lines: int) -> int:
-        text = "\n".join(form.format(k, k) for k in range(lines))
-        profile = cProfile.Profile()
-        profile.runcall(read_book, text)
-        return sum(entry.callcount for entry in profile.getstats())
+        return counted("\n".join(form.format(k, k) for k in range(lines)))[1]
 
     assert calls(1600) < 5 * calls(400)
 
