@@ -18,12 +18,22 @@ CODE: Final = "code"
 """Name under which a record says which state of the code it was made with."""
 
 
+WITHOUT: Final = ("web", "cli", "jobs", "logs")
+"""Packages that no trial loads."""
+TELLS: Final = ("__main__.py", "report.py", "score.py", "store.py")
+"""Files that keep and tell what was found, and find nothing."""
+
+
 def state_of_the_code(root: Path = ROOT) -> str:
-    """Digits that change with any line of the engine, of a demo book or of the trials."""
+    """Digits that change with any line of what trials work with: the engine, a demo book, the trials
+    themselves."""
     digest = sha256()
-    places = [root / "src", root / "benchmarks" / "trials", root / "tests" / "oracles"]
+    product = root / "src" / "backprobe"
+    places = [place for place in product.glob("*") if place.name not in WITHOUT]
+    places += [root / "benchmarks" / "trials", root / "tests" / "oracles"]
     for path in sorted(p for at in places for end in ("*.py", "*.book") for p in at.rglob(end)):
-        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes())
+        if path.parent.name != "trials" or path.name not in TELLS:
+            digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes())
     return digest.hexdigest()[:12]
 
 

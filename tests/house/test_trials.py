@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from dataclasses import asdict, replace
 from typing import get_args
 
@@ -234,14 +237,38 @@ def test_who_looks_first_measures_after_two_looks():
 
 
 def test_what_was_made_with_other_code_is_not_counted(tmp_path):
-    for name in ("src", "benchmarks/trials", "tests/oracles"):
-        (tmp_path / name).mkdir(parents=True)
+    def state_with(file: str) -> str:
+        path = tmp_path / file
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("ONE = 1\n")
+        return store.state_of_the_code(tmp_path)
+
     before = store.state_of_the_code(tmp_path)
-    (tmp_path / "tests/oracles/one.py").write_text("ONE = 1\n")
-    after = store.state_of_the_code(tmp_path)
-    assert before != after
+    assert state_with("src/backprobe/web/one.py") == before
+    assert state_with("benchmarks/trials/report.py") == before
+    engine = state_with("src/backprobe/suspects/one.py")
+    oracle = state_with("tests/oracles/one.py")
+    after = state_with("benchmarks/trials/walk.py")
+    assert len({before, engine, oracle, after}) == 4
     records = [{"what": "run", "code": before}, {"what": "run", "code": after}]
     assert store.newest(records) == records[1:]
+
+
+def test_no_trial_loads_what_its_state_of_the_code_leaves_out():
+    code = "import sys, trials.cheap, trials.one; print(*sys.modules)"
+    path = os.pathsep.join(str(store.ROOT / at) for at in ("src", "tests", "benchmarks"))
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env=os.environ | {"PYTHONPATH": path},
+        check=True,
+        capture_output=True,
+        text=True,
+    )
+    loaded = set(done.stdout.split())
+    assert {"trials.walk", "backprobe.suspects.weigh"} < loaded
+    left_out = [f"backprobe.{name}" for name in store.WITHOUT]
+    left_out += [f"trials.{name.removesuffix('.py')}" for name in store.TELLS]
+    assert not [name for name in loaded if name.startswith(tuple(left_out))]
 
 
 def test_a_job_is_worked_to_its_end():
