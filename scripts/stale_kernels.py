@@ -45,5 +45,5 @@ if __name__ == "__main__":
     throw_away()
     missing = [name for name in LAST if not any(CIRCUIT.glob(f"__pycache__/{name}-*.nbi"))]
     if "--compile" in sys.argv[1:] and missing:
-        print("compiling the engine's loops (once, a minute)", flush=True)
+        print("compiling the engine's loops (once, up to three minutes)", flush=True)
         compile_them()
