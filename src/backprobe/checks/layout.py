@@ -66,6 +66,11 @@ class Layout:
         return {}
 
     @cached_property
+    def order(self) -> Mapping[End, int]:
+        """Where each wire end comes in the book."""
+        return {end: number for number, end in enumerate(self.ends)}
+
+    @cached_property
     def touch(self) -> Mapping[str, Touch]:
         """Touches by node; the first wire of a node names it."""
         found: dict[str, Touch] = {}

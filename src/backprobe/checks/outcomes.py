@@ -341,7 +341,7 @@ class Forecast:
             "sweep": self._failed,
         }[check.does]
         if self._view.asking:
-            for place in places:
+            for place in places if check.does in ("beep", "sweep") else ():
                 look(check, place, len(places))
             return None
         count = self._stories.mass.size
@@ -397,8 +397,6 @@ class Forecast:
     def _seen_on(self, group: str, place: str, other: float) -> Floats:
         """(K,) chance that damage is seen on one wire where a stretch of loom is looked at; `other`:
         damage that is not the defect."""
-        if self._view.asking:
-            return np.full(1, other)
         own = of_atoms(self._view.defects, _bared, group, place)
         found = (other + (1.0 - other) * own)[self._view.defects.atom_of]
         return np.concatenate([found, found, [other]])
