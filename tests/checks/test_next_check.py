@@ -43,7 +43,6 @@ from backprobe.findings.model import (
     Works,
 )
 from backprobe.suspects.model import Contradiction
-from backprobe.suspects.view import View
 from checks import small_machine as small
 
 BOOK = small.small_book()
@@ -308,7 +307,7 @@ def test_three_hundred_checks_are_priced_in_a_tenth_of_a_second():
     stories = stories_of(defects, belief)
     checks = (from_scene(scene) * 4)[:300]
     assert len(checks) == 300
-    forecast = Forecast(View(BOOK, predictor), replace(stories, rows=np.arange(13)))
+    forecast = Forecast(BOOK, predictor, replace(stories, rows=np.arange(13)))
     shown = [s for s in forecast.of(checks) if s is not None]
     is_open = open_places(LAYOUT, job)
     start = time.process_time()
@@ -453,7 +452,7 @@ def test_a_sweep_tells_which_function_fails_first():
     stories = stories_of(defects, belief)
     assert stories.rows.size == 13
     sweep = asked("sweep", ", ".join(f.name for f in functions.values()))
-    shown = Forecast(View(book, predictor), replace(stories, rows=np.arange(13))).of([sweep])[0]
+    shown = Forecast(book, predictor, replace(stories, rows=np.arange(13))).of([sweep])[0]
     assert shown.words == (
         "does not work: flamp 1",
         "does not work: flamp 2",

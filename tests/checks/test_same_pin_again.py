@@ -17,7 +17,6 @@ from backprobe.defects.model import Probe
 from backprobe.findings.model import Failing, Reading, Works
 from backprobe.kinds import KINDS
 from backprobe.shop.job import start
-from backprobe.suspects.view import View
 
 BOOK = """
 machine press, 12 V
@@ -86,8 +85,8 @@ def volts_again(job, told):
     )
     layout = layout_of(job.book, KINDS)
     check = reading(layout, "volts", Probe(kind="volts", p="X1.1b"), RUN)
-    view = View(job.book, job.circuit.within(rows))
-    shown = Forecast(view, stories, frozenset(), told).of((check,))[0]
+    near = job.circuit.within(rows)
+    shown = Forecast(job.book, near, stories, frozenset(), told).of((check,))[0]
     assert shown is not None
     assert shown.edges is not None
     high = int(np.searchsorted(shown.edges, 12.5)) - 1

@@ -7,16 +7,13 @@ from itertools import product
 import numpy as np
 import pytest
 
-from backprobe.checks import worth as arithmetic
 from backprobe.checks.policy import best_step
 from backprobe.checks.table import Table
 from backprobe.checks.worth import repair_seconds, repairs
 
 
-@pytest.mark.parametrize("block", [1, 64, arithmetic.BLOCK])
 @pytest.mark.parametrize("dear", [np.inf, 10800.0])
-def test_seconds_alone_are_those_of_the_working(monkeypatch, block, dear):
-    monkeypatch.setattr(arithmetic, "BLOCK", block)
+def test_seconds_alone_are_those_of_the_working(dear):
     rng = np.random.default_rng(5)
     for priced, hidden, mended in product((False, True), repeat=3):
         for shape in ((), (7,), (3, 11), (0,)):

@@ -16,7 +16,6 @@ from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
 from backprobe.findings.model import Reading, Works
 from backprobe.kinds import KINDS
-from backprobe.suspects.view import View
 from backprobe.suspects.weigh import weigh
 
 TEXT = """
@@ -67,7 +66,7 @@ def test_a_new_relay_in_a_bad_socket_changes_nothing(circuit: Circuit) -> None:
     assert (swap.target, swap.setting, swap.situation.on) == ("K1", "work light", LIT.on)
     stories = stories_of(defects, belief)
     near = circuit.within(stories.rows, rough=True)
-    (shown,) = Forecast(View(book, near), stories, frozenset()).of([swap])
+    (shown,) = Forecast(book, near, stories, frozenset()).of([swap])
     assert shown is not None
     works = dict.fromkeys(("K1/coil open", "contact K1.86", "contact K1.87"), np.nan)
     for story, row in enumerate(stories.rows):

@@ -43,11 +43,12 @@ class Situation:
     def __hash__(self) -> int:
         """Worked out once: a situation is looked up far more often than it is made, and its history
         may be long."""
-        found = self.__dict__.get("hash")
-        if found is None:
+        try:
+            found: int = self.__dict__["hash"]
+        except KeyError:
             own = (self.key, self.on, self.unplugged, self.pulled, self.battery_off, self.fitted)
             found = self.__dict__["hash"] = hash((*own, self.renewed, self.after))
-        return int(found)
+        return found
 
     def __reduce__(self) -> tuple[Callable[..., Situation], tuple[()]]:
         """Another process hashes otherwise: it makes its own."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -102,6 +103,17 @@ class Item:
     source: str
 
 
+NOTING, NOTING_NEAR = (
+    Item(words="set up, note, think", seconds=each, source=JUDGEMENT)
+    for each in (NOTE_S, NOTE_NEAR_S)
+)
+
+
+@lru_cache(maxsize=256)
+def _alone(seconds: float, source: str) -> Item:
+    return Item(words="the check", seconds=seconds, source=source)
+
+
 def price(
     layout: Layout, job: JobState, check: Check, is_open: frozenset[str] | None = None
 ) -> tuple[Item, ...]:
@@ -115,9 +127,7 @@ def price(
     near = bool(places) and places <= is_open and check.does in AT_HAND
     source = BY_CLASS[check.does][1]
     alone = check.seconds * (SAME_PLACE if near else 1.0)
-    items.append(Item(words="the check", seconds=alone, source=source))
-    noting = NOTE_NEAR_S if near else NOTE_S
-    return (*items, Item(words="set up, note, think", seconds=noting, source=JUDGEMENT))
+    return (*items, _alone(alone, source), NOTING_NEAR if near else NOTING)
 
 
 def opened_by(layout: Layout, check: Check, is_open: frozenset[str]) -> frozenset[str]:
@@ -167,11 +177,19 @@ def access(layout: Layout, is_open: frozenset[str], opens: Iterable[str]) -> tup
         place = layout.cover(name)
         if place in is_open or place in items:
             continue
-        opening, closing, source = minutes_of(layout, name)
-        items[place] = Item(
-            words=f"open and close {place}", seconds=opening + closing, source=source
-        )
+        items[place] = _opening(layout, name)
     return tuple(items.values())
+
+
+def _opening(layout: Layout, name: str) -> Item:
+    """Opening and closing the place of a part or section."""
+    found: Item | None = layout.openings.get(name)
+    if found is None:
+        opening, closing, source = minutes_of(layout, name)
+        words = f"open and close {layout.cover(name)}"
+        found = Item(words=words, seconds=opening + closing, source=source)
+        layout.openings[name] = found
+    return found
 
 
 def minutes_of(layout: Layout, name: str) -> tuple[float, float, str]:
@@ -247,7 +265,8 @@ def clamped_at(layout: Layout, wire: str) -> str:
     return next((end.part for end in ends if end.part in layout.book.parts), "")
 
 
-def _hands(now: Situation, then: Situation) -> list[Item]:
+@lru_cache(maxsize=1024)
+def _hands(now: Situation, then: Situation) -> tuple[Item, ...]:
     """Key, commands, plugs, leads and battery from one situation to another and back again."""
     items: list[Item] = []
     plugs = now.unplugged ^ then.unplugged
@@ -286,4 +305,4 @@ def _hands(now: Situation, then: Situation) -> list[Item]:
         items.append(
             Item(words="switch loads on", seconds=COMMAND_S * len(commands), source=JUDGEMENT)
         )
-    return items
+    return tuple(items)

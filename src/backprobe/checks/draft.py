@@ -40,7 +40,6 @@ from backprobe.findings.fold import MENDING
 from backprobe.findings.model import Act, Failing, JobState
 from backprobe.kinds import KINDS
 from backprobe.suspects.model import Belief
-from backprobe.suspects.view import View
 from backprobe.suspects.weigh import conditions_told
 
 ESCALATE_S = 180.0 * 60.0
@@ -168,9 +167,8 @@ class _Draft:
         cost = {one.id: s for one, s in zip(self.checks, self.seconds, strict=True)}
         wanted = [one for one, wants in zip(self.checks, which, strict=True) if wants]
         safe = allowed(layout, wanted, self.live)
-        view = View(layout.book, self.some)
         told_in = frozenset(conditions_told(self.job))
-        forecasts = Forecast(view, stories, told_in, self.job).of(safe)
+        forecasts = Forecast(layout.book, self.some, stories, told_in, self.job).of(safe)
         told = [(c, s) for c, s in zip(safe, forecasts, strict=True) if s is not None]
         shown = tuple(s for _, s in told)
         prices = np.array([self._price(check, its, cost[check.id]) for check, its in told])

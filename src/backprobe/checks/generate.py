@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from backprobe.book.model import MINUS, Book
 from backprobe.book.situations import Situation
@@ -157,23 +157,36 @@ def _node(layout: Layout, part: str, pin: str, does: str) -> str:
     return ""
 
 
-def answering(job: JobState) -> list[tuple[AnyFinding, Situation]]:
-    """The findings that may answer a check of this visit, each with its situation without history."""
-    return [
-        (finding, finding.situation.bare())
-        for finding in job.findings
-        if finding.trusted
-        and (isinstance(finding, Looked | Provoked) or finding.visit == job.visit)
-    ]
+ANSWERED_BY: Mapping[str, type[AnyFinding]] = {
+    "display": DisplayRead,
+    "works": Works,
+    "fuse": FuseFound,
+    "new fuse": FuseFound,
+    "codes": CodesFound,
+    "look": Looked,
+    "provoke": Provoked,
+}
+"""The findings that answer a sort of check; all others are answered by readings."""
+Told = Mapping[type[AnyFinding], Sequence[tuple[AnyFinding, Situation]]]
 
 
-def known_already(
-    job: JobState, check: Check, told: Sequence[tuple[AnyFinding, Situation]]
-) -> bool:
+def answering(job: JobState) -> Told:
+    """The findings that may answer a check of this visit by their sort, each with its situation without
+    history."""
+    told: dict[type[AnyFinding], list[tuple[AnyFinding, Situation]]] = {}
+    for finding in job.findings:
+        if finding.trusted and (
+            isinstance(finding, Looked | Provoked) or finding.visit == job.visit
+        ):
+            told.setdefault(type(finding), []).append((finding, finding.situation.bare()))
+    return told
+
+
+def known_already(job: JobState, check: Check, told: Told) -> bool:
     """Whether this visit has the answer already; looks and provocations count for good. `told`: as of
     answering()."""
     situation = check.situation.bare()
-    for finding, its in told:
+    for finding, its in told.get(ANSWERED_BY.get(check.does, Reading), ()):
         same = finding.visit == job.visit and its == situation
         match finding:
             case Reading():
@@ -181,7 +194,7 @@ def known_already(
                 known = (
                     same
                     and probe is not None
-                    and check.does not in ("display", "provoke", "beep")
+                    and check.does != "beep"
                     and finding.instrument != "beeper"
                     and (
                         (finding.p, finding.n) == (probe.p, probe.n)
@@ -196,17 +209,9 @@ def known_already(
                     and finding.p == probe.p
                 )
             case DisplayRead():
-                known = (
-                    same
-                    and check.does == "display"
-                    and (check.target == f"{finding.unit} {finding.name}")
-                )
+                known = same and check.target == f"{finding.unit} {finding.name}"
             case Works():
-                known = (
-                    finding.visit == job.visit
-                    and check.does == "works"
-                    and check.target == finding.target
-                )
+                known = finding.visit == job.visit and check.target == finding.target
             case FuseFound():
                 known = (
                     finding.visit == job.visit
@@ -217,15 +222,13 @@ def known_already(
                     )
                 )
             case CodesFound():
-                known = same and check.does == "codes" and _answers(finding, check)
+                known = same and _answers(finding, check)
             case Looked():
-                known = check.does == "look" and finding.target in answers_of(check)
+                known = finding.target in answers_of(check)
             case Provoked():
-                known = (
-                    check.does == "provoke"
-                    and check.condition == finding.condition
-                    and set(check.target.split(", ")) <= set(finding.places)
-                )
+                known = check.condition == finding.condition and set(
+                    check.target.split(", ")
+                ) <= set(finding.places)
             case _:
                 known = False
         if known:

@@ -24,7 +24,6 @@ from backprobe.defects.model import Predictor
 from backprobe.findings.model import JobState
 from backprobe.kinds import KINDS
 from backprobe.suspects.model import Belief
-from backprobe.suspects.view import View
 
 TELLS_BITS = 0.05
 """Information about the suspects from which on a reading is worth taking. Judgement."""
@@ -64,7 +63,7 @@ def cannot_tell(
         fitted = replace(check.situation, fitted=(*check.situation.fitted, lamp))
         loaded.append(reading(layout, "lamp", probe, fitted))
     safe = allowed(layout, loaded, Live(some))
-    shown = Forecast(View(book, some), stories).of((check, *safe))
+    shown = Forecast(book, some, stories).of((check, *safe))
     asked = shown[0]
     if asked is None or asked.middle is None or _bits(asked, stories) > TELLS_BITS:
         return ""

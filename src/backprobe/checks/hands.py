@@ -9,7 +9,7 @@ from backprobe.book.situations import Key, Situation
 from backprobe.checks.cost import BY_CLASS
 from backprobe.checks.layout import WIRE
 from backprobe.checks.model import Check, Does
-from backprobe.checks.readings import reading
+from backprobe.checks.readings import probe_at, reading
 from backprobe.checks.scene import Scene, key_of
 from backprobe.checks.wording import listed
 from backprobe.defects.model import Probe
@@ -331,7 +331,7 @@ def _unplug(scene: Scene) -> Iterator[Check]:
                 yield reading(
                     layout,
                     "volts",
-                    Probe(kind="volts", p=layout.ends[feed].node),
+                    probe_at("volts", layout.ends[feed].node),
                     situation,
                     opens=(part,),
                     seconds=90.0,

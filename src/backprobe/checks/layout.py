@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from typing import Final, Generic, TypeVar
+from typing import Any, Final, Generic, TypeVar
 
 from backprobe.book.model import BODIES, MINUS, Book, End, Pin, Wire
 from backprobe.checks.model import Check
@@ -54,6 +54,21 @@ class Layout:
     def readings(self) -> dict[Hashable, Check]:
         """Checks that were made before, for whoever makes them again."""
         return {}
+
+    @cached_property
+    def openings(self) -> dict[str, Any]:
+        """What opening each place takes (cost.access), once somebody asked."""
+        return {}
+
+    @cached_property
+    def harmless(self) -> dict[Check, bool]:
+        """Whether checks may be done whatever the volts are (safety.allowed), once somebody asked."""
+        return {}
+
+    @cached_property
+    def order(self) -> Mapping[End, int]:
+        """Where each wire end comes in the book."""
+        return {end: number for number, end in enumerate(self.ends)}
 
     @cached_property
     def touch(self) -> Mapping[str, Touch]:
@@ -189,7 +204,12 @@ class Layout:
 
     def cover(self, part: str) -> str:
         """What is opened to reach a part: slots and sockets of one box are under one cover."""
-        return _under_cover(self.place(part))
+        found = self._covers.get(part)
+        return _under_cover(part) if found is None else found
+
+    @cached_property
+    def _covers(self) -> Mapping[str, str]:
+        return {part: _under_cover(self.place(part)) for part in self.book.parts}
 
     def wire_of(self, owner: str) -> Wire | None:
         """The wire an owner of a defect names: "wire 31" is wire 31."""

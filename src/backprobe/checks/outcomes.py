@@ -12,14 +12,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import ndtr
 
+from backprobe.book.model import Book
 from backprobe.checks.bins import binned
+from backprobe.checks.both_ways import BothWays
 from backprobe.checks.metered import metered, ohms_of, on_display, own_error
 from backprobe.checks.model import Check
 from backprobe.checks.same_pin import Coin, Lead, coin_of, lead_of, read_again
 from backprobe.checks.stories import Stories
 from backprobe.checks.trap import CAUGHT, FOR_NOTHING
 from backprobe.defects.atoms import of_atoms
-from backprobe.defects.model import Atom, Floats, Probe
+from backprobe.defects.model import Atom, Floats, Predictor, Probe
 from backprobe.findings.model import FuseFound, JobState, Looked, Reading, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
 from backprobe.suspects.column import Column
@@ -38,7 +40,7 @@ from backprobe.suspects.readings import beside
 from backprobe.suspects.view import View
 from backprobe.suspects.weigh import HEALTHY_SHARE
 from backprobe.suspects.works import fuse_factor, situation_of, works_factor
-from backprobe.suspects.worlds import BATTERY_SD, CONTACTS_SD, TEMPERATURE_SD
+from backprobe.suspects.worlds import BATTERY_SD, COARSE, CONTACTS_SD, TEMPERATURE_SD, worlds
 
 NOTHING = {
     "look": "nothing to see",
@@ -88,20 +90,22 @@ class Forecast:
 
     def __init__(
         self,
-        view: View,
+        book: Book,
+        predictor: Predictor,
         stories: Stories,
         conditions: frozenset[str] = frozenset(),
         job: JobState | None = None,
     ) -> None:
-        """`view` looks at the stories' hypotheses only, in the order of `stories.rows`;
+        """`predictor`: of the stories' hypotheses only, in the order of `stories.rows`;
         `conditions`: those the complaint was tied to; `job`: what was read already."""
         self._job = job
         self._again: dict[Lead, tuple[Reading, ...]] = {}
         self._coins: dict[Lead, Coin | None] = {}
         self._told_conditions = conditions - {""}
-        self._view = view
+        self._predictor = predictor
+        self._view = View(book, predictor)
         self._stories = stories
-        volts = view.book.machine.volts
+        volts = book.machine.volts
         self._left = np.array([BATTERY_SD * volts, CONTACTS_SD, TEMPERATURE_SD]) ** 2
         self._told = stories.mass > 1e-5
 
@@ -109,12 +113,21 @@ class Forecast:
         """What every check would show; None for what the circuit cannot tell."""
         if self._job is not None:
             self._again = read_again(self._job, [c for c in checks if self._is_reading(c)])
+        read = [n for n, check in enumerate(checks) if self._is_reading(check)]
+        readings = [checks[n] for n in read]
         for check in checks:
             self._one(check)
             self._beside(check)
+        both = BothWays(self._predictor, readings, self._view.ladder, self._left)
         self._view.fetch()
-        read = [n for n, check in enumerate(checks) if self._is_reading(check)]
-        shown = dict(zip(read, self._readings([checks[n] for n in read]), strict=True))
+        self._view.worlds = worlds(
+            self._view.book.machine.volts,
+            *(
+                many if any(felt) else 1
+                for many, *felt in zip(COARSE, self._view.felt, both.felt, strict=True)
+            ),
+        )
+        shown = dict(zip(read, self._readings(readings, both), strict=True))
         return tuple(shown[n] if n in shown else self._one(check) for n, check in enumerate(checks))
 
     def _one(self, check: Check) -> Shown | None:
@@ -122,8 +135,6 @@ class Forecast:
             return self._words(check)
         if check.does in FOUND:
             return self._places(check)
-        if check.probe is not None:
-            self._columns(check)
         return None
 
     # -- readings -------------------------------------------------------------------------
@@ -174,20 +185,11 @@ class Forecast:
             mixed += chance * np.where(steady, np.diff(upto, axis=0), 1.0 / len(right))
         return mixed
 
-    def _readings(self, checks: Sequence[Check]) -> list[Shown | None]:
+    def _readings(self, checks: Sequence[Check], both: BothWays) -> list[Shown | None]:
         """All that are read on a meter or a display, side by side."""
-        half = self._view.count
-        value, blur = np.full((2, len(checks), 2 * half), np.nan)
-        told = np.zeros(len(checks), bool)
-        for n, check in enumerate(checks):
-            present, gone = self._columns(check)
-            if present is not None and gone is not None:
-                told[n] = True
-                value[n, :half], value[n, half:] = present.mean, gone.mean
-                blur[n, :half], blur[n, half:] = self._blur(present), self._blur(gone)
-        blur = np.where(np.isfinite(blur), blur, 0.0)
-        units, value, variance = self._metered(checks, value, blur)
-        known = np.flatnonzero(told & np.isfinite(value[:, 0]))
+        blur = np.where(np.isfinite(both.blur), both.blur, 0.0)
+        units, value, variance = self._metered(checks, both.value, blur)
+        known = np.flatnonzero(np.isfinite(value[:, 0]))
         numbers, sigma = known.tolist(), np.sqrt(variance[known])
         some = [checks[n] for n in numbers]
         shown = self._binned(some, value[known], sigma, [units[n] for n in numbers])
@@ -339,7 +341,7 @@ class Forecast:
             "sweep": self._failed,
         }[check.does]
         if self._view.asking:
-            for place in places:
+            for place in places if check.does in ("beep", "sweep") else ():
                 look(check, place, len(places))
             return None
         count = self._stories.mass.size
@@ -395,8 +397,6 @@ class Forecast:
     def _seen_on(self, group: str, place: str, other: float) -> Floats:
         """(K,) chance that damage is seen on one wire where a stretch of loom is looked at; `other`:
         damage that is not the defect."""
-        if self._view.asking:
-            return np.full(1, other)
         own = of_atoms(self._view.defects, _bared, group, place)
         found = (other + (1.0 - other) * own)[self._view.defects.atom_of]
         return np.concatenate([found, found, [other]])

@@ -10,12 +10,12 @@ from backprobe.book.model import BODIES, MINUS, End
 from backprobe.book.situations import Lead, Situation
 from backprobe.checks.layout import Layout, Touch
 from backprobe.checks.model import Check
-from backprobe.checks.readings import reading
+from backprobe.checks.readings import probe_at, reading
 from backprobe.checks.scene import Scene
 from backprobe.checks.steps import lead_words
 from backprobe.checks.wording import node_words
 from backprobe.circuit.situated import RESISTOR
-from backprobe.defects.model import RUBBED, Probe
+from backprobe.defects.model import RUBBED
 
 PLUGS, LINES = 3, 4
 """Inline plugs opened, and suspected lines read on both sides of each."""
@@ -61,17 +61,15 @@ def _sides(scene: Scene) -> Iterator[Check]:
             for side in "ab":
                 node = f"{plug}.{touch.pin}{side}"
                 if node in layout.touch:
-                    yield reading(layout, "volts", Probe(kind="volts", p=node), live, opens=(plug,))
-                    yield reading(
-                        layout, "ohms", Probe(kind="ohms", p=node, n=body), dead, opens=(plug,)
-                    )
+                    yield reading(layout, "volts", probe_at("volts", node), live, opens=(plug,))
+                    yield reading(layout, "ohms", probe_at("ohms", node, body), dead, opens=(plug,))
                     far = _far_end(layout, End(plug, touch.pin, side))
                     if far is not None:
                         whole = replace(dead, unplugged=dead.unplugged | {far.part})
                         yield reading(
                             layout,
                             "ohms",
-                            Probe(kind="ohms", p=node, n=far.node),
+                            probe_at("ohms", node, far.node),
                             whole,
                             opens=(plug, far.part),
                         )
@@ -118,7 +116,7 @@ def _neighbours(scene: Scene, partners: Partners) -> Iterator[Check]:
             yield reading(
                 layout,
                 "ohms",
-                Probe(kind="ohms", p=first.node, n=second.node),
+                probe_at("ohms", first.node, second.node),
                 scene.situation("off", unplugged=off, battery_off=True),
                 opens=(first.part,),
             )
@@ -150,7 +148,7 @@ def _beeper(scene: Scene, partners: Partners) -> Iterator[Check]:
         check = reading(
             layout,
             "beep",
-            Probe(kind="ohms", p=line.node, n=places[0]),
+            probe_at("ohms", line.node, places[0]),
             off,
             target=", ".join(places),
             opens=(line.part,),
@@ -225,7 +223,7 @@ def _across(
     return reading(
         layout,
         "volts",
-        Probe(kind="volts", p=pins[SIGNAL], n=pins[GROUND]),
+        probe_at("volts", pins[SIGNAL], pins[GROUND]),
         situation,
         target=part,
         opens=(part,),

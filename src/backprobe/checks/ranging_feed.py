@@ -39,8 +39,7 @@ class Feed:
 def feed_of(layout: Layout, line: Line) -> Feed:
     """How to feed a line with a lamp."""
     net = layout.net_at(line.start)
-    order = {end: number for number, end in enumerate(layout.ends)}
-    members = tuple(sorted(layout.members.get(net, ()), key=lambda end: order[end]))
+    members = tuple(sorted(layout.members.get(net, ()), key=lambda end: layout.order[end]))
     parts = [
         part for part in dict.fromkeys(end.part for end in members) if _comes_off(layout, part)
     ]

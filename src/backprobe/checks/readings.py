@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from functools import lru_cache
+from typing import Literal
 
 from backprobe.book.model import BODIES, MINUS, End
 from backprobe.book.situations import Lead, Situation
@@ -56,6 +58,12 @@ def readings(scene: Scene) -> Iterator[Check]:
     yield from _lamps(scene)
     yield from _lamp_for_fuse(scene)
     yield from _clamps(scene)
+
+
+@lru_cache(maxsize=KEPT)
+def probe_at(kind: Literal["volts", "ohms", "amps"], p: str, n: str = MINUS) -> Probe:
+    """A probe; the same are asked for in every situation and in every round."""
+    return Probe(kind=kind, p=p, n=n)
 
 
 def reading(
@@ -154,13 +162,13 @@ def _volts(scene: Scene) -> Iterator[Check]:
     for touch in scene.near:
         for situation in scene.live:
             if touch.node != MINUS and reachable(scene.layout, touch.node, situation):
-                yield reading(scene.layout, "volts", Probe(kind="volts", p=touch.node), situation)
-    known = set(scene.layout.touch) | {part.body for part in scene.layout.book.parts.values()}
+                yield reading(scene.layout, "volts", probe_at("volts", touch.node), situation)
+    bodies = {part.body for part in scene.layout.book.parts.values()}
     for body in BODIES:
         for situation in scene.live:
-            if body in known:
+            if body in scene.layout.touch or body in bodies:
                 yield reading(
-                    scene.layout, "volts", Probe(kind="volts", p=body), situation, target=body
+                    scene.layout, "volts", probe_at("volts", body), situation, target=body
                 )
 
 
@@ -173,9 +181,7 @@ def _drops(scene: Scene) -> Iterator[Check]:
         other = f"{touch.part}.{touch.pin}b"
         for situation in scene.live[:3]:
             if other in scene.layout.touch and reachable(scene.layout, touch.node, situation):
-                yield reading(
-                    scene.layout, "drop", Probe(kind="volts", p=touch.node, n=other), situation
-                )
+                yield reading(scene.layout, "drop", probe_at("volts", touch.node, other), situation)
         done += 1
 
 
@@ -195,7 +201,7 @@ def _over_lugs(scene: Scene) -> Iterator[Check]:
             yield reading(
                 layout,
                 "drop",
-                Probe(kind="volts", p=post, n=node),
+                probe_at("volts", post, node),
                 situation,
                 opens=(lug.part,) if lug.part in layout.book.parts else (),
                 seconds=90.0,
@@ -225,7 +231,7 @@ def _ohms(scene: Scene) -> Iterator[Check]:
             yield reading(
                 layout,
                 "ohms",
-                Probe(kind="ohms", p=first.node, n=body),
+                probe_at("ohms", first.node, body),
                 situation,
                 opens=tuple(sorted(outer)),
             )
@@ -234,7 +240,7 @@ def _ohms(scene: Scene) -> Iterator[Check]:
                 yield reading(
                     layout,
                     "ohms",
-                    Probe(kind="ohms", p=first.node, n=touch.node),
+                    probe_at("ohms", first.node, touch.node),
                     situation,
                     opens=tuple(sorted(outer)),
                 )
@@ -271,7 +277,7 @@ def _lamps(scene: Scene) -> Iterator[Check]:
         off = situation.unplugged | {touch.part}
         with_lamp = replace(situation, unplugged=off, fitted=(lamp,))
         done += 1
-        yield reading(scene.layout, "lamp", Probe(kind="volts", p=touch.node), with_lamp)
+        yield reading(scene.layout, "lamp", probe_at("volts", touch.node), with_lamp)
 
 
 def _lamp_for_fuse(scene: Scene) -> Iterator[Check]:
@@ -298,7 +304,7 @@ def _lamp_for_fuse(scene: Scene) -> Iterator[Check]:
             yield reading(
                 scene.layout,
                 "lamp",
-                Probe(kind="volts", p=p, n=n),
+                probe_at("volts", p, n),
                 replace(plain, fitted=(lamp,)),
                 target=plug or name,
                 opens=(name, *off),
@@ -350,9 +356,9 @@ def _wire_ohms(scene: Scene) -> Iterator[Check]:
         a, b = (layout.ends[end] for end in (wire.a, wire.b))
         first = _handiest(layout, [a, b])
         for body in _bodies(layout):
-            probe = Probe(kind="ohms", p=first.node, n=body)
+            probe = probe_at("ohms", first.node, body)
             yield reading(layout, "ohms", probe, dead, target=wire.id, opens=parts)
-        probe = Probe(kind="ohms", p=a.node, n=b.node)
+        probe = probe_at("ohms", a.node, b.node)
         yield reading(layout, "ohms", probe, dead, target=wire.id, opens=parts)
 
 
@@ -368,7 +374,7 @@ def _ground_ohms(scene: Scene) -> Iterator[Check]:
             continue
         done += 1
         dead = scene.situation("off", unplugged=frozenset({touch.part}), battery_off=True)
-        probe = Probe(kind="ohms", p=touch.node, n=body)
+        probe = probe_at("ohms", touch.node, body)
         yield reading(layout, "ohms", probe, dead, opens=(touch.part,))
 
 
@@ -387,7 +393,7 @@ def _clamps(scene: Scene) -> Iterator[Check]:
             yield reading(
                 scene.layout,
                 "amps",
-                Probe(kind="amps", p=wire.id),
+                probe_at("amps", wire.id),
                 situation,
                 target=wire.id,
                 opens=(near,) if near else (),

@@ -23,6 +23,8 @@ DEAD_V = 0.05
 """More than this at the pins is not dead, V. Judgement."""
 LAMP_NEEDS_V = 0.6
 """A lamp is a load for the machine's own voltage: at least this share of it. Judgement."""
+KEPT = 10_000
+"""Checks of one machine of which it is remembered whether they may be done."""
 LOW_IMPEDANCE = "low-impedance meter"
 MILLIOHM = "milliohm meter"
 
@@ -246,6 +248,9 @@ RULES: tuple[Rule, ...] = (
     no_ammeter_in_line,
 )
 
+BY_VOLTS: tuple[Rule, ...] = (dead_for_ohms, no_leads_on_electronics)
+"""Those that ask the circuit."""
+
 
 def barred(layout: Layout, check: Check, live: Live) -> tuple[str, ...]:
     """Every reason why a check must not be proposed; () when it may."""
@@ -253,8 +258,24 @@ def barred(layout: Layout, check: Check, live: Live) -> tuple[str, ...]:
 
 
 def allowed(layout: Layout, checks: Iterable[Check], live: Live) -> tuple[Check, ...]:
-    """The checks no rule bars, in their order."""
-    return tuple(check for check in checks if not barred(layout, check, live))
+    """The checks no rule bars, in their order. What most rules say is the same from round to round."""
+    return tuple(
+        check
+        for check in checks
+        if _harmless(layout, check, live)
+        and not any(rule(layout, check, live) for rule in BY_VOLTS)
+    )
+
+
+def _harmless(layout: Layout, check: Check, live: Live) -> bool:
+    """Whether no rule bars a check that does not ask for volts."""
+    known = layout.harmless.get(check)
+    if known is None:
+        if len(layout.harmless) >= KEPT:
+            layout.harmless.clear()
+        known = not any(rule(layout, check, live) for rule in RULES if rule not in BY_VOLTS)
+        layout.harmless[check] = known
+    return known
 
 
 def reachable(layout: Layout, node: str, situation: Situation) -> bool:

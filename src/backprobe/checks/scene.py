@@ -186,8 +186,7 @@ def _near(layout: Layout, owners: Mapping[str, float]) -> tuple[Touch, ...]:
     for owner, chance in list(owners.items())[:60]:
         for end, far in layout.distance(layout.owner_ends(owner), REACH).items():
             weight[end] = weight.get(end, 0.0) + chance / (1.0 + far)
-    order = {end: number for number, end in enumerate(layout.ends)}
-    ranked = sorted(weight, key=lambda end: (-weight[end], order[end]))
+    ranked = sorted(weight, key=lambda end: (-weight[end], layout.order[end]))
     nodes: dict[str, Touch] = {}
     for end in ranked:
         touch = layout.ends[end]

@@ -9,12 +9,10 @@ from typing import TypedDict
 
 import numpy as np
 
+from backprobe.checks.least import Jobs, least_spent
 from backprobe.checks.table import Table
 from backprobe.defects.model import Floats, Ints
 
-BLOCK = 1 << 16
-"""Figures worked on at once: what a processor keeps near. Half and twice as many take the same time,
-all at once 7 % more (measured)."""
 UNSEEN = 1e-12
 """Share of the mass that does not show below which a comeback costs nothing that could be told."""
 
@@ -63,77 +61,24 @@ def repair_seconds(
     proof and costs `comeback` more; `vain`: what every wrong repair costs more; `others` (G,): what the
     mend takes whoever the job is handed on to.
     """
-    count, shape = repair.shape[0], groups.shape[1:]
-    every, hidden = _flat(groups), None if away is None else _flat(away)
+    count, every = repair.shape[0], _flat(groups)
+    masses, hidden = every[:count], _NONE if away is None else _flat(away)
     prices = repair.reshape(count, 1) if repair.ndim == 1 else _flat(repair)
-    costs = _Costs(
-        escalate=escalate,
-        comeback=comeback,
-        vain=np.broadcast_to(vain, count),
-        others=np.zeros(count) if others is None else others,
-    )
-    found = np.empty(every.shape[1])
-    wide = max(1, BLOCK // max(count, 1))
-    for first in range(0, found.size, wide):
-        some = slice(first, first + wide)
-        found[some] = _least(
-            every[:, some],
-            prices if prices.shape[1] == 1 else prices[:, some],
-            None if hidden is None else hidden[:, some],
-            costs,
-        )
-    return found.reshape(shape)
+    theirs = np.zeros(count) if others is None else others
+    # A repair that hits saves what it would cost in vain, and what its mend takes elsewhere.
+    lost = np.broadcast_to(vain, count)
+    jobs = Jobs(masses, every.sum(axis=0), prices + lost[:, None], hidden, hidden.sum(axis=0))
+    found: Floats = theirs @ masses
+    least_spent(jobs, lost + theirs, float(escalate), float(comeback), found)
+    return found.reshape(groups.shape[1:])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Costs:
-    """What repair_seconds() was given, `vain` and `others` for each of the G repairs."""
-
-    escalate: float
-    comeback: float
-    vain: Floats
-    others: Floats
+_NONE = np.zeros((0, 0))
 
 
 def _flat(each: Floats) -> Floats:
-    """(G, M) figures of M jobs from (G, ...)."""
-    return each.reshape(each.shape[0], math.prod(each.shape[1:]))
-
-
-def _least(groups: Floats, repair: Floats, away: Floats | None, costs: _Costs) -> Floats:
-    """(M,) repair_seconds() of M jobs, `repair` (G, M) or (G, 1). One repair after the other, each for
-    all jobs: with the jobs side by side this is the fastest."""
-    count, jobs = repair.shape[0], groups.shape[1]
-    masses, total = groups[:count], groups.sum(axis=0)
-    lost = repair + costs.vain[:, None]
-    unseen = None if away is None else away.sum(axis=0)
-    order = _order(masses, lost, total, unseen, costs.comeback)
-    own = order * jobs + np.arange(jobs)
-    hits = masses.take(own)
-    lost = lost.take(order if lost.shape[1] == 1 else own)
-    # A repair that hits saves what it would cost in vain, and what its mend takes elsewhere.
-    saved = (costs.vain + costs.others).take(order)
-    saved *= hits
-    gone = None if away is None else costs.comeback * away[:count].take(own)
-    unseen = None if unseen is None else costs.comeback * unseen
-    left, spent = total.copy(), costs.others @ masses
-    least: Floats = spent + _handing_on(left, total, costs.escalate)
-    for turn in range(count):
-        spent += lost[turn] * left
-        spent -= saved[turn]
-        left -= hits[turn]
-        if gone is not None:
-            unseen -= gone[turn]
-            spent += unseen
-        np.minimum(least, spent + _handing_on(left, total, costs.escalate), out=least)
-    return least
-
-
-def _handing_on(left: Floats, total: Floats, escalate: float) -> Floats:
-    """Seconds of handing on the mass that is left. What rounding leaves is none."""
-    if escalate < inf:
-        return left * escalate
-    return np.where(left > 1e-9 * total, inf, 0.0)
+    """(G, M) figures of M jobs from (G, ...), as kernels want them."""
+    return np.ascontiguousarray(each.reshape(each.shape[0], math.prod(each.shape[1:])))
 
 
 def _order(

@@ -7,7 +7,7 @@ with minimum-degree ordering of A'A (measured fastest for this matrix).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,9 @@ from scipy.sparse.linalg import splu
 
 from backprobe.circuit.factor import Exact, Factor
 from backprobe.circuit.net import GMIN, Flags, Floats, Ints, Net, States
+
+if TYPE_CHECKING:
+    from backprobe.circuit.ports import Ports
 
 Variant = Literal["nominal", "contacts", "warm"]
 VARIANTS: Final[tuple[Variant, ...]] = ("nominal", "contacts", "warm")
@@ -30,7 +33,8 @@ COPPER_PER_K: Final = 0.00393
 @dataclass(slots=True)
 class Base:
     """A factorised network. `x` (N, 2): the solution, and its change per volt of battery emf; `ohm`
-    (B,) of its branches. `absent` (N,) marks the currents of branches that do not conduct in these states."""
+    (B,) of its branches. `absent` (N,) marks the currents of branches that do not conduct in these states;
+    `turned`: what Turns.ports() made of it."""
 
     net: Net
     states: States
@@ -42,6 +46,7 @@ class Base:
     _laid: Floats
     _place: Ints
     _count: int = 0
+    turned: Ports | None = None
 
     def columns(self, wanted: Ints) -> tuple[Floats, Ints]:
         """Columns of the inverse: (N, c) and the place (N,) of each column among the c.
@@ -55,7 +60,7 @@ class Base:
         """The same as columns(), every column in one stretch of memory: (c, N)."""
         asked = np.zeros(self.net.size, bool)
         asked[wanted] = True
-        new = np.flatnonzero(asked & (self._place < 0))
+        new = (asked & (self._place < 0)).nonzero()[0]
         if new.size:
             known, self._count = self._count, self._count + new.size
             if self._count > len(self._laid):

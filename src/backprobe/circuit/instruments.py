@@ -245,12 +245,15 @@ def _in_variants(
 
 def _runs(place: Ints, known: States | None = None) -> Ints:
     """Meters.runs, Spots.runs: where places follow each other, and the same is `known` of them."""
-    breaks = np.diff(place, prepend=-2) != 1
+    breaks = np.ones(len(place), bool)
+    breaks[1:] = place[1:] != place[:-1] + 1
     if known is not None:
-        breaks |= np.diff(known, prepend=known[:1]) != 0
-    first = np.flatnonzero(breaks)
-    many = np.diff(first, append=len(place))
-    return np.stack([first, place[first], many], axis=1).astype(np.int64)
+        breaks[1:] |= known[1:] != known[:-1]
+    first = breaks.nonzero()[0]
+    runs = np.empty((first.size, 3), np.int64)
+    runs[:, 0], runs[:, 1] = first, place[first]
+    runs[:-1, 2], runs[-1:, 2] = first[1:] - first[:-1], len(place) - first[-1:]
+    return runs
 
 
 def _places(taps: Taps) -> tuple[Taps, Ints]:

@@ -147,7 +147,7 @@ class Cases:
         """The ports that anybody has, of so many, rising."""
         has = np.zeros(count + 1, bool)  # the last for -1
         has[self.ports] = True
-        return np.flatnonzero(has[:-1])
+        return has[:-1].nonzero()[0]
 
     def then(self, other: Cases) -> Cases:
         """These and then the others."""

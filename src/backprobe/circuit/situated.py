@@ -24,6 +24,8 @@ def driven_states(net: Net, situation: Situation) -> States:
         parted.add(MINUS)
     states = net.resting.copy()
     for number, state in enumerate(net.states):
+        if not state.driven:
+            continue
         word = _word(state, situation, parted)
         if word in state.words:
             states[number] = state.words.index(word)
@@ -35,9 +37,7 @@ def _word(state: StateOf, situation: Situation, parted: set[str]) -> str:
         return situation.key
     if state.driven == "mated":
         return "no" if parted.intersection(state.parted_by) else "yes"
-    if state.driven == "operated":
-        return state.words[1] if commanded(state, situation) else state.words[0]
-    return state.rest
+    return state.words[1] if commanded(state, situation) else state.words[0]
 
 
 def commanded(state: StateOf, situation: Situation) -> bool:

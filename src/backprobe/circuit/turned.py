@@ -81,7 +81,12 @@ class Turns:
         return allowed(self.when, states, self.count)
 
     def ports(self, base: Base) -> Ports:
-        """A port for every turn away from a base."""
+        """A port for every turn away from a base; made once."""
+        if base.turned is None:
+            base.turned = self._ports(base)
+        return base.turned
+
+    def _ports(self, base: Base) -> Ports:
         off, on = self.off, self.on
         there = self.there(base.states[None])[0]
         pick = there[:, None]

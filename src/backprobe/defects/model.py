@@ -163,6 +163,14 @@ class Seen:
     settled: Flags
     stand: Ints | None = None
 
+    def of_first(self) -> Seen:
+        """The first hypothesis alone."""
+        stand = None if self.stand is None else self.stand[:1]
+        first = slice(0, 1)
+        return Seen(
+            mean=self.mean[first], slope=self.slope[first], settled=self.settled[first], stand=stand
+        )
+
     def of_one(self, count: int) -> Seen:
         """As many hypotheses that all read as the first."""
         return Seen(

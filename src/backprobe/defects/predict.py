@@ -37,7 +37,7 @@ from backprobe.circuit.situated import driven_states, lead_ports
 from backprobe.defects.enumerate import enumerate_defects
 from backprobe.defects.in_cells import STEPS, Cells, solved_at
 from backprobe.defects.model import Defects, Floats, Probe, Seen
-from backprobe.defects.settled_once import Column, Found, Memory, stacked
+from backprobe.defects.settled_once import Column, Found, Memory
 from backprobe.kinds import KINDS
 
 FAIRLY, ROUGHLY = 1e-8, 1e-4
@@ -192,26 +192,37 @@ class Circuit:
 
     def _seen(self, situation: Situation, probes: Sequence[Probe], gone: bool) -> Seen:
         alike = gone and self._one_past(situation)
-        found = self._known(situation, probes, gone and not alike)
+        found, columns = self._known(situation, probes, gone and not alike)
         self.memory.trim(found.place)
         if alike:
             # A defect that is gone and has left nothing behind: all read as the healthy machine does.
             found = replace(found, row=found.row[:1])
-        mean, slope = stacked(found, probes, rough=self.rough)
+        mean, slope = found.stacked(columns)
         seen = Seen(mean=mean, slope=slope, settled=found.steady(), stand=found.stand())
         return seen.of_one(self.cases.count) if alike else seen
+
+    def both(self, situation: Situation, probes: Sequence[Probe]) -> tuple[Seen, Seen]:
+        """Readings while the defect shows and while it does not; the latter of one hypothesis alone where
+        all read as the healthy machine does."""
+        seen = self.seen(situation, probes)
+        if self._one_past(situation):
+            return seen, seen.of_first()
+        return seen, self.seen(situation, probes, gone=True)
 
     def _one_past(self, situation: Situation) -> bool:
         """Whether all start a situation with the same states left from before."""
         _, past = self._kept(situation)
         return bool((past == past[0]).all())
 
-    def _known(self, situation: Situation, probes: Sequence[Probe], gone: bool) -> Found:
-        """Where every hypothesis is in the memory of a situation, the probes read there."""
+    def _known(
+        self, situation: Situation, probes: Sequence[Probe], gone: bool
+    ) -> tuple[Found, list[Column]]:
+        """Where every hypothesis is in the memory of a situation, and the probes as read there."""
         found = self._found(situation, gone)
-        for rows, unread in found.unread(probes, rough=self.rough):
+        columns = found.columns(probes, rough=self.rough)
+        for rows, unread in found.unread(probes, columns):
             self._read(found, rows, unread)
-        return found
+        return found, columns
 
     def _stand(self, states: States) -> Ints:
         """(H,) a number for how all stands that opens, pulls or gives way, as in Seen."""

@@ -205,29 +205,32 @@ class Found:
         """(n,) False where relays chatter."""
         return self.place.rest.steady[self.row]
 
+    def columns(self, probes: Sequence[Probe], *, rough: bool) -> list[Column]:
+        """What each probe reads, as far as it is known."""
+        return [self.place.column(probe, rough=rough) for probe in probes]
+
     def unread(
-        self, probes: Sequence[Probe], *, rough: bool
+        self, probes: Sequence[Probe], columns: Sequence[Column]
     ) -> list[tuple[Ints, list[tuple[Probe, Column]]]]:
         """Rows, and the probes that have not been read there."""
         rows: dict[bytes, tuple[Ints, list[tuple[Probe, Column]]]] = {}
-        for probe in dict.fromkeys(probes):
-            column = self.place.column(probe, rough=rough)
-            missing = ~column.known[self.row]
-            if missing.any():
-                key = missing.tobytes()
-                if key not in rows:
-                    rows[key] = (np.unique(self.row[missing]), [])
-                rows[key][1].append((probe, column))
+        if not columns:
+            return []
+        known = np.array([column.known.take(self.row) for column in columns])
+        some = np.flatnonzero(~known.all(axis=1)).tolist()
+        for probe, (column, k) in {probes[k]: (columns[k], k) for k in some}.items():
+            key = known[k].tobytes()
+            if key not in rows:
+                rows[key] = (np.unique(self.row[~known[k]]), [])
+            rows[key][1].append((probe, column))
         return list(rows.values())
 
-
-def stacked(found: Found, probes: Sequence[Probe], *, rough: bool) -> tuple[Floats, Floats]:
-    """Mean (n, P) and slope (n, P, 3) of columns that have been read. Laid out column by column: who
-    goes through the probes one by one copies nothing."""
-    many, count = len(probes), found.row.size
-    mean, slope = np.empty((many, count)), np.empty((many, 3, count))
-    for k, probe in enumerate(probes):
-        column = found.place.column(probe, rough=rough)
-        mean[k] = column.mean[found.row]
-        slope[k] = column.slope[:, found.row]
-    return mean.T, slope.transpose(2, 0, 1)
+    def stacked(self, columns: Sequence[Column]) -> tuple[Floats, Floats]:
+        """Mean (n, P) and slope (n, P, 3) of columns that have been read. Laid out column by column: who
+        goes through the probes one by one copies nothing."""
+        shape = len(columns), 3, self.row.size
+        mean, slope = np.empty((shape[0], shape[2])), np.empty(shape)
+        for k, column in enumerate(columns):
+            mean[k] = column.mean.take(self.row)
+            slope[k] = column.slope.take(self.row, axis=1)
+        return mean.T, slope.transpose(2, 0, 1)
