@@ -55,8 +55,8 @@ class Leavers(NamedTuple):
 
 
 class Runs(NamedTuple):
-    """Hypotheses of one port that stand side by side: run r from number begin[r] to begin[r + 1]; of
-    each (R,) its `port`, the `least` and the `most` alpha and the largest size of an emf, `lift`."""
+    """Hypotheses of one port that stand side by side, of those asked for: run r from number begin[r] to
+    begin[r + 1]; of each (R,) its `port`, the `least` and the `most` alpha and the largest size of an emf, `lift`."""
 
     begin: Numbers
     port: Numbers
@@ -65,15 +65,16 @@ class Runs(NamedTuple):
     lift: Floats
 
 
-def runs_of(d: Defective) -> Runs:
-    """The runs of all hypotheses."""
-    begin = np.concatenate([[0], 1 + np.flatnonzero(np.diff(d.port))])
+def runs_of(d: Defective, some: Ints) -> Runs:
+    """The runs of some hypotheses (n,), rising."""
+    port, alone = d.port[some], d.alone[some]
+    first = np.concatenate([[0], 1 + np.flatnonzero(np.diff(port))])
     return Runs(
-        np.append(begin, len(d.port)).astype(np.int32),
-        d.port[begin],
-        np.minimum.reduceat(d.alone, begin),
-        np.maximum.reduceat(d.alone, begin),
-        np.maximum.reduceat(np.abs(d.lift), begin),
+        np.append(some[first], len(d.port)).astype(np.int32),
+        port[first],
+        np.minimum.reduceat(alone, first),
+        np.maximum.reduceat(alone, first),
+        np.maximum.reduceat(np.abs(d.lift[some]), first),
     )
 
 

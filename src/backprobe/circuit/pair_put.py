@@ -134,8 +134,11 @@ def meet(
     """What vector v finds of things first:many, having met those before: into `forth`, `back`; what
     is left of its own transfer, drive and drive per volt, the largest number on the way, and the
     largest taken off times what that thing had `grown`: what that lost is lost to all it meets."""
+    # No cache holds the table: all is fetched at once, not one after the other.
     for i in range(first, many):
-        u, b = z[thing[i], v], turned[thing[i], v]
+        forth[i], back[i] = turned[v, thing[i]], z[v, thing[i]]
+    for i in range(first, many):
+        u, b = forth[i], back[i]
         for j in range(i):
             u -= lower[i, j] * forth[j]
             b -= upper[i, j] * back[j]

@@ -108,17 +108,17 @@ def settle_pairs(
     healthy = next(states for states, which in alone if (np.asarray(which) == 0).any())
     only = Cases.of([list(leads)])
     rest = settle(bases, limits, ports, only, [(healthy, np.zeros(1, np.int64))]).states[0]
-    used = np.flatnonzero(named(cases.count, first, second))
+    used = np.union1d(np.flatnonzero(named(cases.count, first, second)), [0])
     fit = np.array(leads, np.int64)
     vectors = vectors_of(bases.net, ports, np.concatenate([cases.only(used).ports, fit]))
     transfer = Transfer.of(bases, limits, vectors, rest)
     moves, watched = _moves(transfer, limits)
-    walk = _Walk.of(transfer, watched, moves, _defective(transfer, ports, cases, fit))
+    walk = _Walk.of(transfer, watched, moves, _defective(transfer, ports, cases, fit), used)
     begin = np.zeros((cases.count, len(healthy)), np.int8)
     for states, which in alone:
         begin[which] = states
     begin[0] = healthy
-    walk.singles(begin, np.union1d(used, [0]))
+    walk.singles(begin, used)
     starts = [(int(walk.number(states[None])[0]), which) for states, which in together]
     walk.pairs(first, second, starts)
     return SettledPairs(
@@ -158,9 +158,9 @@ class _Walk:
     steady: Flags
 
     @staticmethod
-    def of(transfer: Transfer, watched: Ints, moves: Moves, d: Defective) -> _Walk:
-        """Nobody has set out yet."""
-        table, runs = table_of(transfer, watched), runs_of(d)
+    def of(transfer: Transfer, watched: Ints, moves: Moves, d: Defective, used: Ints) -> _Walk:
+        """Nobody has set out yet; hypotheses `used` will."""
+        table, runs = table_of(transfer, watched), runs_of(d, used)
         states = len(transfer.net.states)
         return _Walk(
             transfer=transfer,
