@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, TypeVar, cast
 
+from llvmlite import ir
 from numba import njit
+from numba.core import cgutils, types
+from numba.extending import intrinsic
 
 F = TypeVar("F", bound=Callable[..., object])
 
@@ -71,3 +74,22 @@ def _made(
     except RuntimeError:  # no folder to keep it in
         made = njit(**how)(function)
     return cast("F", made)
+
+
+@intrinsic  # type: ignore[untyped-decorator]
+def soon(_: Any, array: Any, row: Any, column: Any) -> Any:
+    """Have array[row, column] fetched into the cache, for it is wanted soon; nothing waits."""
+
+    def written(context: Any, builder: Any, signature: Any, given: Any) -> Any:
+        kind = signature.args[0]
+        found = context.make_array(kind)(context, builder, given[0])
+        at = cgutils.get_item_pointer(context, builder, kind, found, given[1:], wraparound=False)
+        byte, number = cgutils.voidptr_t, cgutils.int32_t
+        name = "llvm.prefetch.p0i8" if "i8" in str(byte) else "llvm.prefetch.p0"
+        says = ir.FunctionType(ir.VoidType(), [byte, number, number, number])
+        fetch = cgutils.get_or_insert_function(builder.module, says, name)
+        told = [number(0), number(3), number(1)]  # to read, into every cache, data
+        builder.call(fetch, [builder.bitcast(at, byte), *told])
+        return context.get_dummy_value()
+
+    return types.void(array, types.intp, types.intp), written
