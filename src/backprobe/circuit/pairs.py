@@ -160,7 +160,7 @@ class _Walk:
     @staticmethod
     def of(transfer: Transfer, watched: Ints, moves: Moves, d: Defective, used: Ints) -> _Walk:
         """Nobody has set out yet; hypotheses `used` will."""
-        table, runs = table_of(transfer, watched), runs_of(d, used)
+        table, runs = table_of(transfer, watched), runs_of(d, used, len(d.turn))
         states = len(transfer.net.states)
         return _Walk(
             transfer=transfer,
