@@ -140,12 +140,13 @@ def settle_pairs(
 
 @dataclass(slots=True)
 class _Walk:
-    """Hypotheses and pairs on their way. `ways`: the pattern every hypothesis stands in (H,), round
+    """Hypotheses and pairs on their way. `near`: the table last made from a factorisation; `ways`: the pattern every hypothesis stands in (H,), round
     by round until none of them moves. `seats`: one for each of the crew."""
 
     transfer: Transfer
     watched: Ints
     table: Table
+    near: Table
     cond: Conditions
     moves: Moves
     d: Defective
@@ -166,6 +167,7 @@ class _Walk:
             transfer=transfer,
             watched=watched,
             table=table,
+            near=table,
             cond=conditions_of(transfer.net, transfer.toggles),
             moves=moves,
             d=d,
@@ -259,13 +261,16 @@ class _Walk:
         self.known = worked(crew, on, self.known, self.seats, pieces, beside)
 
     def at(self, pattern: int, room: tuple[Floats, Floats]) -> Table:
-        """The table of a pattern, in `room`; made from its own factorisation where turns lose digits."""
+        """The table of a pattern, in `room`; made from its own factorisation where turns lose digits, and
+        the next from that."""
         states = self.known.states[pattern]
-        turns = turned_between(self.table, self.cond, states)
-        if sound(self.table, turns):
-            return swept(self.table, turns, room)
+        for table in (self.near, self.table):
+            turns = turned_between(table, self.cond, states)
+            if sound(table, turns):
+                return swept(table, turns, room)
         t = self.transfer
-        return table_of(Transfer.of(t.bases, t.limits, t.vectors, states), self.watched)
+        self.near = table_of(Transfer.of(t.bases, t.limits, t.vectors, states), self.watched)
+        return self.near
 
     def _led(self, first: Ints, second: Ints, starts: Ints) -> Numbers:
         """Put pairs with their leaders; those on their own from the start, (m, 4)."""
