@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, TypeVar, cast
+from typing import Any, TypeAlias, TypeVar, cast
 
 from numba import njit
+from numba.core import cgutils, types
+from numba.extending import intrinsic
+from numpy.typing import NDArray
 
 F = TypeVar("F", bound=Callable[..., object])
+Compiler: TypeAlias = Any
+"""What the compiler hands over, which has no types."""
+parts: Compiler = cgutils
 
 
 LOOSELY = {"reassoc", "contract", "nsz"}
@@ -71,3 +77,23 @@ def _made(
     except RuntimeError:  # no folder to keep it in
         made = njit(**how)(function)
     return cast("F", made)
+
+
+def _soon(_: Compiler, array: Compiler, row: Compiler, column: Compiler) -> Compiler:
+    del row, column
+
+    def written(context: Compiler, builder: Compiler, _: Compiler, given: Compiler) -> Compiler:
+        found = context.make_array(array)(context, builder, given[0])
+        at = parts.get_item_pointer(context, builder, array, found, given[1:])
+        byte, number = parts.voidptr_t, parts.int32_t
+        says = parts.ir.FunctionType(parts.ir.VoidType(), [byte, number, number, number])
+        fetch = parts.get_or_insert_function(builder.module, says, "llvm.prefetch.p0i8")
+        told = [number(0), number(3), number(1)]  # to read, into every cache, data
+        builder.call(fetch, [builder.bitcast(at, byte), *told])
+        return context.get_dummy_value()
+
+    return types.void(array, types.intp, types.intp), written
+
+
+soon = cast("Callable[[NDArray[Any], int, int], None]", intrinsic(_soon))
+"""Have a number of an array fetched, by row and column: it is wanted soon, and nothing waits for it."""

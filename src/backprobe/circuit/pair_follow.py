@@ -28,6 +28,8 @@ WORN = 1e4
 ONE, STRIDE = np.uint64(1), np.uint64(16)
 """Slots that are passed over at once. (A number without a sign needs no look whether it counts from the
 end of a list.)"""
+LINE = 8
+"""Numbers that are fetched and written together."""
 USUAL = 0.5
 """Share of the usual room below which an amount is looked at on its own."""
 
@@ -55,8 +57,9 @@ class Leavers(NamedTuple):
 
 
 class Runs(NamedTuple):
-    """Hypotheses of one port that stand side by side: run r from number begin[r] to begin[r + 1]; of
-    each (R,) its `port`, the `least` and the `most` alpha and the largest size of an emf, `lift`."""
+    """Hypotheses of one port that stand side by side, of those asked for: run r from number begin[r] to
+    begin[r + 1], of `port` (R,); of all of a port (V,) the `least` and the `most` alpha and the largest
+    size of an emf, `lift`."""
 
     begin: Numbers
     port: Numbers
@@ -65,16 +68,16 @@ class Runs(NamedTuple):
     lift: Floats
 
 
-def runs_of(d: Defective) -> Runs:
-    """The runs of all hypotheses."""
-    begin = np.concatenate([[0], 1 + np.flatnonzero(np.diff(d.port))])
-    return Runs(
-        np.append(begin, len(d.port)).astype(np.int32),
-        d.port[begin],
-        np.minimum.reduceat(d.alone, begin),
-        np.maximum.reduceat(d.alone, begin),
-        np.maximum.reduceat(np.abs(d.lift), begin),
-    )
+def runs_of(d: Defective, some: Ints, vectors: int) -> Runs:
+    """The runs of some hypotheses (n,), rising, on so many vectors."""
+    port = d.port[some]
+    first = np.concatenate([[0], 1 + np.flatnonzero(np.diff(port))])
+    least, most, lift = np.full(vectors, np.inf), np.full(vectors, -np.inf), np.zeros(vectors)
+    np.minimum.at(least, port, d.alone[some])
+    np.maximum.at(most, port, d.alone[some])
+    np.maximum.at(lift, port, np.abs(d.lift[some]))
+    begin = np.append(some[first], len(d.port)).astype(np.int32)
+    return Runs(begin, port[first], least, most, lift)
 
 
 class Shelf(NamedTuple):
@@ -82,8 +85,7 @@ class Shelf(NamedTuple):
     takes off what is `watched` (K, V), `across` (V, K) and the most of the usual room `gain` (V,) that is, by the `unit`
     (K,). Of the things put in, `forth` and `back` (m, V) transfers and `share` (m, V) of a current
     they take over, and what is `lost` (V,) of a port's own to their digits. With a leader, what is `left` (3, V) of own, drive and gain; the room it leaves, `up`
-    and `down` (K,); `near`: runs to be
-    looked at closer."""
+    and `down` (K,); of whom it `wants` (V,) a closer look, and `near`: runs of those."""
 
     own: Floats
     drive: Floats
@@ -101,6 +103,7 @@ class Shelf(NamedTuple):
     ratio: Floats
     taken: Floats
     work: Floats
+    wants: Flags
     near: Numbers
 
 
@@ -123,6 +126,7 @@ def shelf_for(things: int, vectors: int, moves: int, watches: int, runs: int) ->
         np.zeros(moves),
         np.zeros(vectors),
         np.zeros(vectors),
+        np.zeros(vectors, bool),
         np.zeros(runs + 1, np.int32),
     )
 
@@ -216,8 +220,10 @@ def survey(
         shown(
             k, table.watched, made.effect, shelf.share, live[k], unit[k], shelf.watched, gain, count
         )
-        for v in range(len(own)):
-            shelf.across[v, k] = shelf.watched[k, v]
+    for begin in range(0, len(own), LINE):  # a line of the cache at a time
+        for k in range(len(unit)):
+            for v in range(begin, min(begin + LINE, len(own))):
+                shelf.across[v, k] = shelf.watched[k, v]
 
 
 @within
@@ -353,14 +359,15 @@ def lead(
 
 
 @within
-def wanting(left: Floats, runs: Runs, near: Numbers) -> int:
+def wanting(left: Floats, runs: Runs, wants: Flags, near: Numbers) -> int:
     """Runs of which some hypothesis may take more than the room there is: how many are `near`."""
-    some = 0
+    least, most, lift, some = runs.least, runs.most, runs.lift, 0
+    for v in range(len(wants)):
+        taken = (abs(left[1, v]) + lift[v]) * left[2, v]
+        wants[v] = not taken < max(left[0, v] + least[v], -left[0, v] - most[v])
     for r in range(np.uint64(len(runs.port))):
-        v = np.uint32(runs.port[r])
-        taken = (abs(left[1, v]) + runs.lift[r]) * left[2, v]
         near[np.uint64(some)] = r
-        some += not taken < max(left[0, v] + runs.least[r], -left[0, v] - runs.most[r])
+        some += wants[np.uint32(runs.port[r])]
     return some
 
 
@@ -410,7 +417,7 @@ def follow(
         p, end = np.uint64(pairs.begin[h]), np.uint64(pairs.begin[h + 1])
         if not leave.many[h]:
             leave.begin[h] = out
-        for i in range(np.uint64(wanting(left, runs, near))):
+        for i in range(np.uint64(wanting(left, runs, shelf.wants, near))):
             r = np.uint32(near[i])
             v, told, after = np.uint32(runs.port[r]), False, runs.begin[r + 1]
             own_v, drive_v, gain_v = left[0, v], left[1, v], left[2, v]

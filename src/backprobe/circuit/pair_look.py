@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import compiled, loosely, within
+from backprobe.circuit.compiled import compiled, loosely, soon, within
 from backprobe.circuit.limits import QUICK
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.pair_put import (
@@ -18,6 +18,7 @@ from backprobe.circuit.pair_put import (
     Found,
     Made,
     Numbers,
+    fetch,
     gone,
     join,
     meet,
@@ -298,12 +299,16 @@ def look(
     upper, lower, effect = made.upper, made.lower, made.effect
     seen, taken, mask = desk.seen, desk.taken, desk.mask
     sign, high, low, bit = desk.sign, desk.high, desk.low, desk.bit
-    port, alone, lift = d.port, d.alone, d.lift
+    port, alone, lift, end = d.port, d.alone, d.lift, len(order) - 1
     pattern, lead, count, many, last, own, drive, lost = -1, -1, 0, 0, -1, 0.0, 0.0, 0.0
     for n in range(begin, len(order)):
         if known.met[0] == len(known.states):
             return n
-        p = order[n]
+        p, next_ = order[n], order[min(n + 1, end)]
+        soon(loose, order[min(n + 2, end)], 0)
+        if many > count:
+            soon(z, thing[count], port[loose[next_, 2]])
+            soon(turned, thing[count], port[loose[next_, 2]])
         one, two, stands = loose[p, 1], loose[p, 2], loose[p, 3]
         if stands != pattern:
             pattern, lead = stands, -1
@@ -330,9 +335,9 @@ def look(
             v = port[b]
             if v != last:  # severities of one defect stand side by side
                 last, at = v, row_of(table, table.watch, table.none, made, found, v, count)
+                fetch(z, turned, thing, v, count, many, found.forth[at], found.back[at])
                 own, drive, _, _, lost = meet(
-                    z, turned, thing, part, flow, swing, made.grown, upper, lower, v, count, many, found.forth[at],
-                    found.back[at], found.rest[at, 0], found.rest[at, 1], 0.0, 0.0,
+                    part, flow, swing, made.grown, upper, lower, count, many, found.forth[at], found.back[at], found.rest[at, 0], found.rest[at, 1], 0.0, 0.0,
                     found.rest[at, 4],
                 )  # fmt: skip
                 taken_off(taken, found.effect[at], found.forth[at], part, effect, count, many)

@@ -183,7 +183,8 @@ def worked(
         seat.known = own
         seats.append(seat)
 
-    jobs = [partial(part, n) for n in range(len(pieces))]
+    # The last take longest: whoever begins with them does not end alone.
+    jobs = [partial(part, n) for n in reversed(range(len(pieces)))]
     crew.work(jobs if beside is None else [beside, *jobs])
     for piece, states in zip(pieces, new, strict=True):
         known, numbers = numbers_of(known, states)

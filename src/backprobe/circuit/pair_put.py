@@ -126,16 +126,35 @@ def gone(own: float, lost: float) -> bool:
 
 
 @within
+def fetch(
+    z: Floats, turned: Floats, thing: Ints, v: int, first: int, many: int, forth: Floats, back: Floats
+) -> None:  # fmt: skip
+    """Transfers from and to things first:many and vector v, with nothing put in: into `forth`, `back`.
+    No cache holds the table: all at once waits once."""
+    for i in range(first, many):
+        forth[i], back[i] = z[thing[i], v], turned[thing[i], v]
+
+
+@within
+def in_row(
+    z: Floats, turned: Floats, thing: Ints, v: int, many: int, forth: Floats, back: Floats
+) -> None:
+    """The same of the first `many` things, from the vector's own rows: turns stand side by side there."""
+    for i in range(many):
+        forth[i], back[i] = turned[v, thing[i]], z[v, thing[i]]
+
+
+@within
 def meet(
-    z: Floats, turned: Floats, thing: Ints, part: Floats, flow: Floats, swing: Floats, grown: Floats,
-    upper: Floats, lower: Floats, v: int, first: int, many: int, forth: Floats, back: Floats,
+    part: Floats, flow: Floats, swing: Floats, grown: Floats,
+    upper: Floats, lower: Floats, first: int, many: int, forth: Floats, back: Floats,
     own: float, drive: float, volt: float, most: float, lost: float,
 ) -> tuple[float, float, float, float, float]:  # fmt: skip
-    """What vector v finds of things first:many, having met those before: into `forth`, `back`; what
-    is left of its own transfer, drive and drive per volt, the largest number on the way, and the
+    """What a vector finds of things first:many, having met those before: in `forth`, `back`, which
+    hold what it finds with nothing put in; what is left of its own transfer, drive and drive per volt, the largest number on the way, and the
     largest taken off times what that thing had `grown`: what that lost is lost to all it meets."""
     for i in range(first, many):
-        u, b = z[thing[i], v], turned[thing[i], v]
+        u, b = forth[i], back[i]
         for j in range(i):
             u -= lower[i, j] * forth[j]
             b -= upper[i, j] * back[j]
@@ -182,8 +201,9 @@ def put(
     part, forth, back = made.part, made.forth, made.back
     own = table.own[v] + alpha
     # Transfers are as exact as the network's larger conductances allow, a siemens or an ohm at least.
+    in_row(table.z, table.turned, made.thing, v, count, forth, back)
     own, drive, volt, most, lost = meet(
-        table.z, table.turned, made.thing, part, made.flow, made.swing, made.grown, made.upper, made.lower, v, 0, count,
+        part, made.flow, made.swing, made.grown, made.upper, made.lower, 0, count,
         forth, back, own, table.drive[v, 0] - emf, table.drive[v, 1] - swing, max(1.0, abs(own)), 0.0,
     )  # fmt: skip
     made.thing[count], part[count], made.grown[count] = v, 1.0 / own, most / abs(own)
@@ -247,8 +267,9 @@ def row_of(
     at = found.now[1]
     found.mark[v], found.row[v], found.now[1] = found.now[0], at, at + 1
     forth, back, part = found.forth[at], found.back[at], made.part
+    in_row(table.z, table.turned, made.thing, v, count, forth, back)
     own, drive, volt, most, lost = meet(
-        table.z, table.turned, made.thing, part, made.flow, made.swing, made.grown, made.upper, made.lower, v, 0, count,
+        part, made.flow, made.swing, made.grown, made.upper, made.lower, 0, count,
         forth, back, table.own[v], table.drive[v, 0], table.drive[v, 1], max(1.0, abs(table.own[v])), 0.0,
     )  # fmt: skip
     rest = found.rest

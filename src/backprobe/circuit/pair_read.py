@@ -11,13 +11,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import loosely
+from backprobe.circuit.compiled import loosely, soon
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.pair_put import (
     Defective,
     Found,
     Made,
     Numbers,
+    fetch,
     join,
     meet,
     row_of,
@@ -33,6 +34,9 @@ SWEEPS, DEAD = 8, 1e-9
 """Times dead pieces are gone through, one may hang on another, and volts that are none."""
 NOISE = 1e-13
 """What rounding may do to the largest number on the way."""
+
+AHEAD = 8
+"""Pairs ahead of which transfers are had fetched."""
 
 
 class Lens(NamedTuple):
@@ -205,7 +209,7 @@ def read(
     taps, swings, by_meter, at = open_.shape[1], len(volt) > 0, len(load) > 0, 0
     alone = len(load) == 1
     pattern, count, h, many, last, worn = room.now[0], room.now[1], -1, 0, -1, False
-    own, drive, more, largest, row = 0.0, 0.0, 0.0, 0.0, 0
+    own, drive, more, largest, row, end = 0.0, 0.0, 0.0, 0.0, 0, len(lead) - 1
     for n in range(len(lead)):
         if stands[n] != pattern:
             pattern, h = stands[n], -1
@@ -220,6 +224,9 @@ def read(
             for i in range(many):
                 worn |= not grown[i] < WORN
         b = other[n]
+        if many > count:
+            soon(z, thing[count], port[other[min(n + AHEAD, end)]])
+            soon(turned, thing[count], port[other[min(n + AHEAD, end)]])
         v, every, doubt, at = port[b], many + 1, worn, 0 if by_meter else n
         if d.begin[b + 1] > d.begin[b] + 1 or (d.turn[v] >= 0 and not made.there[d.turn[v]]):
             every, last = join(table, d, lens.taken, lens.reach, made, b, many, False), -1
@@ -234,9 +241,9 @@ def read(
         else:
             if v != last:  # severities of one defect stand side by side
                 last, row = v, row_of(table, lens.taken, lens.reach, made, found, v, count)
+                fetch(z, turned, thing, v, count, many, found.forth[row], found.back[row])
                 own, drive, more, largest, _ = meet(
-                    z, turned, thing, part, flow, swing, grown, upper, lower, v, count, many, found.forth[row],
-                    found.back[row], found.rest[row, 0], found.rest[row, 1], found.rest[row, 2],
+                    part, flow, swing, grown, upper, lower, count, many, found.forth[row], found.back[row], found.rest[row, 0], found.rest[row, 1], found.rest[row, 2],
                     found.rest[row, 3], 0.0,
                 )  # fmt: skip
                 taken_off(

@@ -108,17 +108,17 @@ def settle_pairs(
     healthy = next(states for states, which in alone if (np.asarray(which) == 0).any())
     only = Cases.of([list(leads)])
     rest = settle(bases, limits, ports, only, [(healthy, np.zeros(1, np.int64))]).states[0]
-    used = np.flatnonzero(named(cases.count, first, second))
+    used = np.union1d(np.flatnonzero(named(cases.count, first, second)), [0])
     fit = np.array(leads, np.int64)
     vectors = vectors_of(bases.net, ports, np.concatenate([cases.only(used).ports, fit]))
     transfer = Transfer.of(bases, limits, vectors, rest)
     moves, watched = _moves(transfer, limits)
-    walk = _Walk.of(transfer, watched, moves, _defective(transfer, ports, cases, fit))
+    walk = _Walk.of(transfer, watched, moves, _defective(transfer, ports, cases, fit), used)
     begin = np.zeros((cases.count, len(healthy)), np.int8)
     for states, which in alone:
         begin[which] = states
     begin[0] = healthy
-    walk.singles(begin, np.union1d(used, [0]))
+    walk.singles(begin, used)
     starts = [(int(walk.number(states[None])[0]), which) for states, which in together]
     walk.pairs(first, second, starts)
     return SettledPairs(
@@ -140,12 +140,13 @@ def settle_pairs(
 
 @dataclass(slots=True)
 class _Walk:
-    """Hypotheses and pairs on their way. `ways`: the pattern every hypothesis stands in (H,), round
+    """Hypotheses and pairs on their way. `near`: the table last made from a factorisation; `ways`: the pattern every hypothesis stands in (H,), round
     by round until none of them moves. `seats`: one for each of the crew."""
 
     transfer: Transfer
     watched: Ints
     table: Table
+    near: Table
     cond: Conditions
     moves: Moves
     d: Defective
@@ -158,14 +159,15 @@ class _Walk:
     steady: Flags
 
     @staticmethod
-    def of(transfer: Transfer, watched: Ints, moves: Moves, d: Defective) -> _Walk:
-        """Nobody has set out yet."""
-        table, runs = table_of(transfer, watched), runs_of(d)
+    def of(transfer: Transfer, watched: Ints, moves: Moves, d: Defective, used: Ints) -> _Walk:
+        """Nobody has set out yet; hypotheses `used` will."""
+        table, runs = table_of(transfer, watched), runs_of(d, used, len(d.turn))
         states = len(transfer.net.states)
         return _Walk(
             transfer=transfer,
             watched=watched,
             table=table,
+            near=table,
             cond=conditions_of(transfer.net, transfer.toggles),
             moves=moves,
             d=d,
@@ -259,13 +261,16 @@ class _Walk:
         self.known = worked(crew, on, self.known, self.seats, pieces, beside)
 
     def at(self, pattern: int, room: tuple[Floats, Floats]) -> Table:
-        """The table of a pattern, in `room`; made from its own factorisation where turns lose digits."""
+        """The table of a pattern, in `room`; made from its own factorisation where turns lose digits, and
+        the next from that."""
         states = self.known.states[pattern]
-        turns = turned_between(self.table, self.cond, states)
-        if sound(self.table, turns):
-            return swept(self.table, turns, room)
+        for table in (self.near, self.table):
+            turns = turned_between(table, self.cond, states)
+            if sound(table, turns):
+                return swept(table, turns, room)
         t = self.transfer
-        return table_of(Transfer.of(t.bases, t.limits, t.vectors, states), self.watched)
+        self.near = table_of(Transfer.of(t.bases, t.limits, t.vectors, states), self.watched)
+        return self.near
 
     def _led(self, first: Ints, second: Ints, starts: Ints) -> Numbers:
         """Put pairs with their leaders; those on their own from the start, (m, 4)."""
