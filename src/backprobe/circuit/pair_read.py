@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from backprobe.circuit.compiled import loosely, soon
+from backprobe.circuit.compiled import loosely
 from backprobe.circuit.net import Flags, Floats, Ints, States
 from backprobe.circuit.pair_put import (
     Defective,
@@ -34,9 +34,6 @@ SWEEPS, DEAD = 8, 1e-9
 """Times dead pieces are gone through, one may hang on another, and volts that are none."""
 NOISE = 1e-13
 """What rounding may do to the largest number on the way."""
-
-AHEAD = 8
-"""Pairs ahead of which transfers are had fetched."""
 
 
 class Lens(NamedTuple):
@@ -209,7 +206,7 @@ def read(
     taps, swings, by_meter, at = open_.shape[1], len(volt) > 0, len(load) > 0, 0
     alone = len(load) == 1
     pattern, count, h, many, last, worn = room.now[0], room.now[1], -1, 0, -1, False
-    own, drive, more, largest, row, end = 0.0, 0.0, 0.0, 0.0, 0, len(lead) - 1
+    own, drive, more, largest, row = 0.0, 0.0, 0.0, 0.0, 0
     for n in range(len(lead)):
         if stands[n] != pattern:
             pattern, h = stands[n], -1
@@ -224,9 +221,6 @@ def read(
             for i in range(many):
                 worn |= not grown[i] < WORN
         b = other[n]
-        if many > count:
-            soon(z, thing[count], port[other[min(n + AHEAD, end)]])
-            soon(turned, thing[count], port[other[min(n + AHEAD, end)]])
         v, every, doubt, at = port[b], many + 1, worn, 0 if by_meter else n
         if d.begin[b + 1] > d.begin[b] + 1 or (d.turn[v] >= 0 and not made.there[d.turn[v]]):
             every, last = join(table, d, lens.taken, lens.reach, made, b, many, False), -1
