@@ -136,15 +136,6 @@ def fetch(
 
 
 @within
-def in_row(
-    z: Floats, turned: Floats, thing: Ints, v: int, many: int, forth: Floats, back: Floats
-) -> None:
-    """The same of the first `many` things, from the vector's own rows: turns stand side by side there."""
-    for i in range(many):
-        forth[i], back[i] = turned[v, thing[i]], z[v, thing[i]]
-
-
-@within
 def meet(
     part: Floats, flow: Floats, swing: Floats, grown: Floats,
     upper: Floats, lower: Floats, first: int, many: int, forth: Floats, back: Floats,
@@ -201,7 +192,7 @@ def put(
     part, forth, back = made.part, made.forth, made.back
     own = table.own[v] + alpha
     # Transfers are as exact as the network's larger conductances allow, a siemens or an ohm at least.
-    in_row(table.z, table.turned, made.thing, v, count, forth, back)
+    fetch(table.z, table.turned, made.thing, v, 0, count, forth, back)
     own, drive, volt, most, lost = meet(
         part, made.flow, made.swing, made.grown, made.upper, made.lower, 0, count,
         forth, back, own, table.drive[v, 0] - emf, table.drive[v, 1] - swing, max(1.0, abs(own)), 0.0,
@@ -267,7 +258,7 @@ def row_of(
     at = found.now[1]
     found.mark[v], found.row[v], found.now[1] = found.now[0], at, at + 1
     forth, back, part = found.forth[at], found.back[at], made.part
-    in_row(table.z, table.turned, made.thing, v, count, forth, back)
+    fetch(table.z, table.turned, made.thing, v, 0, count, forth, back)
     own, drive, volt, most, lost = meet(
         part, made.flow, made.swing, made.grown, made.upper, made.lower, 0, count,
         forth, back, table.own[v], table.drive[v, 0], table.drive[v, 1], max(1.0, abs(table.own[v])), 0.0,
