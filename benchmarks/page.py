@@ -147,9 +147,8 @@ their time walks the hypotheses, a third makes the transfers and the table, a si
 
 **A session's start.** All pairs of four situations; everything else takes a second. What bounds it is what bounds pairs above. The rounds are
 worked by all processors, in pieces that number what they meet on their own
-([decision 46](decisions/0046-pairs-by-all-processors.md)): on the machine measured two gain next to nothing,
-for each is then as much slower (the processor time in the table tells; why is not known); what processors that keep their pace would gain is
-reckoned there, not measured.
+([decision 46](decisions/0046-pairs-by-all-processors.md)): two gain a quarter to a third where nothing else runs, and next to nothing where other
+programs do, most likely because the system shares processors out by programs and not by threads.
 Tried: situations side by side (a job asks for one).
 
 **A round.** What is read of a few hypotheses is read of them alone, and what arrival made of the readings is kept
@@ -161,8 +160,10 @@ severity (some 30 ms, and 40 to 120 more of processor time where cells are cut t
 every situation asked for, [decision 45](decisions/0045-cells-solved-from-end-to-end.md)); reasons and words take 20 ms. Of planning: the dozen situations that are
 soonest reached and whatever ten minutes reach, one to two milliseconds each to settle and read the few dozen that lead, of
 which compiled loops take a third and the arrays around them the rest; the others only where those promise little. A first weighing, one after a repair, and one whose findings are strange look at every hypothesis.
+Of weighing, a good half is settling and reading in the circuit: some 50 ms of what is new under all singles, 40 of the pairs and 40 of
+the cells that were not met before, in 25 calls of a few milliseconds each (processor time, a busy machine).
 Tried: asking what safety wants to know of the healthy machine together with the others, not
-first (dearer); settling a plan's situations in one walk from the usual rest (dearer by a half: further away more turns
+first (dearer); what all rules of a code list ask, worked out together instead of rule by rule (three in a hundred); settling a plan's situations in one walk from the usual rest (dearer by a half: further away more turns
 are taken out, and more patterns lose digits); following fewer hypotheses after each finding (at least 400 and all
 severities of each are followed, so next to none were let go). Not tried: one compiled walk from start to rest.
 Rounds carry the pairs that the singles leave room for; most jobs with one defect leave none. Where nothing explains the
