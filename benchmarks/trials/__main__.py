@@ -15,7 +15,7 @@ import time
 import traceback
 from collections.abc import Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from dataclasses import asdict, fields
+from dataclasses import asdict
 from pathlib import Path
 
 from trials import cheap
@@ -25,6 +25,7 @@ from trials.one import Key, keys, worked
 from trials.policies import BASELINES
 from trials.report import machine_words, page
 from trials.store import (
+    CHEAP,
     CODE,
     FILE,
     RECORDS,
@@ -35,14 +36,13 @@ from trials.store import (
     newest,
     pack,
     state_of_the_code,
+    task_of,
 )
 
 PAGE = ROOT / "docs" / "accuracy.md"
 BATCH = 50
 """Cheap trials done in one go."""
 Task = Key | tuple[int, int, str, str]
-JOB = tuple(field.name for field in fields(Key))
-CHEAP = ("seed", "number", "mode", "machine")
 
 
 def done(task: Task) -> list[Record]:
@@ -84,15 +84,9 @@ def tasks(options: argparse.Namespace) -> list[Task]:
     return found
 
 
-def name_of(record: Record) -> tuple[object, ...]:
-    """What a task is known by in the file."""
-    what = record.get("task", record["what"])
-    return (what, *(record[part] for part in (JOB if what == "job" else CHEAP)))
-
-
 def left(all_tasks: list[Task], records: list[Record]) -> Iterator[Task]:
     """Those not in the file."""
-    known = {name_of(record) for record in records if record["what"] != "run"}
+    known = {task_of(record) for record in records if record["what"] != "run"}
     for task in all_tasks:
         name = ("job", *asdict(task).values()) if isinstance(task, Key) else ("cheap", *task)
         if name not in known:

@@ -24,6 +24,7 @@ from trials.score import (
     share,
     wilson,
 )
+from trials.store import once
 
 MUST: Final = {
     ("single", "matched"): 0.96, ("single", "mismatched"): 0.90,
@@ -121,13 +122,16 @@ the hidden machine gets wrong as well: that is held by other tests ([proof](proo
 
 
 def page(records: Sequence[Record]) -> str:
-    """The whole page."""
+    """The whole page. `records`: as of store.newest()."""
+    again = len(records)
+    records = once(records)
+    again -= len(records)
     jobs = [r for r in records if r["what"] == "job"]
     cheap = [r for r in records if r["what"] == "cheap"]
     ours = [r for r in jobs if r["policy"] == "proposals"]
     parts = [
         HEAD,
-        _measured(records, jobs, cheap),
+        _measured(records, jobs, cheap, again),
         _right(ours),
         _minutes(jobs),
         _spent(ours),
@@ -146,7 +150,9 @@ def machine_words() -> str:
     )
 
 
-def _measured(records: Sequence[Record], jobs: Sequence[Record], cheap: Sequence[Record]) -> str:
+def _measured(
+    records: Sequence[Record], jobs: Sequence[Record], cheap: Sequence[Record], again: int
+) -> str:
     runs = [r for r in records if r["what"] == "run"]
     broken = sum(r["what"] == "broken" for r in records)
     books = {
@@ -163,6 +169,12 @@ def _measured(records: Sequence[Record], jobs: Sequence[Record], cheap: Sequence
         f"state {records[-1]['code'] if records else '-'}. {len(jobs)} jobs on these machines: "
         f"{machines or 'none'}; {len(cheap)} cheap trials."
     )
+    if again:
+        earlier = sum(r["what"] != "run" and r["code"] != records[-1]["code"] for r in records)
+        words += (
+            f" {earlier} of the jobs and trials are of earlier states: {again} others of theirs were done "
+            "again by this one, and all came out the same, check by check."
+        )
     if jobs:
         words += (
             f" A job takes {mean(jobs, 'engine s'):.0f} processor seconds of the engine (median "

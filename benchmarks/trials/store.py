@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gzip
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from hashlib import sha256
 from pathlib import Path
 from typing import Final
@@ -18,6 +18,13 @@ CODE: Final = "code"
 """Name under which a record says which state of the code it was made with."""
 
 
+JOB: Final = ("seed", "number", "stratum", "mode", "policy", "machine")
+CHEAP: Final = ("seed", "number", "mode", "machine")
+"""What a job and a batch of cheap trials are known by."""
+TIMES: Final = (CODE, "engine s", "oracle s")
+"""What may differ where a task came out the same."""
+ENOUGH: Final = 40
+"""Jobs that a later state of the code must have worked again alike before those of an earlier one count on."""
 WITHOUT: Final = ("web", "cli", "jobs", "logs")
 """Packages that no trial loads."""
 TELLS: Final = ("__main__.py", "report.py", "score.py", "store.py")
@@ -79,6 +86,56 @@ def mend(file: Path) -> None:
             file.write_bytes(text[: text.rfind(b"\n") + 1])
 
 
+def task_of(record: Record) -> tuple[object, ...]:
+    """What a task is known by in the file."""
+    what = str(record.get("task", record["what"]))
+    return (what, *(record.get(part) for part in (JOB if what == "job" else CHEAP)))
+
+
 def newest(records: list[Record]) -> list[Record]:
-    """The records made with the state of the code that the last one was made with."""
-    return [r for r in records if r[CODE] == records[-1][CODE]] if records else []
+    """The records made with the state of the code that the last one was made with, and those of earlier
+    states: where it did ENOUGH of their jobs again, and every task that it did came out the same."""
+    if not records:
+        return []
+    last = records[-1][CODE]
+    mine, alike = _tasks(records, last), {last}
+    for code in {record[CODE] for record in records} - alike:
+        theirs = _tasks(records, code)
+        both = [task for task in theirs if task in mine]
+        enough = sum(task[0] == "job" for task in both) >= ENOUGH
+        if enough and all(_same(theirs[task], mine[task]) for task in both):
+            alike.add(code)
+    return [record for record in records if record[CODE] in alike]
+
+
+def once(records: Sequence[Record]) -> list[Record]:
+    """Every task once, as the last state of the code did it where it did."""
+    last = records[-1][CODE] if records else ""
+    mine = _tasks(records, last)
+    return [r for r in records if r[CODE] == last or r["what"] == "run" or task_of(r) not in mine]
+
+
+def _tasks(records: Iterable[Record], code: object) -> dict[tuple[object, ...], list[Record]]:
+    """What one state of the code did."""
+    found: dict[tuple[object, ...], list[Record]] = {}
+    for record in records:
+        if record[CODE] == code and record["what"] != "run":
+            found.setdefault(task_of(record), []).append(record)
+    return found
+
+
+def _same(one: Sequence[Record], other: Sequence[Record]) -> bool:
+    """Whether a task came out the same but for the time it took; numbers to six digits."""
+
+    def told(records: Sequence[Record]) -> list[object]:
+        return [_rounded({k: v for k, v in r.items() if k not in TIMES}) for r in records]
+
+    return told(one) == told(other)
+
+
+def _rounded(value: object) -> object:
+    if isinstance(value, dict):
+        return {key: _rounded(part) for key, part in value.items()}
+    if isinstance(value, list):
+        return [_rounded(part) for part in value]
+    return float(f"{value:.6g}") if isinstance(value, float) else value

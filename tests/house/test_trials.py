@@ -254,6 +254,24 @@ def test_what_was_made_with_other_code_is_not_counted(tmp_path):
     assert store.newest(records) == records[1:]
 
 
+def test_jobs_of_earlier_code_count_on_where_enough_came_out_the_same_again():
+    def jobs(code: str, numbers: range, **more: object) -> list[store.Record]:
+        return [
+            record(n, "proposals", right=True, minutes=30.0) | {"code": code, "engine s": n} | more
+            for n in numbers
+        ]
+
+    many = store.ENOUGH
+    older, run = jobs("a", range(2 * many)), [{"what": "run", "code": "b"}]
+    alike = [*older, *jobs("b", range(many), **{"engine s": 0.5}), *run]
+    assert store.newest(alike) == alike
+    assert len(store.once(alike)) == 2 * many + 1
+    few = [*older, *jobs("b", range(many - 1)), *run]
+    assert store.newest(few) == few[2 * many :]
+    other = [*older, *jobs("b", range(many)), *jobs("b", range(many, many + 1), minutes=31.0), *run]
+    assert store.newest(other) == other[2 * many :]
+
+
 def test_no_trial_loads_what_its_state_of_the_code_leaves_out():
     code = "import sys, trials.cheap, trials.one; print(*sys.modules)"
     path = os.pathsep.join(str(store.ROOT / at) for at in ("src", "tests", "benchmarks"))
