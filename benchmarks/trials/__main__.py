@@ -32,6 +32,7 @@ from trials.store import (
     ROOT,
     Record,
     append,
+    joined,
     kept,
     newest,
     pack,
@@ -156,7 +157,7 @@ def main() -> None:
     options = parser.parse_args()
     if not options.page_only:
         run(options)
-    records = newest([*kept(RECORDS), *kept(options.file)])
+    records = newest(joined(kept(RECORDS), kept(options.file)))
     options.page.write_text(page(records), encoding="utf-8")
     print(f"written to {options.page.name}")
     if options.pack:

@@ -86,6 +86,12 @@ def mend(file: Path) -> None:
             file.write_bytes(text[: text.rfind(b"\n") + 1])
 
 
+def joined(records: Sequence[Record], more: Iterable[Record]) -> list[Record]:
+    """The records of one file and of another, which may hold some of them too."""
+    known = {json.dumps(record, sort_keys=True) for record in records}
+    return [*records, *(r for r in more if json.dumps(r, sort_keys=True) not in known)]
+
+
 def task_of(record: Record) -> tuple[object, ...]:
     """What a task is known by in the file."""
     what = str(record.get("task", record["what"]))

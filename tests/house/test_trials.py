@@ -272,6 +272,11 @@ def test_jobs_of_earlier_code_count_on_where_enough_came_out_the_same_again():
     assert store.newest(other) == other[2 * many :]
 
 
+def test_what_is_in_both_files_counts_once():
+    jobs = [record(n, "proposals", right=True, minutes=30.0) for n in range(3)]
+    assert store.joined(jobs[:2], jobs[1:]) == jobs
+
+
 def test_no_trial_loads_what_its_state_of_the_code_leaves_out():
     code = "import sys, trials.cheap, trials.one; print(*sys.modules)"
     path = os.pathsep.join(str(store.ROOT / at) for at in ("src", "tests", "benchmarks"))
