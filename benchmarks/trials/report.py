@@ -173,7 +173,7 @@ def _measured(
         earlier = sum(r["what"] != "run" and r["code"] != records[-1]["code"] for r in records)
         words += (
             f" {earlier} of the jobs and trials are of earlier states: {again} others of theirs were done "
-            "again by this one, and all came out the same, check by check."
+            "again by this one, and all came out the same."
         )
     if jobs:
         words += (

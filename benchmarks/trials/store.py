@@ -5,9 +5,12 @@ from __future__ import annotations
 import gzip
 import json
 from collections.abc import Iterable, Sequence
+from dataclasses import fields
 from hashlib import sha256
 from pathlib import Path
 from typing import Final
+
+from trials.one import Key
 
 Record = dict[str, object]
 ROOT: Final = Path(__file__).parents[2]
@@ -18,7 +21,7 @@ CODE: Final = "code"
 """Name under which a record says which state of the code it was made with."""
 
 
-JOB: Final = ("seed", "number", "stratum", "mode", "policy", "machine")
+JOB: Final = tuple(field.name for field in fields(Key))
 CHEAP: Final = ("seed", "number", "mode", "machine")
 """What a job and a batch of cheap trials are known by."""
 TIMES: Final = (CODE, "engine s", "oracle s")
