@@ -296,6 +296,9 @@ class MadeUp:
             settled=np.ones(count, bool),
         )
 
+    def both(self, situation, probes):
+        return self.seen(situation, probes), self.seen(situation, probes, gone=True)
+
     def state(self, _situation, part, state, *, gone=False):
         if state == "power":
             return np.ones(self.defects.atom_of.size, np.int8)

@@ -50,6 +50,10 @@ class Tables:
             stand=np.array(self.stand, np.int64) if self.stand else None,
         )
 
+    def both(self, situation: Situation, probes: Sequence[Probe]) -> tuple[Seen, Seen]:
+        """Present and gone."""
+        return self.seen(situation, probes), self.seen(situation, probes, gone=True)
+
     def state(
         self, situation: Situation, part: str, state: str, *, gone: bool = False
     ) -> NDArray[np.int8]:

@@ -8,10 +8,12 @@ import numpy as np
 
 from backprobe.book.situations import Situation
 from backprobe.checks.model import Check
-from backprobe.defects.model import Flags, Floats, Predictor, Probe, Seen
-from backprobe.suspects.column import FLOOR, SAME, SHARE
+from backprobe.defects.model import Floats, Predictor, Probe, Seen
+from backprobe.suspects.column import Column
 from backprobe.suspects.severity import Ladder
 from backprobe.suspects.view import FEELS
+
+NOBODY = np.zeros(0, np.int64)
 
 
 class BothWays:
@@ -39,7 +41,7 @@ class BothWays:
     def _ask(self, situation: Situation, rows: dict[Probe, list[int]]) -> None:
         """The checks in `rows` of each probe."""
         try:
-            shows, gone = seen_both(self._predictor, situation, tuple(rows))
+            shows, gone = self._predictor.both(situation, tuple(rows))
         except KeyError:
             # One unknown name spoils the lot: ask one by one.
             for probe in rows if len(rows) > 1 else ():
@@ -57,36 +59,15 @@ class BothWays:
     def _of(self, seen: Seen) -> tuple[Floats, Floats]:
         """(P, L or 1) readings and variances."""
         mean = np.ascontiguousarray(seen.mean.T)
-        slope = np.ascontiguousarray(seen.slope.transpose(1, 2, 0))
-        slope = np.where(np.isfinite(slope), slope, 0.0)
-        unlike = _unlike(mean, slope)
-        width = np.zeros(mean.shape)
-        for k in np.flatnonzero(unlike[:, 1:].any(axis=1)):
-            width[k] = self._ladder.width(mean[k], seen.stand)
-        unlike[:, 0] = True
-        error = FLOOR + SHARE * np.abs(np.where(np.isfinite(mean), mean, 0.0))
-        moved = np.abs(slope[:, :2]) * self._spread[:2, None] / error[:, None] > FEELS
-        battery, contacts = (bool((moved[:, k] & unlike).any()) for k in (0, 1))
-        self.felt = (self.felt[0] or battery, self.felt[1] or contacts)
-        return mean, self._variance @ slope**2 + width**2 / 12.0
-
-
-def seen_both(
-    predictor: Predictor, situation: Situation, probes: Sequence[Probe]
-) -> tuple[Seen, Seen]:
-    """Readings while the defect shows and while it does not; of one hypothesis where all read alike. A
-    predictor that can answer both at once saves its own work."""
-    both = getattr(predictor, "both", None)
-    if both is not None:
-        found: tuple[Seen, Seen] = both(situation, probes)
-        return found
-    return predictor.seen(situation, probes), predictor.seen(situation, probes, gone=True)
-
-
-def _unlike(mean: Floats, slope: Floats) -> Flags:
-    """(P, L) who does not read as the healthy machine does."""
-    with np.errstate(invalid="ignore"):
-        alike = (np.abs(mean - mean[:, :1]) <= SAME) | (mean == mean[:, :1])
-    alike &= (np.abs(slope - slope[:, :, :1]) <= SAME).all(axis=1)
-    result: Flags = ~alike
-    return result
+        slopes = np.ascontiguousarray(seen.slope.transpose(1, 2, 0))
+        blur, felt = np.empty(mean.shape), np.zeros(len(self._spread))
+        for k, (one, slope) in enumerate(zip(mean, slopes, strict=True)):
+            column = Column.of(
+                one, slope,
+                ladder=self._ladder, stand=seen.stand, chatters=NOBODY, spread=self._spread,
+            )  # fmt: skip
+            blur[k] = self._variance @ column.slope**2 + column.width**2 / 12.0
+            felt = np.maximum(felt, column.felt)
+        battery, contacts = (bool(one > FEELS) for one in felt[:2])
+        self.felt = self.felt[0] or battery, self.felt[1] or contacts
+        return mean, blur

@@ -51,6 +51,10 @@ class _Some:
             stand=None if seen.stand is None else seen.stand[self.rows],
         )
 
+    def both(self, situation: Situation, probes: Sequence[Probe]) -> tuple[Seen, Seen]:
+        """Readings under the chosen hypotheses, present and gone."""
+        return self.seen(situation, probes), self.seen(situation, probes, gone=True)
+
     def state(
         self, situation: Situation, part: str, state: str, *, gone: bool = False
     ) -> NDArray[np.int8]:

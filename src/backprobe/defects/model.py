@@ -194,6 +194,11 @@ class Predictor(Protocol):
         blew in `situation.after` stays blown. KeyError names an unknown node or branch."""
         ...
 
+    def both(self, situation: Situation, probes: Sequence[Probe]) -> tuple[Seen, Seen]:
+        """Readings while the defect shows and while it does not; the latter may be of one hypothesis
+        alone where all read alike."""
+        ...
+
     def state(
         self, situation: Situation, part: str, state: str, *, gone: bool = False
     ) -> NDArray[np.int8]:
