@@ -197,9 +197,32 @@ def test_a_reading_goes_on_up_to_where_it_jumps(bench: Any) -> None:
     stand = np.array([7, 7, 7, 5, 4])
     up, down = Ladder(defects).moves(np.array([0.0, 0.5, 2.0, 0.3, 12.0]), stand)
     assert up[2] == pytest.approx(6.0)
-    assert (up[3], down[3]) == (0.0, 0.0)
+    assert down[3] > -0.3  # alone on its footing, it does not go below nothing
     low, _ = Ladder(defects).moves(np.array([0.0, 0.5, 2.0, 0.3, 5.0]), stand)
     assert low[2] == pytest.approx(3.0)  # no further than with the worst of all
+
+
+def test_a_severity_alone_on_its_footing_goes_as_a_divider_does(bench: Any) -> None:
+    """By hand: 12 V behind 0.5 ohm into 0.4 ohm, where neither the milder nor the harder severity beside it
+    leaves the relays as they are; from the load's side and from the contact's own."""
+    cells = {"lug": [(0.1, 2.0, 0.3), (0.5, 2.0, 0.3), (2.5, 2.0, 0.2), (np.inf, 1.0, 0.2)]}
+    ladder = Ladder(bench.defects(bench.atom("lug"), cells=cells))
+    stand = np.array([7, 7, 5, 4, 4])
+    load = {times: 12.0 * 0.4 / (0.4 + 0.5 * times) for times in (0.5, 1.0, 2.0)}
+    lost = {times: 12.0 - volts for times, volts in load.items()}
+    for volts, healthy, harder, worst in ((load, 12.0, 9.0, 0.0), (lost, 0.0, 3.0, 12.0)):
+        up, down = ladder.moves(np.array([healthy, healthy, volts[1.0], harder, worst]), stand)
+        assert volts[1.0] + up[2] == pytest.approx(volts[2.0])
+        assert volts[1.0] + down[2] == pytest.approx(volts[0.5])
+
+
+def test_a_reading_that_comes_back_as_the_defect_gets_worse_has_jumped(bench: Any) -> None:
+    """By hand: ground volts rise with the ohms, 1 V, 4 V; at 5 ohm lamps have gone out and 2 V are left. That
+    says nothing of what is read at 2 ohm: more than 4 V."""
+    cells = {"lug": [(0.2, 2.2, 0.3), (1.0, 2.2, 0.3), (5.0, 2.2, 0.2), (np.inf, 1.0, 0.2)]}
+    ladder = Ladder(bench.defects(bench.atom("lug"), cells=cells))
+    up, _ = ladder.moves(np.array([0.0, 1.0, 4.0, 2.0, 12.0]), np.array([7, 7, 7, 5, 4]))
+    assert up[2] > 2.0
 
 
 def test_what_a_short_leaves_of_a_limited_rail_goes_with_the_ohms_until_it_is_held(

@@ -119,11 +119,14 @@ def moved(
     for n in range(len(mean)):
         h = rungs.order[n]
         outward, drifts_out, jumps_out = 0.0, False, False
+        ends = mean[rungs.order[rungs.begins[n]]], mean[rungs.order[rungs.ends[n]]]
+        mild_first = abs(ends[0] - healthy) <= abs(ends[1] - healthy)
         if not rungs.last[n]:
             k = rungs.order[n + 1]
             outward = apart(mean[h], mean[k])
             if stands and stand[h] != stand[k]:
-                drifts_out = drifting(mean[h], mean[k], healthy, rungs.ratio[n])
+                mild, hard = (mean[h], mean[k]) if mild_first else (mean[k], mean[h])
+                drifts_out = drifting(mild, hard, healthy, rungs.ratio[n])
                 jumps_out = not drifts_out
                 if jumps_out:
                     outward = 0.0
@@ -147,13 +150,17 @@ def moved(
                 down = outer
             else:
                 up = outer
-        ends = mean[rungs.order[rungs.begins[n]]], mean[rungs.order[rungs.ends[n]]]
         if jumps_out and not rungs.first[n] and stand[rungs.order[n - 1]] == stand[h]:
             before = mean[rungs.order[n - 1]]
             up = beyond(before, mean[h], healthy, rungs.ratio[n - 1], rungs.ratio[n], ends)
         if jumps_in and not rungs.last[n] and stand[rungs.order[n + 1]] == stand[h]:
             before = mean[rungs.order[n + 1]]
             down = beyond(before, mean[h], healthy, rungs.ratio[n], rungs.ratio[n - 1], ends)
+        if jumps_in and jumps_out:
+            low, high = (healthy, ends[1]) if mild_first else (ends[0], healthy)
+            times = np.exp(rungs.reach[n])
+            up = divided(mean[h], low, high, times) - mean[h]
+            down = divided(mean[h], low, high, 1.0 / times) - mean[h]
         if jumps_out and rungs.first[n] and 0.0 < mean[h] / (healthy or np.inf) < 1.0:
             # What the hardest short leaves, alone on its footing, goes as behind a resistance.
             power = rungs.reach[n] * (1.0 - mean[h] / healthy)
@@ -164,13 +171,13 @@ def moved(
 
 
 @inner
-def drifting(one: float, then: float, healthy: float, ratio: float) -> bool:
-    """Whether a reading goes from the healthy one no faster than the ohms go, `ratio` times: a
+def drifting(mild: float, hard: float, healthy: float, ratio: float) -> bool:
+    """Whether a reading goes from the healthy one, and no faster than the ohms go, `ratio` times: a
     divider's does not (worked out). One that is cut off altogether jumped."""
-    off, other = one - healthy, then - healthy
+    off, other = mild - healthy, hard - healthy
     dead = DEAD * abs(healthy)
-    slow: bool = off * other > 0.0 and (abs(one) <= dead) == (abs(then) <= dead)
-    return slow and max(abs(off), abs(other)) <= ratio * min(abs(off), abs(other))
+    slow: bool = off * other > 0.0 and (abs(mild) <= dead) == (abs(hard) <= dead)
+    return slow and abs(off) <= abs(other) <= ratio * abs(off)
 
 
 @inner
@@ -187,6 +194,16 @@ def beyond(
     left = going_on(before, one, ratio, more)
     further = left if abs(left) > abs(lost) else lost
     return min(max(one + further, low), high) - one
+
+
+@inner
+def divided(one: float, low: float, high: float, times: float) -> float:
+    """A reading at so many times the ohms, where it goes from `low` at none to `high` at no end of them as
+    a divider's does; itself where it is not between them."""
+    ratio = (one - low) / (high - one)
+    if not 0.0 < ratio < np.inf:
+        return one
+    return (low + high * ratio * times) / (1.0 + ratio * times)
 
 
 @inner
