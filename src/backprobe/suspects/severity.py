@@ -157,10 +157,8 @@ def moved(
             before = mean[rungs.order[n + 1]]
             down = beyond(before, mean[h], healthy, rungs.ratio[n], rungs.ratio[n - 1], ends)
         if jumps_in and jumps_out:
-            low, high = (healthy, ends[1]) if mild_first else (ends[0], healthy)
-            times = np.exp(rungs.reach[n])
-            up = divided(mean[h], low, high, times) - mean[h]
-            down = divided(mean[h], low, high, 1.0 / times) - mean[h]
+            limits = (healthy, ends[1]) if mild_first else (ends[0], healthy)
+            up, down = divided(mean[h], limits, np.exp(rungs.reach[n]))
         if jumps_out and rungs.first[n] and 0.0 < mean[h] / (healthy or np.inf) < 1.0:
             # What the hardest short leaves, alone on its footing, goes as behind a resistance.
             power = rungs.reach[n] * (1.0 - mean[h] / healthy)
@@ -197,13 +195,15 @@ def beyond(
 
 
 @inner
-def divided(one: float, low: float, high: float, times: float) -> float:
-    """A reading at so many times the ohms, where it goes from `low` at none to `high` at no end of them as
-    a divider's does; itself where it is not between them."""
+def divided(one: float, limits: tuple[float, float], times: float) -> tuple[float, float]:
+    """How far a reading moves to so many times its ohms, and to as many times fewer, where it goes from
+    one limit at none to the other at no end of them as a divider's does; nowhere if it is not between."""
+    low, high = limits
     ratio = (one - low) / (high - one)
     if not 0.0 < ratio < np.inf:
-        return one
-    return (low + high * ratio * times) / (1.0 + ratio * times)
+        return 0.0, 0.0
+    more, fewer = ratio * times, ratio / times
+    return (low + high * more) / (1.0 + more) - one, (low + high * fewer) / (1.0 + fewer) - one
 
 
 @inner

@@ -70,7 +70,9 @@ def finished(
         fine = laid(near, view.defects)
         place = np.searchsorted(rows, split)
         always, comes = (
-            told.put(rows, _joined(filtered(fine, sometimes=often), rows.size, place))
+            told.put(
+                rows, _in_pieces(filtered(fine, sometimes=often), place, view.defects, rows.size)
+            )
             for told, often in ((always, False), (comes, True))
         )
         belief = _belief(defects, prior, always, comes, outside(near))
@@ -85,10 +87,12 @@ def likeliest(belief: Belief, count: int) -> Ints:
 
 
 def _wide(defects: Defects, belief: Belief) -> Ints:
-    """Likely singles whose severity is known only to a cell, each with the severities beside it: what
+    """Likely singles, alone or of two faults, whose severity is known only to a cell, each with the severities beside it: what
     one loses when it is cut is theirs, and they pay for every reading anew while they are whole."""
-    chance = np.where(defects.spread > 1.0, belief.hypothesis, 0.0)
-    chance[defects.twofold] = 0.0
+    chance, two = belief.hypothesis.copy(), defects.twofold
+    if defects.halves is not None:
+        np.add.at(chance, defects.halves[two], chance[two, None])
+    chance[two] = chance[defects.spread <= 1.0] = 0.0
     ranked = np.argsort(-chance, kind="stable")[:SPLIT]
     ranked = ranked[chance[ranked] > 0.0]
     ladder = np.lexsort((defects.ohm, defects.atom_of))
@@ -101,6 +105,26 @@ def _wide(defects: Defects, belief: Belief) -> Ints:
     )
     found = np.array(list(dict.fromkeys(beside[of_it].tolist()))[:SPLIT], np.int64)
     return np.sort(found)
+
+
+def _in_pieces(fine: Filtered, place: Ints, defects: Defects, count: int) -> Filtered:
+    """The first `count` rows, those at `place` taken from their pieces, which follow. Two faults gain by it
+    what the half gains or loses that it matters more to: what the readings say of its severity is the same."""
+    told = _joined(fine, count, place)
+    if defects.halves is None or not place.size:
+        return told
+    gain = np.zeros(count)
+    with np.errstate(invalid="ignore"):
+        gain[place] = np.nan_to_num(
+            told.log_lik[place] - fine.log_lik[place], posinf=0.0, neginf=0.0
+        )
+    halves = defects.halves[:count]
+    two = np.flatnonzero(halves[:, 0] >= 0)
+    both = gain[halves[two]]
+    more = np.where(np.abs(both[:, 0]) >= np.abs(both[:, 1]), both[:, 0], both[:, 1])
+    log_lik = told.log_lik.copy()
+    log_lik[two] += more
+    return replace(told, log_lik=log_lik)
 
 
 def _joined(fine: Filtered, count: int, place: Ints) -> Filtered:
