@@ -277,8 +277,8 @@ def test_what_the_visit_knows_is_not_asked_again():
 
 def test_checks_come_after_what_the_machine_lived_through():
     job = fold([CODES], start=ON, usual_life=(RUN,))
-    past, renewed = history(LAYOUT, job)
-    assert (past, renewed) == (RUN, frozenset())
+    before = history(LAYOUT, job)
+    assert (before.after, before.renewed, before.showing) == (RUN, frozenset(), None)
     scene = scene_of(LAYOUT, job, small.small_defects(), small.believe({1: 1.0}))
     assert all(check.situation.after == RUN for check in from_scene(scene))
 

@@ -10,7 +10,7 @@ from backprobe.checks.layout import layout_of
 from backprobe.checks.scene import history
 from backprobe.defects.predict import Circuit
 from backprobe.findings.fold import fold
-from backprobe.findings.model import Act, FuseFound, Reading
+from backprobe.findings.model import Act, FuseFound, Reading, Works
 from backprobe.kinds import KINDS
 from backprobe.suspects.weigh import weigh
 
@@ -66,6 +66,13 @@ def shorts(circuit: Circuit, *findings: object) -> tuple[float, float]:
     return sum(chance[name] for name in BEHIND), float(belief.chance[belief.atom < 0].sum())
 
 
+def behind_it(circuit: Circuit, situation: Situation, *, gone: bool = False) -> set[str]:
+    """What has blown the fuse there."""
+    state = circuit.state(situation, "F1", "element", gone=gone)
+    atoms = circuit.defects.atoms
+    return {atoms[n].id.partition("/")[0] for n in circuit.defects.atom_of[state > 0] if n}
+
+
 def test_nothing_behind_it_with_the_load_off_is_what_a_blown_fuse_shows(circuit: Circuit) -> None:
     """Without the memory 0 V would clear every short behind the switch."""
     before, _ = shorts(circuit, *blew())
@@ -102,16 +109,12 @@ def test_another_new_fuse_starts_sound(circuit: Circuit) -> None:
 
 
 def test_what_is_proposed_next_starts_from_the_blown_fuse(circuit: Circuit) -> None:
-    past, renewed = history(layout_of(circuit.book, KINDS), fold(blew()))
+    next_one = history(layout_of(circuit.book, KINDS), fold(blew()))
+    past = next_one.after
     assert past is not None
-    assert (past.on, past.renewed, renewed) == (LIT.on, NEW, frozenset())
-    state = circuit.state(Situation(key="on", after=past), "F1", "element")
-    atoms = circuit.defects.atoms
-    blown = {
-        atoms[n].id.partition("/")[0] for n in circuit.defects.atom_of[state > 0] if n
-    }  # fmt: skip
-    assert "wire 1d" in blown
-    assert state[0] == 0
+    assert (past.on, past.renewed, next_one.renewed) == (LIT.on, NEW, frozenset())
+    assert "wire 1d" in behind_it(circuit, Situation(key="on", after=past))
+    assert circuit.state(Situation(key="on", after=past), "F1", "element")[0] == 0
 
 
 def test_a_word_that_is_not_trusted_leaves_the_fuse_alone(circuit: Circuit) -> None:
@@ -119,5 +122,38 @@ def test_a_word_that_is_not_trusted_leaves_the_fuse_alone(circuit: Circuit) -> N
     doubtful = FuseFound(
         id="d", fuse="F1", state="blew", situation=found.situation, trusted=False
     )  # fmt: skip
-    past, renewed = history(layout_of(circuit.book, KINDS), fold((act, doubtful)))
-    assert (past, renewed) == (None, NEW)
+    next_one = history(layout_of(circuit.book, KINDS), fold((act, doubtful)))
+    assert (next_one.after, next_one.renewed) == (None, NEW)
+
+
+def test_a_new_fuse_with_which_the_load_was_tried_may_be_blown(circuit: Circuit) -> None:
+    """Nobody looked at it since: 0 V behind it is then what a short left; before, it cleared them all."""
+    act, _ = blew()
+    tried = Works(id="w", target="lamp 1", works=False, situation=LIT)
+    first, _ = shorts(circuit, act, behind(0.0), tried)
+    then, _ = shorts(circuit, act, tried, behind(0.0))
+    assert first < 0.05
+    assert then > 0.1
+
+
+def test_what_was_tried_blows_a_new_fuse_while_the_fault_shows_alone(circuit: Circuit) -> None:
+    act, _ = blew()
+    tried = Works(id="w", target="lamp 1", works=False, situation=LIT)
+    after = history(layout_of(circuit.book, KINDS), fold((act, tried)))
+    assert (after.after, after.renewed) == (None, NEW)
+    another = history(layout_of(circuit.book, KINDS), fold((act, tried, act)))
+    assert behind_it(circuit, after) == {"wire 1b", "wire 1c", "wire 1d", "lamp 1"}
+    assert behind_it(circuit, after, gone=True) == set()
+    assert behind_it(circuit, another) == {"wire 1b"}  # the only one with the switch off
+
+
+def test_a_situation_lived_through_with_the_fuse_noted_as_new_renews_it_once(
+    circuit: Circuit,
+) -> None:
+    """The sheet goes on saying that it is new; the visit after, it is what it was left as."""
+    act, _ = blew()
+    tried = Works(id="w", target="lamp 1", works=False, situation=LIT)
+    still = Reading(id="s", p="F1.1", value=12.4, situation=Situation(key="run", renewed=NEW))
+    later = Reading(id="l", visit=2, p="F1.1", value=12.4, situation=ON)
+    job = fold((act, tried, still, later))
+    assert "wire 1d" in behind_it(circuit, history(layout_of(circuit.book, KINDS), job))

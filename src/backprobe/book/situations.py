@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache, partial
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Key = Literal["off", "on", "crank", "run"]
 KEYS: tuple[Key, ...] = ("off", "on", "crank", "run")
@@ -21,6 +21,13 @@ class Lead:
     n: str
 
 
+class Past(NamedTuple):
+    """What came before a situation: `after`, `renewed` as there."""
+
+    after: Situation | None
+    renewed: frozenset[str]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Situation:
     """Key and load. `key` "run" = engine running, "crank" = starter key held.
@@ -29,6 +36,8 @@ class Situation:
     `pulled`: fuses and relays taken out; `battery_off`: minus cable lifted; `fitted`: leads.
     `renewed`: fuses fitted new just before (a blown one no longer counts).
     `after`: the situation it came from (relays and fuses remember), None = from key off.
+    `showing`: what came before while a defect shows, where that is more: what it met since a fuse was
+    fitted new, in the same visit. None = the same.
     """
 
     key: Key = "on"
@@ -39,6 +48,7 @@ class Situation:
     fitted: tuple[Lead, ...] = ()
     renewed: frozenset[str] = frozenset()
     after: Situation | None = None
+    showing: Past | None = None
 
     def __hash__(self) -> int:
         """Worked out once: a situation is looked up far more often than it is made, and its history
@@ -47,7 +57,7 @@ class Situation:
             found: int = self.__dict__["hash"]
         except KeyError:
             own = (self.key, self.on, self.unplugged, self.pulled, self.battery_off, self.fitted)
-            found = self.__dict__["hash"] = hash((*own, self.renewed, self.after))
+            found = self.__dict__["hash"] = hash((*own, self.renewed, self.after, self.showing))
         return found
 
     def __reduce__(self) -> tuple[Callable[..., Situation], tuple[()]]:
@@ -56,12 +66,27 @@ class Situation:
 
     def bare(self) -> Situation:
         """The same situation without its history; worked out once, too."""
-        if self.after is None:
+        if self.after is None and self.showing is None:
             return self
         found: Situation | None = self.__dict__.get("alone")
         if found is None:
-            found = self.__dict__["alone"] = one_of(replace(self, after=None))
+            found = self.__dict__["alone"] = one_of(replace(self, after=None, showing=None))
         return found
+
+    def past(self, *, gone: bool) -> Past:
+        """What came before, by whether the defect shows."""
+        if gone or self.showing is None:
+            return Past(self.after, self.renewed)
+        return self.showing
+
+    def coming_after(self, past: Situation) -> Situation:
+        """The same situation with the history of another one, and what was fitted new since."""
+        showing = past.showing
+        if showing is not None:
+            own = self.renewed - past.renewed
+            showing = showing._replace(renewed=showing.renewed | own)
+        renewed = self.renewed | past.renewed
+        return one_of(replace(self, after=past.after, renewed=renewed, showing=showing))
 
     def words(self) -> str:
         """In plain words: "key on, work lights on, X14 unplugged"."""

@@ -154,7 +154,7 @@ class Forecast:
         """Asks for what is needed where a pin is read again."""
         readings = self._again.get(lead_of(check), ()) if self._is_reading(check) else ()
         if readings:
-            coin_of(self._view, readings, check.situation.after)
+            coin_of(self._view, readings, check.situation)
             for place in beside(self._view.book, readings[0].p):
                 self._columns(_at(check, place))
 
@@ -163,7 +163,7 @@ class Forecast:
         lead = lead_of(check)
         readings = self._again.get(lead, ())
         if lead not in self._coins:
-            after = check.situation.after
+            after = check.situation
             self._coins[lead] = coin_of(self._view, readings, after) if readings else None
         return self._coins[lead]
 

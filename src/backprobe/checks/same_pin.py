@@ -53,10 +53,13 @@ def read_again(job: JobState, checks: Sequence[Check]) -> dict[Lead, tuple[Readi
     return found
 
 
-def coin_of(view: View, readings: Sequence[Reading], past: Situation | None) -> Coin | None:
+def coin_of(view: View, readings: Sequence[Reading], past: Situation) -> Coin | None:
     """What all readings with one lead leave of the coin. None while the view is asking, or where it
-    knows no such place."""
-    told = [reading_factor(view, one, replace(one.situation, after=past)) for one in readings]
+    knows no such place. `past`: a situation that comes after the same."""
+    told = [
+        reading_factor(view, one, replace(one.situation, after=past.after, showing=past.showing))
+        for one in readings
+    ]
     known = [factor for factor in told if factor is not None]
     if view.asking or not known:
         return None

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from backprobe.book.model import End, Function
-from backprobe.book.situations import KEYS, Key, Lead, Situation, one_of
+from backprobe.book.situations import KEYS, Key, Lead, Past, Situation, one_of
 from backprobe.checks.layout import Layout, Touch
 from backprobe.defects.model import Atom, Defects, Floats, RepairGroup
 from backprobe.findings.model import AnyFinding, CodesFound, JobState, Works
@@ -44,6 +44,7 @@ class Scene:
     live: tuple[Situation, ...]
     past: Situation | None
     renewed: frozenset[str]
+    showing: Past | None
     stands: bool
     away: float = 0.0
 
@@ -81,6 +82,7 @@ class Scene:
                 fitted=fitted,
                 renewed=self.renewed,
                 after=self.past,
+                showing=self.showing,
             )
         )
 
@@ -90,7 +92,7 @@ def scene_of(layout: Layout, job: JobState, defects: Defects, belief: Belief) ->
     atoms = atom_chances(defects, belief)
     groups = group_chances(defects, atoms)
     owners = _owners(defects, atoms, groups)
-    past, renewed = history(layout, job)
+    before = history(layout, job)
     near = _near(layout, owners)
     return Scene(
         layout=layout,
@@ -100,12 +102,11 @@ def scene_of(layout: Layout, job: JobState, defects: Defects, belief: Belief) ->
         atoms=atoms,
         owners=owners,
         near=near,
-        live=tuple(
-            replace(situation, renewed=renewed) for situation in _live(layout, job, near, past)
-        ),
+        live=tuple(situation.coming_after(before) for situation in _live(layout, job, near)),
         stands=_stands(layout, job),
-        past=past,
-        renewed=renewed,
+        past=before.after,
+        renewed=before.renewed,
+        showing=before.showing,
         away=_away(belief),
     )
 
@@ -135,16 +136,16 @@ def opened_for(scene: Scene, group: RepairGroup) -> RepairGroup:
     return replace(group, access=(likeliest, *group.access[1:]))
 
 
-def history(layout: Layout, job: JobState) -> tuple[Situation | None, frozenset[str]]:
-    """What the machine lived through before this visit, as one chain, and the fuses fitted new
-    since. What it blew stays blown."""
+def history(layout: Layout, job: JobState) -> Situation:
+    """A situation that comes after all that the machine lived through before this visit, and since a fuse
+    was fitted new in it. What it blew stays blown."""
     cut = stretches(layout.book, job)
     if cut:
-        return cut[-1].history, cut[-1].renewed
+        return cut[-1].next
     past: Situation | None = None
     for situation in job.lived:
         past = one_of(replace(situation, after=past))
-    return past, frozenset()
+    return Situation(after=past)
 
 
 def atom_chances(defects: Defects, belief: Belief) -> Floats:
@@ -194,9 +195,7 @@ def _near(layout: Layout, owners: Mapping[str, float]) -> tuple[Touch, ...]:
     return tuple(nodes.values())[:NODES]
 
 
-def _live(
-    layout: Layout, job: JobState, near: tuple[Touch, ...], past: Situation | None
-) -> tuple[Situation, ...]:
+def _live(layout: Layout, job: JobState, near: tuple[Touch, ...]) -> tuple[Situation, ...]:
     """Situations with the key on worth measuring in, the one the complaint shows in first."""
     no_start = _stands(layout, job)
     wanted: dict[Situation, None] = {}
@@ -207,7 +206,7 @@ def _live(
             return
         if bare.unplugged and bare.key == "run":
             return
-        wanted.setdefault(one_of(replace(bare, after=past)))
+        wanted.setdefault(bare)
 
     if job.now.unplugged or job.now.pulled:
         want(job.now if job.now.key != "off" else replace(job.now, key="on"))

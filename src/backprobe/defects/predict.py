@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backprobe.book.model import Book
-from backprobe.book.situations import Lead, Situation
+from backprobe.book.situations import Lead, Past, Situation
 from backprobe.circuit.assemble import assemble
 from backprobe.circuit.base import Base
 from backprobe.circuit.bases import Bases
@@ -79,7 +79,7 @@ class Circuit:
     ident: Ints
     cells: Cells
     rough: bool = False
-    _past: dict[tuple[Situation, frozenset[str]], tuple[States, Ints]] = field(default_factory=dict)
+    _past: dict[Past, tuple[States, Ints]] = field(default_factory=dict)
     _narrow: OrderedDict[tuple[bytes, bool], Circuit] = field(default_factory=OrderedDict)
     made: dict[str, Any] | None = None
     one_cause: dict[tuple[int, int], float] | None = None
@@ -211,7 +211,7 @@ class Circuit:
 
     def _one_past(self, situation: Situation) -> bool:
         """Whether all start a situation with the same states left from before."""
-        _, past = self._kept(situation)
+        _, past = self._kept(situation, gone=True)
         return bool((past == past[0]).all())
 
     def _known(
@@ -276,7 +276,7 @@ class Circuit:
 
     def _found(self, situation: Situation, gone: bool) -> Found:
         """Where every hypothesis is in the memory of a situation, settled there if it was not."""
-        kept, past = self._kept(situation)
+        kept, past = self._kept(situation, gone=gone)
         # Without their defects they differ in what was blown before alone.
         who = past if gone else self.memory.named(self.ident, past)
         place = self.memory.place((situation.bare(), gone))
@@ -307,11 +307,13 @@ class Circuit:
         """The same circuit, its fuses and breakers unable to open in this situation; those that
         were open before stay so. For what flows while they still hold."""
         limits = self._limits
-        past: dict[tuple[Situation, frozenset[str]], tuple[States, Ints]] = {}
+        past: dict[Past, tuple[States, Ints]] = {}
         memory = Memory()
-        if situation.after is not None:
-            kept, _ = self._kept(situation)
-            past[(situation.after, situation.renewed)] = kept, memory.past(kept)
+        for gone in (False, True):
+            came = situation.past(gone=gone)
+            if came.after is not None:
+                kept, _ = self._kept(situation, gone=gone)
+                past[came] = kept, memory.past(kept)
         return replace(
             self,
             _limits=replace(limits, above=np.where(limits.pace == 1, np.inf, limits.above)),
@@ -403,16 +405,17 @@ class Circuit:
         with what they blew before; a fused lead holds. Not remembered: whoever asks keeps it."""
         leads = Ports.of(lead_ports(self.net, situation.fitted))
         together: Start = []
-        if situation.after is not None:
-            before = self.settled_pairs(pairs, situation.after).states()[:, self._lasting]
-            together = self._starts(situation, self._renewed(before, situation))
+        past = situation.past(gone=False)
+        if past.after is not None:
+            before = self.settled_pairs(pairs, past.after).states()[:, self._lasting]
+            together = self._starts(situation, self._renewed(before, past.renewed))
         return settle_pairs(
             self._bases,
             self._limits,
             self.ports.plus(leads),
             self.cases,
             pairs,
-            alone=self._starts(situation, self._kept(situation)[0]),
+            alone=self._starts(situation, self._kept(situation, gone=False)[0]),
             together=together,
             leads=range(self.ports.count, self.ports.count + leads.count),
         )
@@ -422,26 +425,26 @@ class Circuit:
         taps = taps_of(self.net, [self._tap(probe) for probe in probes])
         return show_pairs(settled, taps, battery=True)
 
-    def _kept(self, situation: Situation) -> tuple[States, Ints]:
+    def _kept(self, situation: Situation, *, gone: bool) -> tuple[States, Ints]:
         """(H, lasting) the lasting states every hypothesis starts with, and their number (H,)."""
-        if situation.after is None:
+        past = situation.past(gone=gone)
+        if past.after is None:
             rest = self.net.resting[self._lasting]
             kept = np.broadcast_to(rest, (self.cases.count, len(rest)))
             return kept, np.full(self.cases.count, self.memory.past(rest[None])[0])
         # A defect that is gone now was there before: its past is settled with it present.
-        key = (situation.after, situation.renewed)
-        known = self._past.get(key)
+        known = self._past.get(past)
         if known is None:
-            before = self._found(situation.after, gone=False).states()[:, self._lasting]
-            kept = self._renewed(before, situation)
-            known = self._past[key] = kept, self.memory.past(kept)
+            before = self._found(past.after, gone=False).states()[:, self._lasting]
+            kept = self._renewed(before, past.renewed)
+            known = self._past[past] = kept, self.memory.past(kept)
         return known
 
-    def _renewed(self, kept: States, situation: Situation) -> States:
+    def _renewed(self, kept: States, renewed: frozenset[str]) -> States:
         """(n, lasting) states kept from before, but for what was renewed."""
         result = kept.copy()
         for column, number in enumerate(self._lasting):
-            if self.net.states[number].owner in situation.renewed:
+            if self.net.states[number].owner in renewed:
                 result[:, column] = self.net.resting[number]
         return result
 

@@ -114,7 +114,7 @@ def _value_to_plain(value: object) -> object:
         now: Situation | None = value
         while now is not None:
             flat = _fields_to_plain(now.bare())
-            del flat["after"]
+            del flat["after"], flat["showing"]
             chain.append(flat)
             now = now.after
         return chain

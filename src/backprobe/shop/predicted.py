@@ -4,7 +4,7 @@ pin, healthy and under each of them."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from threading import RLock
 from typing import Final
 
@@ -72,8 +72,7 @@ def leading(job: Job) -> tuple[Leading, ...]:
 
 def lived_through(layout: Layout, state: JobState, situation: Situation) -> Situation:
     """The situation with all the machine went through before it: what blew stays blown."""
-    past, renewed = history(layout, state)
-    return replace(situation, after=past, renewed=situation.renewed | renewed)
+    return situation.coming_after(history(layout, state))
 
 
 def node_volts(

@@ -2,7 +2,9 @@
 
 A visit is one state of the machine: within it, a defect that comes and goes either shows or does
 not, whatever the order of the findings. Only an act (unplugged, repaired, ...) cuts a visit into
-stretches, because it may end a defect; and a new fuse that blows, because it stays blown.
+stretches, because it may end a defect; and a new fuse that blows, because it stays blown. Once a fuse
+was fitted new, whatever is tried with it may blow it, where the defect shows: from then on findings
+are weighed in the order they were made in.
 """
 
 from __future__ import annotations
@@ -12,7 +14,7 @@ from dataclasses import dataclass, replace
 from typing import TypeGuard
 
 from backprobe.book.model import Book
-from backprobe.book.situations import Situation, one_of
+from backprobe.book.situations import Past, Situation, one_of
 from backprobe.findings.fold import condition_of, lived_in, usual_life, visits
 from backprobe.findings.model import Act, AnyFinding, Condition, FuseFound, JobState
 
@@ -23,16 +25,16 @@ FUSES = ("fuse", "fusible link", "circuit breaker")
 class Stretch:
     """Findings between two acts of one visit. `acts` come before them. `opens_visit`: first of
     its visit, so what comes and goes is drawn anew. `touched`: opened during the visit before,
-    without an act saying when. `history`: what the machine lived through before; `renewed`: fuses
-    fitted new since; `blew`: fuses that blew in this visit, new as they were."""
+    without an act saying when. `past`: a situation that comes after all the machine lived through before,
+    and `next` after its findings as well; `blew`: fuses that blew in this visit, new as they were."""
 
     opens_visit: bool
     condition: Condition
     acts: tuple[Act, ...]
     touched: frozenset[str]
     findings: tuple[AnyFinding, ...]
-    history: Situation | None
-    renewed: frozenset[str]
+    past: Situation
+    next: Situation
     blew: frozenset[str] = frozenset()
 
     def situation(self, finding: AnyFinding) -> Situation:
@@ -40,8 +42,7 @@ class Stretch:
         situation = finding.situation
         if situation.after is not None:
             return one_of(situation)
-        renewed = (situation.renewed - self.blew) | self.renewed
-        return one_of(replace(situation, after=self.history, renewed=renewed))
+        return replace(situation, renewed=situation.renewed - self.blew).coming_after(self.past)
 
 
 def stretches(book: Book, job: JobState) -> tuple[Stretch, ...]:
@@ -56,28 +57,36 @@ def stretches(book: Book, job: JobState) -> tuple[Stretch, ...]:
         lived: list[tuple[frozenset[str], tuple[AnyFinding, ...]]] = []
         fresh: frozenset[str] = frozenset()
         blew: frozenset[str] = frozenset()
+        now: _Past | None = None
         for number, (acts, findings) in enumerate(_cut(visit)):
-            new = {act.target for act in acts if _new_fuse(book, act)}
+            new = frozenset(act.target for act in acts if _new_fuse(book, act))
             fresh, blew = fresh | new, blew - new
-            found.append(
-                Stretch(
-                    opens_visit=number == 0,
-                    condition=condition,
-                    acts=acts,
-                    touched=frozenset() if number else touched,
-                    findings=tuple(f for f in findings if f.trusted),
-                    history=past.last,
-                    renewed=past.renewed | fresh,
-                    blew=blew,
+            if fresh and now is None:
+                now = past.copy()
+            if now is not None:
+                now.renew(new)
+            before = past.before(fresh)
+            parts = _tried(findings, fresh, before, now) if now else ((findings, before, before),)
+            for k, (part, came, then) in enumerate(parts):
+                found.append(
+                    Stretch(
+                        opens_visit=number == k == 0,
+                        condition=condition,
+                        acts=() if k else acts,
+                        touched=frozenset() if number or k else touched,
+                        findings=tuple(f for f in part if f.trusted),
+                        past=came,
+                        next=then,
+                        blew=blew,
+                    )
                 )
-            )
             last = findings[-1] if findings else None
             if last is None or not _blew(last):
                 lived.append((fresh, findings))
                 continue
             past.go_through((*lived, (fresh, findings[:-1])))
             past.blow(last)
-            lived, fresh, blew = [], frozenset(), blew | {last.fuse}
+            lived, fresh, blew, now = [], frozenset(), blew | {last.fuse}, None
         past.go_through(lived)
         opened = [f.situation.unplugged | f.situation.pulled for f in visit]
         said = {f.target for f in visit if isinstance(f, Act)}
@@ -96,6 +105,20 @@ class _Past:
         self._known: set[Situation] = set()
         self.live(life)
 
+    def copy(self) -> _Past:
+        """The same, to go on from."""
+        found = _Past(())
+        found.last, found.renewed, found._known = self.last, self.renewed, set(self._known)
+        return found
+
+    def before(self, fresh: frozenset[str]) -> Situation:
+        """A situation that comes after all this, with fuses fitted new since."""
+        return Situation(after=self.last, renewed=self.renewed | fresh)
+
+    def knows(self, situation: Situation) -> bool:
+        """Whether it was lived through."""
+        return situation in self._known
+
     def renew(self, fuses: frozenset[str]) -> None:
         if fuses:
             self.renewed |= fuses
@@ -106,7 +129,7 @@ class _Past:
         before: frozenset[str] = frozenset()
         for renewed, findings in lived:
             self.renew(renewed - before)
-            self.live(lived_in(findings))
+            self.live([_without(situation, renewed) for situation in lived_in(findings)])
             before = renewed
 
     def blow(self, found: FuseFound) -> None:
@@ -121,6 +144,38 @@ class _Past:
                 renewed = situation.renewed | self.renewed
                 self.last = one_of(replace(situation, after=self.last, renewed=renewed))
                 self.renewed = frozenset()
+
+
+def _tried(
+    findings: tuple[AnyFinding, ...], fresh: frozenset[str], before: Situation, now: _Past
+) -> list[tuple[tuple[AnyFinding, ...], Situation, Situation]]:
+    """Findings made since fuses were fitted new, cut where another situation is tried, each part with
+    what came before it and before what follows: what was tried `now`, where the defect shows."""
+    anew: Situation | None = None
+
+    def came() -> Situation:
+        past = Past(now.last, now.renewed)
+        return before if past == before.past(gone=True) else replace(before, showing=past)
+
+    parts: list[tuple[list[AnyFinding], Situation]] = [([], came())]
+    for finding in findings:
+        situation = _without(finding.situation.bare(), fresh)
+        if anew is not None and situation != anew:
+            now.live((anew,))
+            parts.append(([], came()))
+            anew = None
+        if not now.knows(situation):
+            anew = situation
+        parts[-1][0].append(finding)
+    if anew is not None:
+        now.live((anew,))
+    then = [*(past for _, past in parts[1:]), came()]
+    return [(tuple(part), past, after) for (part, past), after in zip(parts, then, strict=True)]
+
+
+def _without(situation: Situation, fresh: frozenset[str]) -> Situation:
+    """A situation, without the fuses that an act says were fitted new before it."""
+    return replace(situation, renewed=situation.renewed - fresh) if fresh else situation
 
 
 def _cut(visit: Sequence[AnyFinding]) -> list[tuple[tuple[Act, ...], tuple[AnyFinding, ...]]]:
