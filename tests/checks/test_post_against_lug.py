@@ -35,9 +35,11 @@ def at_the_post(job, volts):
 
 
 def test_the_post_is_read_before_a_battery_is_renewed(job):
+    """At most one other check comes before it, as harmless as the drop at a ground."""
     assert chance(job, "battery") > 0.5
-    first = job.next_checks[0].check
-    assert (first.does, first.probe.p) == ("volts", "battery:+")
+    first, second = (step.check for step in job.next_checks[:2])
+    assert {first.does, second.does} <= {"volts", "drop"}
+    assert ("volts", "battery:+") in {(one.does, one.probe.p) for one in (first, second)}
 
 
 def test_a_post_that_holds_its_volts_clears_the_battery(job):
