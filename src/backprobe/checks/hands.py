@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from backprobe.book.model import MINUS, CodeRule, End, Function, Pin
 from backprobe.book.situations import Key, Situation
@@ -21,6 +22,8 @@ SWEEP_LEAST, SWEEP_MOST = 3, 7
 """Functions tried in one sweep."""
 SWAP_TRIES = 3
 """Functions a swapped relay is tried with."""
+BRANCHES = 4
+"""Plugs behind a blown fuse that are taken off in turn."""
 GROUP_SUSPECTED = 0.05
 """Chance within a 5 V group above which its members are unplugged one by one."""
 LAMPS = ("lamp", "LED lamp")
@@ -263,6 +266,28 @@ def _new_fuses(scene: Scene) -> Iterator[Check]:
                 opens=(name,),
                 hazards=("fuse-rating",),
             )
+            for branch in _branches(scene, name):
+                yield made(
+                    "new fuse",
+                    name,
+                    f"Fit a new {name} ({rating}), {branch} unplugged, {words}: does it blow?",
+                    replace(situation, unplugged=frozenset({branch})),
+                    opens=(branch, name),
+                    hazards=("fuse-rating", "unplug-live"),
+                )
+
+
+def _branches(scene: Scene, fuse: str) -> list[str]:
+    """What can be unplugged behind a fuse, nearest first: where it holds with a plug off, what blows it
+    hangs behind that plug (common practice, no source)."""
+    layout = scene.layout
+    ends = [end for end in layout.end_at.get(fuse, ()) if end.pin == "2"]
+    far: dict[str, int] = {}
+    for end, distance in layout.behind(ends, 8).items():
+        if end.part in layout.book.parts and layout.joint(end.part) == "plug":
+            far[end.part] = min(distance, far.get(end.part, distance))
+    plugs = [name for name in far if name != fuse and name not in layout.units]
+    return sorted(plugs, key=lambda name: (far[name], name))[:BRANCHES]
 
 
 def _dead_behind(scene: Scene) -> set[str]:
@@ -291,7 +316,7 @@ def _dead_behind(scene: Scene) -> set[str]:
 def _behind(scene: Scene, fuse: str, function: Function) -> bool:
     """Whether something the function needs or is switched by hangs a few wires behind a fuse."""
     ends = [end for end in scene.layout.end_at.get(fuse, ()) if end.pin == "2"]
-    near = {end.part for end in scene.layout.distance(ends, 8)}
+    near = {end.part for end in scene.layout.behind(ends, 8)}
     return bool(near & {*function.needs, *function.commands})
 
 
@@ -387,7 +412,7 @@ def _served(scene: Scene, relay: str) -> list[Function]:
     dead = {f.target for f in scene.job.findings if isinstance(f, Works) and not f.works}
     outlets = [e for e in scene.layout.end_at.get(relay, ()) if e.pin.startswith("87")]
     far: dict[str, int] = {}
-    for end, distance in scene.layout.distance(outlets, 6).items():
+    for end, distance in scene.layout.behind(outlets, 6).items():
         far[end.part] = min(distance, far.get(end.part, distance))
     ranked = sorted(
         (f.name not in dead, min(far[need] for need in f.needs if need in far), f.name)

@@ -242,6 +242,36 @@ class Layout:
                     todo.append(other)
         return found
 
+    def behind(self, start: Iterable[End], reach: int) -> Mapping[End, int]:
+        """Like distance(), but not back through the parts of `start` nor on beyond the metal: what
+        hangs behind a contact or a fuse, and not all that shares its feed or its ground."""
+        found = {end: 0 for end in start if end in self.ends}
+        own = {end.part for end in found}
+        todo = deque(found)
+        while todo:
+            end = todo.popleft()
+            if found[end] >= reach or self.net[end] in self._metal:
+                continue
+            for other in self.near[end]:
+                if other not in found and other.part not in own and self._leads(end, other):
+                    found[other] = found[end] + 1
+                    todo.append(other)
+        return found
+
+    def _leads(self, end: End, other: End) -> bool:
+        """Through a relay what is switched hangs at its pins 87 (DIN 72552)."""
+        kind = self.kind(end.part) if end.part == other.part and end.pin != other.pin else None
+        return kind is None or "relay" not in kind.name or other.pin.startswith("87")
+
+    @cached_property
+    def _metal(self) -> frozenset[int]:
+        """Nets of the bodies and of the battery's minus post."""
+        return frozenset(
+            number
+            for end, number in self.net.items()
+            if end.part in BODIES or self.ends[end].node == MINUS
+        )
+
 
 T = TypeVar("T")
 KEPT: Final = 8

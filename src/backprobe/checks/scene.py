@@ -243,13 +243,20 @@ def _fails(finding: AnyFinding) -> bool:
 
 
 def _stands(layout: Layout, job: JobState) -> bool:
-    """Whether the last word on starting is that it does not."""
-    words = [
-        f.works
-        for f in job.findings
-        if isinstance(f, Works) and f.trusted and _key_of(layout, f.target) == "crank"
-    ]
-    return bool(words) and not words[-1]
+    """Whether the engine does not start: a function tried while cranking was found dead, and nothing
+    since that needs as much, or a running engine, was found to work. That it cranks is no start."""
+    dead: set[str] = set()
+    for found in job.findings:
+        if not isinstance(found, Works) or not found.trusted:
+            continue
+        function = layout.book.functions.get(found.target)
+        if function is not None and function.key == "crank" and not found.works:
+            dead.add(found.target)
+        elif found.works and found.situation.key == "run":
+            dead.clear()
+        elif found.works and function is not None and function.key == "crank":
+            dead -= {n for n in dead if set(layout.book.functions[n].needs) <= set(function.needs)}
+    return bool(dead)
 
 
 def key_of(function: Function) -> Key:

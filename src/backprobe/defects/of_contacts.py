@@ -12,7 +12,7 @@ from backprobe.circuit.net import Net
 from backprobe.defects.model import Atom, RepairGroup
 from backprobe.defects.sketch import Severity, Sketch, bridge, series, single
 from backprobe.kinds import KINDS, rates
-from backprobe.kinds.records import CONTACT_CELLS
+from backprobe.kinds.records import CONTACT_CELLS, LUG_CELLS
 
 CONTACT = "/contact"
 
@@ -95,7 +95,7 @@ def _contact(book: Book, net: Net, part: str, place: str, branch: str) -> Sketch
                 spread=cell.spread,
                 weight=cell.weight,
             )
-            for cell in CONTACT_CELLS
+            for cell in (LUG_CELLS if kind and kind.joint == "stud" else CONTACT_CELLS)
         ),
     )
 

@@ -181,6 +181,20 @@ CONTACT_CELLS: Final = (
 )
 """Severities of a bad contact. Weights: judgement, no source."""
 
+LUG_CELLS: Final = (
+    Cell(ohm=0.02, spread=2.2, weight=0.12),
+    Cell(ohm=0.1, spread=2.0, weight=0.10),
+    Cell(ohm=0.5, spread=2.2, weight=0.12),
+    Cell(ohm=2.5, spread=2.2, weight=0.13),
+    Cell(ohm=15.0, spread=2.5, weight=0.11),
+    Cell(ohm=100.0, spread=2.6, weight=0.09),
+    Cell(ohm=1e3, spread=3.2, weight=0.06),
+    Cell(ohm=2e4, spread=5.0, weight=0.04),
+    Cell(ohm=inf, spread=1.0, weight=0.23),
+)
+"""Severities of a bad lug, clamp or strap: 20 mohm is 4 V at 200 A, and the engine turns slowly. By the
+trade's limit of 0.2 V per 100 A 2 mohm are too much already. Weights: judgement, no source."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Failure:
