@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from backprobe.checks.model import Outcome
+from backprobe.book.situations import Situation
+from backprobe.checks.model import Check, Outcome, Priced
+from backprobe.cli.answer import _in_which
 from backprobe.cli.check_next import _outcome
-from backprobe.cli.could_be import _times
+from backprobe.cli.common import RefusedError
+from backprobe.cli.could_be import _alone, _times
+from backprobe.web.check_view import rest_of
 
 
 @pytest.mark.parametrize(
@@ -33,3 +37,40 @@ def test_an_outcome_says_of_what_it_is(words: str, word: str, told: tuple[str, s
 )
 def test_a_reason_says_what_its_strength_is_measured_against(factor: float, words: str) -> None:
     assert _times(factor) == words
+
+
+@pytest.mark.parametrize(
+    ("name", "group", "told"),
+    [
+        ("ECU.30 CAN pair shorted inside", "ECU", "ECU.30 CAN pair shorted inside"),
+        ("ECU dead inside", "ECU", "dead inside"),
+        ("plug X1 is off", "plug X1", "is off"),
+        ("plug X12 is off", "plug X1", "plug X12 is off"),
+        ("joint", "joint", "joint"),
+    ],
+)
+def test_a_fault_is_told_without_the_words_of_its_group(name: str, group: str, told: str) -> None:
+    assert _alone(name, group) == rest_of(name, group) == told
+
+
+def _across_a_fuse(high: float) -> Priced:
+    check = Check(
+        id="m", does="millivolts", target="F5", words="Millivolts from F5.1 to F5.2",
+        situation=Situation(key="on"),
+    )  # fmt: skip
+    outcome = Outcome(words="about", chance=1.0, leaves=(), low=0.0, high=high)
+    return Priced(
+        check=check, seconds=60.0, outcomes=(outcome,), healthy=None, tolerance=None,
+        healthy_words="", gain_s=0.0, bits=0.0, steps=(), cautions=(), why="",
+    )  # fmt: skip
+
+
+def test_volts_or_millivolts_is_asked_where_a_meter_may_show_either() -> None:
+    """By hand: an open fuse has 12.2 V across it, a sound one 5 mV."""
+    for said in ("12.2 V", "5 mV", "5.0mV"):
+        _in_which(_across_a_fuse(12.4), said)
+    _in_which(_across_a_fuse(0.02), "5")
+    with pytest.raises(RefusedError) as refused:
+        _in_which(_across_a_fuse(12.4), "12.2")
+    assert str(refused.value.problems[0].what) == "'12.2' may be volts or millivolts here."
+    assert refused.value.problems[0].remedy == "Type 12.2 V or 12.2 mV."

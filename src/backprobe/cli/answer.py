@@ -96,6 +96,21 @@ def _on_display(check: Check, value: float, book: Book) -> None:
             raise RefusedError(beyond_words(unit, name, value, scale), code=Exit.PROBLEMS)
 
 
+def _in_which(offer: Priced, typed: str) -> None:
+    """Asks whether volts or millivolts are meant, where the meter may show either."""
+    telling = any((outcome.high or 0.0) >= 1.0 for outcome in offer.outcomes)
+    if offer.check.does != "millivolts" or not telling or "v" in typed.casefold():
+        return
+    if typed.strip().casefold() in ("ol", "o.l", "o.l."):
+        return
+    raise refused(
+        "answer-volts-or-millivolts",
+        f"{typed.strip()!r} may be volts or millivolts here.",
+        "A fuse or wire that is open has all the volts across it, a sound one some millivolts.",
+        f"Type {typed.strip()} V or {typed.strip()} mV.",
+    )
+
+
 def _said(offer: Priced, text: str, book: Book) -> Answer:
     check = offer.check
     words = [outcome.word for outcome in offer.outcomes if outcome.word]
@@ -115,6 +130,7 @@ def _said(offer: Priced, text: str, book: Book) -> Answer:
         value = value_of(one, check)
         to = value_of(other, check) if jumps else None
         if value is not None and not (jumps and to is None):
+            _in_which(offer, one)
             _on_display(check, value, book)
             _on_the_meter(check, value, book)
             _on_the_meter(check, to, book)

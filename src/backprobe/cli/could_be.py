@@ -56,13 +56,18 @@ def _run(options: argparse.Namespace) -> int:
     return show(options, verdict, "\n".join(lines))
 
 
+def _alone(name: str, group: str) -> str:
+    """A fault without the name of its group, where that stands before it as words of its own."""
+    return name.removeprefix(f"{group} ")
+
+
 def _suspect(number: int, suspect: Suspect, *, every: bool) -> list[str]:
     lines = [wrapped(f"{percent(suspect.chance):>9}  {suspect.words}", f"{number:>2} ")]
     told: list[tuple[str, str]] = []
     if suspect.still < suspect.chance:
         told.append(("mended", f"still there: {percent(suspect.still)}"))
     names = [
-        f"{name.removeprefix(suspect.words).strip() or name} ({percent(chance)})"
+        f"{_alone(name, suspect.words)} ({percent(chance)})"
         for name, chance in suspect.names
         if every or chance >= WORTH_NAMING or name == suspect.names[0][0]
     ]

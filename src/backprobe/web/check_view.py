@@ -152,8 +152,8 @@ def figure(chance: float) -> str:
 
 
 def rest_of(words: str, group: str) -> str:
-    """A fault without the name of its group, which stands above it."""
-    return words.removeprefix(group).strip() or words
+    """A fault without the name of its group, which stands above it; "ECU.30" keeps its unit."""
+    return words.removeprefix(f"{group} ")
 
 
 def share_of(words: str, chance: float) -> Share:
