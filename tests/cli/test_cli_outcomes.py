@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from backprobe.book.situations import Situation
 from backprobe.checks.model import Check, Outcome, Priced
 from backprobe.cli.answer import _in_which
-from backprobe.cli.check_next import _outcome
+from backprobe.cli.check_next import _likeliest, _outcome
 from backprobe.cli.common import RefusedError
 from backprobe.cli.could_be import _alone, _times
+from backprobe.suspects.model import Suspect
 from backprobe.web.check_view import rest_of
 
 
@@ -74,3 +77,14 @@ def test_volts_or_millivolts_is_asked_where_a_meter_may_show_either() -> None:
         _in_which(_across_a_fuse(12.4), "12.2")
     assert str(refused.value.problems[0].what) == "'12.2' may be volts or millivolts here."
     assert refused.value.problems[0].remedy == "Type 12.2 V or 12.2 mV."
+
+
+def test_what_is_to_be_mended_is_named_with_what_is_likeliest_wrong_with_it() -> None:
+    suspect = Suspect(
+        group="plug X20", words="plug X20", chance=0.95, sometimes=0.1, reasons=(), explains=(),
+        leaves_open=(), still=0.95, names=(("bad contact at X20 way 3", 0.9), ("plug X20 is off", 0.05)),
+    )  # fmt: skip
+    offer = _across_a_fuse(0.0)
+    repair = replace(offer, check=replace(offer.check, does="repair", target="plug X20"))
+    assert _likeliest(repair, (suspect,)) == ["   Likeliest: bad contact at X20 way 3"]
+    assert _likeliest(repair, ()) == _likeliest(offer, (suspect,)) == []

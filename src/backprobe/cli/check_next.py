@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 
 from backprobe.checks.at_step import cautions_at
 from backprobe.checks.model import Outcome, Priced
 from backprobe.checks.wording import minutes, percent
 from backprobe.cli.common import JOB, card_of, guarded, json_option, shop_of, shop_option, show
 from backprobe.cli.lay import table, wrapped
+from backprobe.suspects.model import Suspect
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -31,7 +33,7 @@ def _run(options: argparse.Namespace) -> int:
     lines = [wrapped(proposal.words)]
     for number, offer in enumerate(proposal.next, 1):
         if number == 1 or options.why:
-            lines += ["", *_whole(card.row.id, number, offer)]
+            lines += ["", *_whole(card.row.id, number, offer, card.job.verdict.suspects)]
         else:
             lines += ["", _short(number, offer)]
     return show(options, proposal, "\n".join(lines))
@@ -42,8 +44,8 @@ def _head(offer: Priced) -> str:
     return f"{offer.check.words} ({minutes(offer.seconds)}{people})"
 
 
-def _whole(job: str, number: int, offer: Priced) -> list[str]:
-    lines = [wrapped(_head(offer), f"{number}  ")]
+def _whole(job: str, number: int, offer: Priced, suspects: Sequence[Suspect]) -> list[str]:
+    lines = [wrapped(_head(offer), f"{number}  "), *_likeliest(offer, suspects)]
     said = cautions_at(offer.check.hazards, offer.steps)
     for step, (words, before) in enumerate(zip(offer.steps, said, strict=True), 1):
         lines += [wrapped(f"{caution} [{authority}]", "   !  ") for caution, authority in before]
@@ -57,6 +59,14 @@ def _whole(job: str, number: int, offer: Priced) -> list[str]:
         lines.append(wrapped(offer.why, "   Why: "))
     lines += [f"   Then: {line}" for line in _typing(job, number, offer)]
     return lines
+
+
+def _likeliest(offer: Priced, suspects: Sequence[Suspect]) -> list[str]:
+    """What is likeliest wrong with what is to be mended: which way of a plug, which end of a lug."""
+    if offer.check.does != "repair":
+        return []
+    names = [one.names for one in suspects if one.group == offer.check.target and one.names]
+    return [wrapped(name, "   Likeliest: ") for ((name, _), *_) in names]
 
 
 def _outcome(outcome: Outcome) -> tuple[str, str]:
