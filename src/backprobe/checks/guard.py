@@ -76,7 +76,12 @@ def cannot_tell(
         for other, one in zip(safe, shown[1:], strict=True)
         if one is not None
     ]
-    best = max(better, key=lambda pair: pair[0], default=(0.0, check))
+    # Of two that tell about as much, the one with the starter's amperes: no contact looks good then.
+    best = max(
+        better,
+        key=lambda pair: (round(pair[0], 1), pair[1].situation.key == "crank", pair[0]),
+        default=(0.0, check),
+    )
     if best[0] <= TELLS_BITS:
         return ""
     return (

@@ -18,7 +18,7 @@ from backprobe.suspects.view import View
 
 HALF, STEP = 0.5, 0.15
 """A load works at this share of its nominal power, give or take one step. Judgement."""
-SEEN_BLOWN = 0.97
+SEEN_BLOWN = 0.99
 """Chance that a blown fuse is found blown, a good one good, by a proper look. Judgement."""
 HAIRLINE = 0.10
 """Chance that a fuse that does not conduct looks good. Judgement."""
