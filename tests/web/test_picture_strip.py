@@ -8,9 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backprobe.book import read_book
+from backprobe.defects.pairs import both
+from backprobe.defects.predict import Circuit
 from backprobe.shop.demo import JOBS, book_text
 from backprobe.shop.job import start
-from backprobe.shop.predicted import leading
+from backprobe.shop.predicted import Leading, leading
 from backprobe.web.pictures.circuit import PHONE_WIDTH, strips_of
 from backprobe.web.pictures.circuit_svg import Shown, circuit_svg
 from backprobe.web.pictures.colours import SHADES, shades
@@ -92,6 +94,26 @@ def test_demo_jobs_are_drawn_with_every_suspected_wire(job) -> None:
     assert {run.link.ident for run in strips.desk.runs if run.mark} == set(marks.wires)
     falls = [known.level[run.high] - known.level[run.low] for run in strips.desk.runs]
     assert min(falls) >= 0.0
+
+
+def test_of_two_faults_each_contact_is_marked() -> None:
+    book, _ = read_book(book_text("tracked-dumper"), "tracked-dumper")
+    atoms = Circuit.of(book).defects.atoms
+    lug = next(one for one in atoms if one.id.startswith("contact battery") and "<" in one.id)
+    way = next(one for one in atoms if one.id.startswith("contact X10."))
+    off = next(one for one in atoms if one.id == "plug X4/off")
+    wire = lug.id.partition("<")[2].removesuffix(">")
+    pin = way.id.rpartition(".")[2]
+    for one, two, plug in ((lug, way, ""), (way, lug, ""), (lug, off, "X4"), (off, lug, "X4")):
+        pair = both(one, two, rate=1.0, source="")
+        suspect = Leading(
+            group=pair.group, words="", chance=0.5, faults=((pair, 1.0),), hypothesis=0
+        )
+        marks = marks_of(book, [suspect])
+        assert set(marks.lugs) == {("battery", wire)}
+        assert set(marks.contacts) == (set() if plug else {("X10", pin)})
+        assert set(marks.parts) == ({plug} if plug else set())
+        assert wire in {run.link.ident for run in strips_of(wiring("tracked-dumper"), marks).desk.runs}
 
 
 def test_the_same_job_gives_the_same_bytes() -> None:
