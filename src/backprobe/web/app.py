@@ -12,7 +12,7 @@ from typing import Any, cast
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 from starlette.routing import Mount, Route
 
@@ -65,6 +65,7 @@ def make_app(
     handlers: Mapping[Any, Handler] = {
         HTTPException: _refused,
         StoreError: _store,
+        ClientDisconnect: _gone,
         Exception: _bug,
     }
     return Starlette(
@@ -132,6 +133,11 @@ async def _store(_: Request, error: Exception) -> Response:
     told = cast("StoreError", error)
     log.error("%s", told)
     return refusal(503, f"{told.what}: {told.why}.", f"Do this: {told.remedy}.")
+
+
+async def _gone(_: Request, _error: Exception) -> Response:
+    """The phone walked out of reach while it sent something; nobody is there to be told."""
+    return Response(status_code=400)
 
 
 async def _bug(_: Request, error: Exception) -> Response:

@@ -7,6 +7,7 @@ from collections import OrderedDict, deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import suppress
+from threading import Lock
 from typing import Any, Final, TypeVar
 
 from anyio import to_thread
@@ -31,6 +32,8 @@ class Desk:
         self._ahead: deque[str] = deque(maxlen=CIRCUITS)
         self.noted_by: dict[tuple[str, int], str] = {}
         """The device each finding was noted from, by job and place, as long as this desk is kept."""
+        self.noting = Lock()
+        """Held from asking whether a form was sent before until it is kept: twice at one moment is once."""
 
     def ask(self, job: Job) -> Future[Outlook]:
         """The outlook of a job, done or under way. One that failed is tried again."""

@@ -30,6 +30,7 @@ from backprobe.web.list_contexts import (
 )
 from backprobe.web.render import page
 from backprobe.web.starting import NO_BOOK
+from backprobe.web.views import fresh_mark
 
 SHOWN: Final = 30
 """Lines of a list; the others are found by searching."""
@@ -59,6 +60,7 @@ class FrontViews:
             demos=tuple(
                 DemoLink(name=job.name, title=job.title, complaint=job.complaint) for job in JOBS
             ),
+            once=fresh_mark(),
         )
         return page("jobs.html", context)
 

@@ -23,7 +23,7 @@ class JobLink:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobsPage:
     """The list of jobs and the ways to start one. `wanted`: what was searched for; `more`: jobs
-    that are found and not shown."""
+    that are found and not shown; `once`: the mark of its forms."""
 
     tab: str
     wanted: str
@@ -31,6 +31,7 @@ class JobsPage:
     more: int
     books: tuple[BookLink, ...]
     demos: tuple[DemoLink, ...]
+    once: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

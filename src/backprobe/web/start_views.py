@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from threading import Lock
 from typing import Final
 
 from starlette.concurrency import run_in_threadpool
@@ -27,7 +28,7 @@ from backprobe.web.gate import MOST_RECORDING
 from backprobe.web.once import ONCE
 from backprobe.web.render import page
 from backprobe.web.start_contexts import AskedPart, SeenView
-from backprobe.web.views import fresh_mark, see_other, texts_of
+from backprobe.web.views import form_of, fresh_mark, see_other, texts_of
 
 MOST_FIELDS: Final = 250
 MARKS: Final = 200
@@ -45,6 +46,7 @@ class StartViews:
     shop: Shop
     desk: Desk
     started: OrderedDict[str, str] = field(default_factory=OrderedDict)
+    starting: Lock = field(default_factory=Lock)
 
     async def demo(self, request: Request) -> Response:
         """Start a demo job and open it."""
@@ -52,6 +54,7 @@ class StartViews:
         found = next((job for job in JOBS if job.name == name), None)
         if found is None:
             raise HTTPException(404, "There is no such demo job.")
+        mark = (await form_of(request)).get("once", "")
 
         def begin() -> str:
             self._have(found.book)
@@ -63,7 +66,8 @@ class StartViews:
                 findings=found.arrival,
             )
 
-        return see_other(f"/job/{await run_in_threadpool(begin)}")
+        mark = f"{mark}-{name}" if mark else ""
+        return see_other(f"/job/{await run_in_threadpool(self._once, mark, begin)}")
 
     async def start(self, request: Request) -> Response:
         """The form that starts a job on a book, and what it sends."""
@@ -110,8 +114,8 @@ class StartViews:
         read = starting.read_start(name, book, typed)
         if isinstance(read, dict) or wrong:
             return self._form(name, typed, wrong | (read if isinstance(read, dict) else {}))
-        mark = typed.get("once", "")
-        if mark not in self.started or not ONCE.fullmatch(mark):
+
+        def begin() -> str:
             self._have(name)
             job = self.shop.start_job(
                 name,
@@ -124,10 +128,20 @@ class StartViews:
             owners = starting.photo_owners(book, starting.works_asked(book, typed))
             taken = intake_photos.taken(typed, owners, self.shop.photo)
             self.shop.note(job, *intake_photos.findings_with(taken, self.shop.findings(job)))
-            self.started[mark] = job
+            return job
+
+        return see_other(f"/job/{self._once(typed.get('once', ''), begin)}")
+
+    def _once(self, mark: str, begin: Callable[[], str]) -> str:
+        """The job a form starts. One that was sent before, if only a moment ago, starts no other."""
+        if not ONCE.fullmatch(mark):
+            return begin()
+        with self.starting:
+            if mark not in self.started:
+                self.started[mark] = begin()
             while len(self.started) > MARKS:
                 self.started.popitem(last=False)
-        return see_other(f"/job/{self.started[mark]}")
+            return self.started[mark]
 
     def _form(
         self,

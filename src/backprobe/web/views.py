@@ -289,21 +289,21 @@ class Views:
         once, job = once_of(typed), card.row.id
         mark = mark_of(once, await fields_of(request)) if once else None
 
-        def keep() -> int:
-            try:
+        def keep() -> int | None:
+            with self.desk.noting:
+                sent = self.shop.sent(job, beginning(once)) if mark else None
+                if mark and sent is not None:
+                    return sent[0] - 1 if sent[1].startswith(mark) else None
                 ids = self.shop.note(job, *found, client_id=mark, ago_s=ago_of(typed))
-            except StoreError as error:
-                # the same form came in twice at the same moment
-                sent = self.shop.sent(job, mark) if mark else None
-                if error.slug != "event-id-reused" or sent is None:
-                    raise
-                return sent[0] - 1
             numbers = [int(one.removeprefix("f")) for one in ids]
             for number in numbers:
                 self.desk.noted_by.setdefault((job, number - 1), who(request.scope))
             return numbers[0] - 1 if numbers else len(card.job.findings)
 
-        return see_other(f"/job/{job}?since={await run_in_threadpool(keep)}")
+        since = await run_in_threadpool(keep)
+        if since is None:
+            return await self._wrong(request, card, oops=TWICE)
+        return see_other(f"/job/{job}?since={since}")
 
     async def _wrong(
         self,
