@@ -113,7 +113,9 @@ def test_of_two_faults_each_contact_is_marked() -> None:
         assert set(marks.lugs) == {("battery", wire)}
         assert set(marks.contacts) == (set() if plug else {("X10", pin)})
         assert set(marks.parts) == ({plug} if plug else set())
-        assert wire in {run.link.ident for run in strips_of(wiring("tracked-dumper"), marks).desk.runs}
+        assert wire in {
+            run.link.ident for run in strips_of(wiring("tracked-dumper"), marks).desk.runs
+        }
 
 
 def test_the_same_job_gives_the_same_bytes() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import re
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
@@ -97,7 +97,7 @@ def test_a_phone_that_walks_out_of_reach_while_it_sends_is_no_fault(shop: Shop, 
         "path": f"/job/{job}/say", "query_string": b"", "server": ("127.0.0.1", 80),
         "headers": [(k.encode(), v.encode()) for k, v in headers.items()],
     }  # fmt: skip
-    coming = iter(
+    coming: Iterator[Message] = iter(
         [
             {"type": "http.request", "body": b"text=vol", "more_body": True},
             {"type": "http.disconnect"},

@@ -7,10 +7,12 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 from io import TextIOWrapper
+from pathlib import Path
 from typing import cast
 
 from backprobe.base.version import VERSION
 from backprobe.cli.exits import Exit
+from backprobe.cli.typed import letters
 from backprobe.cli.verbs import VERBS, VerbModule
 
 
@@ -23,7 +25,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         if isinstance(stream, TextIOWrapper):
             # a console or pipe with an old code page shows "?" instead of giving up
             stream.reconfigure(errors="replace")
-    words = [_figure(word) for word in (sys.argv[1:] if argv is None else argv)]
+    words = [_figure(_readable(word)) for word in (sys.argv[1:] if argv is None else argv)]
     modules: dict[str, VerbModule] = {}
     parser = _parser(asked=words[0] if words else "", modules=modules)
     options = parser.parse_args(words)
@@ -38,6 +40,15 @@ def main(argv: Sequence[str] | None = None) -> int:
         return Exit.DONE
     except KeyboardInterrupt:
         return Exit.INTERRUPTED
+
+
+def _readable(word: str) -> str:
+    """What was typed on a console with an old code page, as letters; the name of a file stays as it is."""
+    try:
+        word.encode()
+    except UnicodeEncodeError:
+        return word if Path(word).exists() else letters(word)
+    return word
 
 
 def _figure(word: str) -> str:

@@ -63,6 +63,10 @@ def _run(options: argparse.Namespace) -> int:
         offer = offers[options.of - 1]
         said = _said(offer, " ".join(options.what), card.job.book)
         findings = answered(offer.check, said, card.job.state)
+        if not findings:
+            raise _fits_not(
+                offer, " ".join(options.what), f"{CANNOT!r}, when it cannot be done here"
+            )
         noted = keep(shop, card, findings)
     return show(options, list(noted), noted_text(noted))
 
@@ -136,9 +140,15 @@ def _said(offer: Priced, text: str, book: Book) -> Answer:
             _on_the_meter(check, to, book)
             return Answer(value=value, to=to)
         known = "a reading such as 4.9, 85 mV, OL, or 4.9..0.2 when it jumps"
-    raise refused(
+        if not unit_of(check) and check.does != "display":
+            known = f"{CANNOT!r}, when it cannot be done here"
+    raise _fits_not(offer, text, known)
+
+
+def _fits_not(offer: Priced, text: str, known: str) -> RefusedError:
+    return refused(
         "answer-does-not-fit",
-        f"{text!r} does not answer: {check.words}",
+        f"{text!r} does not answer: {offer.check.words}",
         "Each check has its own outcomes; another word could be taken for the wrong one.",
         f"Answer with {known}. Anything else that was found: backprobe note JOB WORDS",
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -14,7 +15,9 @@ from backprobe.book.lines import decode
 from backprobe.book.model import Book
 from backprobe.cli.exits import Exit
 from backprobe.cli.plain import to_json
+from backprobe.cli.typed import letters
 from backprobe.shop.demo import BOOKS, book_text
+from backprobe.shop.new_book import proofread
 from backprobe.shop.place import usual_place
 from backprobe.shop.workshop import JobCard, Shop, StoreError, UnusableBookError
 
@@ -177,6 +180,16 @@ def keep_file(shop: Shop, file: str, name: str) -> tuple[Problem, ...]:
     return problems
 
 
+def shelf_name(shop: Shop, name: str) -> str:
+    """The name a book is kept under, by the rules of the page: blanks squeezed, capitals do not count,
+    and none of the demo's, which would be found first."""
+    read = proofread(shop, letters(name), "")
+    wrong = [problem for problem in read.problems if problem.slug == "book-name"]
+    if wrong:
+        raise RefusedError(*wrong, code=Exit.PROBLEMS)
+    return read.name
+
+
 def no_book(name: str, kept: Sequence[str]) -> RefusedError:
     """There is no such book."""
     listed = ", ".join(kept) if kept else "none yet"
@@ -195,8 +208,8 @@ def card_of(shop: Shop, name: str) -> JobCard:
 
 def job_id(name: str) -> str:
     """A job's number as it is printed: J-0001 for 1 and for j-1."""
-    digits = name.upper().removeprefix("J-")
-    return f"J-{int(digits):04d}" if digits.isascii() and digits.isdigit() else name
+    digits = name.strip().upper().removeprefix("J-")
+    return f"J-{int(digits):04d}" if re.fullmatch("[0-9]{1,9}", digits) else name
 
 
 def exit_for(problems: Sequence[Problem]) -> Exit:

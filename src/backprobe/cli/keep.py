@@ -5,7 +5,15 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from backprobe.cli.common import guarded, json_option, keep_file, shop_of, shop_option, show
+from backprobe.cli.common import (
+    guarded,
+    json_option,
+    keep_file,
+    shelf_name,
+    shop_of,
+    shop_option,
+    show,
+)
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,8 +30,8 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _run(options: argparse.Namespace) -> int:
-    name = options.name or Path(options.file).stem
     with shop_of(options) as shop:
+        name = shelf_name(shop, (options.name or "").strip() or Path(options.file).stem)
         problems = keep_file(shop, options.file, name)
     lines = [*map(str, problems), f"{name} is kept."]
     return show(options, {"book": name, "problems": list(problems)}, "\n".join(lines))

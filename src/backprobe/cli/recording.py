@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Sequence
 
 from backprobe.cli.common import (
@@ -119,7 +120,7 @@ def _units(said: Sequence[str], heard: Heard, known: set[str]) -> dict[int, str]
     units: dict[int, str] = {}
     for pair in said:
         source, _, unit = pair.partition("=")
-        if not source.strip().isdecimal() or unit.strip() not in known:
+        if not re.fullmatch("[0-9]{1,3}", source.strip()) or unit.strip() not in known:
             raise refused(
                 "unit-not-known",
                 f"--unit {pair} does not name a source and a unit.",

@@ -60,8 +60,10 @@ def _run(options: argparse.Namespace) -> int:
 
 def _text(card: JobCard) -> str:
     state, row = card.job.state, card.row
-    hours = "" if row.hours is None else f", {row.hours:g} h"
-    lines = [f"{row.id}  {row.machine} {row.serial}{hours}, book {card.book_name}"]
+    hours = "" if row.hours is None else f"{row.hours:g} h"
+    named = f"{row.machine} {row.serial}".rstrip()
+    about = ", ".join(filter(None, (named, hours, f"book {card.book_name}")))
+    lines = [f"{row.id}  {about}"]
     lines.append(wrapped(row.complaint, '  "') + '"')
     if card.newer_book:
         lines.append("The book has a newer text; this job goes on with the one it began with.")

@@ -10,11 +10,15 @@ from backprobe.cli.common import (
     json_option,
     keep_file,
     no_book,
+    shelf_name,
     shop_of,
     shop_option,
     show,
 )
+from backprobe.cli.typed import figure
 from backprobe.shop.demo import BOOKS, book_text
+
+MOST_HOURS = 200_000.0
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,7 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("complaint", nargs="+", help="in the operator's words")
     parser.add_argument("--machine", default="", help="what to call the machine")
     parser.add_argument("--serial", default="", help="its serial number")
-    parser.add_argument("--hours", type=float, help="its hour meter")
+    parser.add_argument("--hours", type=figure(0.0, MOST_HOURS), help="its hour meter")
     shop_option(parser)
     json_option(parser)
 
@@ -38,8 +42,8 @@ def _run(options: argparse.Namespace) -> int:
     with shop_of(options) as shop:
         kept = shop.books()
         if name not in kept and Path(name).is_file():
-            keep_file(shop, name, Path(name).stem)
-            name = Path(name).stem
+            file, name = name, shelf_name(shop, Path(name).stem)
+            keep_file(shop, file, name)
         elif name not in kept and name in BOOKS:
             shop.add_book(name, book_text(name))
         elif name not in kept:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import os
+import shutil
 from pathlib import Path
 
 from backprobe.book import canonical, read_book
@@ -24,6 +26,23 @@ def run(options: argparse.Namespace) -> int:
     return guarded(options, _run)
 
 
+def _replaced(file: Path, text: str) -> None:
+    """Writes a file anew, beside it first: a full disk leaves the old text whole."""
+    file = file.resolve()
+    file.open("r+b").close()  # one that is read-only stays as it is, whatever its folder allows
+    fresh = file.with_name(f".{file.name}.tidy")
+    try:
+        with fresh.open("w", encoding="utf-8", newline="\n") as out:
+            out.write(text)
+            out.flush()
+            os.fsync(out.fileno())
+        shutil.copymode(file, fresh)
+        fresh.replace(file)
+    except OSError:
+        fresh.unlink(missing_ok=True)
+        raise
+
+
 def _run(options: argparse.Namespace) -> int:
     content = file_text(options.file)
     name = Path(options.file).name
@@ -36,12 +55,12 @@ def _run(options: argparse.Namespace) -> int:
     changed = text.encode() != content
     if changed:
         try:
-            Path(options.file).write_text(text, encoding="utf-8", newline="\n")
+            _replaced(Path(options.file), text)
         except OSError as error:
             raise refused(
                 "file-unwritable",
                 f"The file {options.file} cannot be written: {str(error.strerror).lower()}.",
-                "It is read-only, or the disk is full; it may hold the old text still.",
+                "It or its folder is read-only, or the disk is full; it holds the old text still.",
                 "Allow writing to it, or print the text and save it elsewhere.",
             ) from error
     words = f"{name}: written in its tidy spelling." if changed else f"{name}: tidy already."

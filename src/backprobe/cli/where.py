@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from backprobe.checks.at_step import cautions_at
-from backprobe.checks.ranging import Placed
+from backprobe.checks.ranging import COLDEST, WARMEST, Placed
 from backprobe.checks.ranging_steps import HowTo
 from backprobe.checks.wording import percent
 from backprobe.cli.common import (
@@ -19,6 +19,7 @@ from backprobe.cli.common import (
     show,
 )
 from backprobe.cli.lay import table, wrapped
+from backprobe.cli.typed import figure
 from backprobe.kinds.hazards import DEFER
 from backprobe.shop.whereabouts import Whereabouts, whereabouts
 
@@ -34,7 +35,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--wire", help="a wire by the book's name (default: the likeliest to be rubbed through)"
     )
     parser.add_argument(
-        "--celsius", type=float, default=20.0, help="how warm the loom is (default: 20)"
+        "--celsius",
+        type=figure(COLDEST, WARMEST),
+        default=20.0,
+        help="how warm the loom is (default: 20)",
     )
     parser.add_argument("--how", action="store_true", help="also how to range it, step by step")
     shop_option(parser)
