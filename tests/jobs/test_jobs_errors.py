@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 from sqlalchemy import event
 
+from backprobe.base.problems import Problem
+from backprobe.findings.wire import from_plain
 from backprobe.jobs import Store, StoreError
 from backprobe.jobs.sqlite import APPLICATION_ID
 
@@ -90,11 +92,15 @@ def test_error_newer_schema(tmp_path: Path) -> None:
     assert path.read_bytes() == before
 
 
-@pytest.mark.parametrize("where", ["schema", "cut short"])
+@pytest.mark.parametrize("where", ["schema", "cut short", "cut in its head"])
 def test_error_damaged_file(tmp_path: Path, where: str) -> None:
     path = filled(tmp_path / "shop.backprobe")
     whole = path.read_bytes()
-    spoilt = whole[:100] + b"\xa5" * 3996 + whole[4096:] if where == "schema" else whole[:5000]
+    spoilt = {
+        "schema": whole[:100] + b"\xa5" * 3996 + whole[4096:],
+        "cut short": whole[:5000],
+        "cut in its head": whole[:60],
+    }[where]
     path.write_bytes(spoilt)
     assert refusal(lambda: Store.open(path)) == (
         f"error: {path} is damaged [store-corrupt]\n"
@@ -114,6 +120,21 @@ def test_error_damaged_events_are_told_when_they_are_read(tmp_path: Path) -> Non
         assert refusal(lambda: store.events("J-0001")).startswith(
             f"error: {path} is damaged [store-corrupt]\n"
         )
+
+
+@pytest.mark.parametrize("body", ["{", "[1]", "null", '"x"', "", b"\xff"])
+def test_a_damaged_event_does_not_take_the_others_along(tmp_path: Path, body: str | bytes) -> None:
+    path = filled(tmp_path / "shop.backprobe")
+    hand = sqlite3.connect(path)
+    hand.execute("UPDATE events SET body = ? WHERE number = 2", (body,))
+    hand.commit()
+    hand.close()
+    with Store.open(path) as store:
+        events = store.events("J-0001")
+    assert [event.number for event in events] == list(range(1, 41))
+    assert events[1].event == {"type": "damaged"}
+    assert isinstance(from_plain(events[1].event), Problem)
+    assert {event.event["type"] for event in events if event.number != 2} == {"note"}
 
 
 def test_error_read_only(tmp_path: Path) -> None:

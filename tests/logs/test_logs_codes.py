@@ -96,6 +96,19 @@ def test_how_often_codes_were_counted_and_which_came_first_are_kept() -> None:
     assert found.first == ("100/4",)
 
 
+def test_after_the_recorders_clock_was_set_back_nobody_knows_what_came_first() -> None:
+    lists = ("(90.0) can0 18FECA00#04FF6400040CFFFF", "(5.0) can0 18FECA00#04FF0A000203FFFF")
+    recording = read_recording("\n".join(lists).encode())
+    (unit,) = active_codes(recording)
+    assert [(one.code, one.first_s, one.last_s) for one in unit.active] == [
+        ("100/4", 90.0, 90.0), ("10/2", 5.0, 5.0),
+    ]  # fmt: skip
+    (found,) = codes_found(recording, {0: "ECU"})
+    assert found.first == ()
+    both = read_recording("\n".join((lists[0], lists[0].replace("90", "5"))).encode())
+    assert [(one.first_s, one.last_s) for one in active_codes(both)[0].active] == [(5.0, 90.0)]
+
+
 def test_a_lost_or_odd_list_is_not_complete_and_says_why() -> None:
     lost = recorded(
         "18FECA00#04FF64000401FFFF", "18ECFF00#20120003FFCAFE00", "18EBFF00#0100FF5B0003015C"

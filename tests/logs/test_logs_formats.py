@@ -125,19 +125,19 @@ def test_dirty_candump_lines_are_kept_with_their_number_and_stop_nothing() -> No
 def test_the_whole_text_of_what_is_said_about_dirty_rows() -> None:
     recording = read_recording("\r\n".join(LINES).encode(), "day 1.log")
     assert "\n".join(said(recording)) == (
-        "day 1.log:6:1: warning: 1 row marked as errors on the bus (line 6) [recording-bus-error]\n"
+        "day 1.log:6:1: warning: 1 row marked as an error on the bus (line 6) [recording-bus-error]\n"
         "    (1543509533.5) can0 20000080#0000000000000000\n"
         "    ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^\n"
         "  why: frames that broke off on the wire; a few while units wake up are usual, a stream of "
         "them points at the bus itself: one unit talking alone, a short, a missing terminator\n"
         "  do:  if they go on with all units awake, measure the bus pair with the battery off\n"
-        "day 1.log:10:1: warning: 1 row with more or fewer data bytes than their length says "
+        "day 1.log:10:1: warning: 1 row with more or fewer data bytes than the length says "
         "(line 10) [recording-length]\n"
         "    (1543509533.8) can0 18FEF700#001122334455667788\n"
         "    ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^\n"
         "  why: which bytes are missing or foreign cannot be told; not used\n"
         "  do:  nothing, while most rows are good; else record again with a CAN interface\n"
-        "day 1.log:2:1: warning: 4 rows that are no CAN frame (lines 2, 3, 5, 11) "
+        "day 1.log:2:1: warning: 4 rows without a CAN frame (lines 2, 3, 5, 11) "
         "[recording-unreadable]\n"
         "    (1543509533.1) can0 0CF00400#207D8748140\n"
         "    ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^\n"
@@ -295,6 +295,16 @@ def test_a_table_of_messages() -> None:
 
 
 # ---------------------------------------------------------------- checksum
+
+
+def test_a_table_with_semicolons_and_decimal_commas() -> None:
+    scope = "Time;ID;DLC;Data\n1,5;18FECA00;8;04 FF 9D 00 04 03 FF FF\n2,5 ms;123;1;01\n"
+    recording = read_recording(scope.encode())
+    assert [(f.time_s, f.id, len(f.data), f.line) for f in recording.frames] == [
+        (1.5, 0x18FECA00, 8, 2), (0.0025, 0x123, 1, 3),
+    ]  # fmt: skip
+    recording = read_recording(b"time;pgn;source;data\n1500,5;65226;0;04 FF\n")
+    assert [(f.time_s, f.data) for f in recording.frames] == [(1.5005, b"\x04\xff")]
 
 
 def test_checksum_of_the_catalogue() -> None:

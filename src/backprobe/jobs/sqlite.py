@@ -18,6 +18,7 @@ from backprobe.jobs.errors import not_ours, translated
 # "BkPr"; SQLite keeps it in bytes 68 to 71 of the file (sqlite.org/fileformat.html, 1.3)
 APPLICATION_ID = 0x426B5072
 _MAGIC = b"SQLite format 3\x00"
+HEADER = 100
 
 
 def open_file(path: Path, wait_s: float) -> Engine:
@@ -38,22 +39,25 @@ def open_file(path: Path, wait_s: float) -> Engine:
 def _refuse_foreign(path: Path) -> None:
     try:
         with path.open("rb") as file:
-            head = file.read(100)
+            head = file.read(HEADER)
     except FileNotFoundError:
         return
     except OSError as error:
-        raise translated(str(path), _cannot_open(error)) from error
+        raise translated(str(path), _as_sqlite(str(error), sqlite3.SQLITE_CANTOPEN)) from error
     if not head:
         return
     if not head.startswith(_MAGIC):
         raise not_ours(str(path), "not a database")
+    if len(head) < HEADER:
+        raise translated(str(path), _as_sqlite("cut short", sqlite3.SQLITE_CORRUPT))
     if int.from_bytes(head[68:72], "big") != APPLICATION_ID:
         raise not_ours(str(path), "another program's database")
 
 
-def _cannot_open(error: OSError) -> sqlite3.Error:
-    same = sqlite3.OperationalError(str(error))
-    same.sqlite_errorcode = sqlite3.SQLITE_CANTOPEN
+def _as_sqlite(words: str, code: int) -> sqlite3.Error:
+    """What SQLite would have said, had it been asked."""
+    same = sqlite3.OperationalError(words)
+    same.sqlite_errorcode = code
     return same
 
 

@@ -236,7 +236,7 @@ class Store:
         return number
 
     def events(self, job: str) -> tuple[EventRow, ...]:
-        """The events of a job in order."""
+        """The events of a job in order. One whose text is damaged has the type "damaged"."""
         number = self._number(job)
         with self._read() as connection:
             if connection.scalar(select(JOBS.c.number).where(JOBS.c.number == number)) is None:
@@ -245,9 +245,7 @@ class Store:
                 select(EVENTS).where(EVENTS.c.job == number).order_by(EVENTS.c.number)
             ).all()
         return tuple(
-            EventRow(
-                number=row.number, at=row.at, client_id=row.client_id, event=json.loads(row.body)
-            )
+            EventRow(number=row.number, at=row.at, client_id=row.client_id, event=_event(row.body))
             for row in rows
         )
 
@@ -304,6 +302,15 @@ class Store:
         if not found:
             raise errors.unknown_job(self._where, job)
         return int(found[1])
+
+
+def _event(body: str) -> Mapping[str, Any]:
+    """An event, whatever became of its text: one that is lost must not take the others along."""
+    try:
+        event = json.loads(body)
+    except ValueError:
+        event = None
+    return event if isinstance(event, dict) else {"type": "damaged"}
 
 
 def _job_id(number: int) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from backprobe.book.situations import Situation
 from backprobe.findings.model import CodesFound
@@ -76,7 +77,11 @@ class _Unit:
             old.at_end = False
         for code in trouble.codes:
             one = seen.setdefault(code.name, _Seen(code, message.time_s, message.time_s))
-            one.code, one.last_s, one.at_end = code, message.time_s, True
+            one.code, one.at_end = code, True
+            one.first_s, one.last_s = (
+                min(one.first_s, message.time_s),
+                max(one.last_s, message.time_s),
+            )
             one.messages += 1
 
 
@@ -124,6 +129,7 @@ def codes_found(
     if situation is None:
         situation = Situation(key="run" if _running(recording) else "on")
     found = []
+    forward = _forward(recording)
     for unit in active_codes(recording):
         name = unit_of_source.get(unit.source)
         if name is None or not unit.lists:
@@ -140,11 +146,17 @@ def codes_found(
                 active=active,
                 stored=tuple(seen.code for seen in stored),
                 counts=_counts((*unit.active, *stored)),
-                first=_first(unit.active),
+                first=_first(unit.active) if forward else (),
                 complete=not unit.doubts,
             )
         )
     return tuple(found)
+
+
+def _forward(recording: Recording) -> bool:
+    """Whether the recorder's clock only went on: after it was set back nobody can tell what came first."""
+    times = [frame.time_s for frame in recording.frames]
+    return all(after > before - TOGETHER_S for before, after in pairwise(times))
 
 
 def _counts(seen: Sequence[CodeSeen]) -> tuple[int, ...]:

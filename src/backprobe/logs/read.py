@@ -36,8 +36,12 @@ def _read(content: bytes, name: str) -> Recording:
         canfiles.read_blf(content, rows)
         return rows.done()
     lines = re.split(r"\r\n|\r|\n", _text(content))
-    numbered = _numbered(lines)
     header = next((text for _, text in _numbered(lines)), "")
+    if tables.known(header.replace(";", ",")) and not tables.known(header):
+        # as it is written where a comma marks decimals
+        lines = [text.replace(",", ".").replace(";", ",") for text in lines]
+        header = header.replace(";", ",")
+    numbered = _numbered(lines)
     names = frozenset(tables.columns(header))
     if header.replace(" ", "").lower() == canfiles.CSV_HEADER:
         next(numbered)

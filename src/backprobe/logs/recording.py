@@ -99,7 +99,7 @@ class Rows:
 # flaw: what (after the number of rows), why, remedy
 _SAID: Mapping[Flaw, tuple[str, str, str]] = {
     "bus error": (
-        "marked as errors on the bus",
+        "marked as an error on the bus",
         (
             "frames that broke off on the wire; a few while units wake up are usual, a stream of "
             "them points at the bus itself: one unit talking alone, a short, a missing terminator"
@@ -112,17 +112,17 @@ _SAID: Mapping[Flaw, tuple[str, str, str]] = {
         "nothing, while most rows are good; else record again with a CAN interface",
     ),
     "checksum": (
-        "whose identifier and data do not give their checksum",
+        "whose identifier and data do not give the checksum",
         "the recorder garbled the row; a garbled identifier names a wrong unit; not used",
         "nothing, while most rows are good; else record again with a CAN interface",
     ),
     "length": (
-        "with more or fewer data bytes than their length says",
+        "with more or fewer data bytes than the length says",
         "which bytes are missing or foreign cannot be told; not used",
         "nothing, while most rows are good; else record again with a CAN interface",
     ),
     "unreadable": (
-        "that are no CAN frame",
+        "without a CAN frame",
         "the row was cut, or written by something else; not used",
         "look at the lines named; if all rows are like this, export the recording again",
     ),

@@ -27,6 +27,11 @@ def columns(header: str) -> dict[str, int]:
     return {name.strip().strip('"').lower(): at for at, name in enumerate(header.split(","))}
 
 
+def known(header: str) -> bool:
+    """Whether a line names the columns of a table that can be read."""
+    return any(names <= columns(header).keys() for names in (SCOPE_COLUMNS, MESSAGE_COLUMNS))
+
+
 def read_scope(header: str, lines: Iterable[tuple[int, str]], rows: Rows) -> None:
     """Rows of one decoded frame each: Time with its unit, ID and Data in hex, DLC, and when they
     are there CRC (checked) and Errors (a row with one is no frame)."""
