@@ -82,6 +82,17 @@ def test_error_a_loom_as_warm_as_no_loom(
     assert "argument --celsius: 'nan' is no number from -60 to 150\n" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("address", ["", "0", "0.0.0.0"])
+def test_error_sharing_with_every_network(command, shop: Path, address: str) -> None:
+    said = command("serve", "--port", "0", "--share", address, "--shop", shop)
+    assert said.code == Exit.REFUSED
+    assert said.err == (
+        f"error: {address or 'Nothing'} is not an address of this computer. [address-not-here]\n"
+        "  why: Phones can only be let in by an address this computer has in their network.\n"
+        "  do:  Say --share alone, or give the address the network settings show.\n"
+    )
+
+
 @pytest.mark.parametrize("number", ["1" * 5000, "J-" + "9" * 5000])
 def test_error_a_number_without_end(command, shop: Path, number: str) -> None:
     said = command("so-far", number, "--shop", shop)

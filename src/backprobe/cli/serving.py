@@ -18,6 +18,7 @@ from backprobe.shop.workshop import Shop
 HOST = "127.0.0.1"
 USUAL_PORT = 8787
 AUTO = "auto"
+EVERYWHERE = "0.0.0.0"  # noqa: S104 - refused
 ELSEWHERE = "192.0.2.1"
 """An address for documentation, which nobody has (RFC 5737)."""
 
@@ -69,6 +70,8 @@ def taken(port: int, host: str = HOST) -> socket.socket:
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
         else:
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if socket.gethostbyname(host) == EVERYWHERE:
+            raise socket.gaierror(f"{host!r} is every address of this computer")
         listener.bind((host, port))
         listener.listen(128)
     except (OSError, OverflowError) as error:
@@ -76,7 +79,7 @@ def taken(port: int, host: str = HOST) -> socket.socket:
         if _not_here(error):
             raise refused(
                 "address-not-here",
-                f"{host[:60]} is not an address of this computer.",
+                f"{host[:60] or 'Nothing'} is not an address of this computer.",
                 "Phones can only be let in by an address this computer has in their network.",
                 "Say --share alone, or give the address the network settings show.",
             ) from error
