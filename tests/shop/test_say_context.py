@@ -212,3 +212,8 @@ def test_a_reading_asked_for_is_a_probe_and_its_situation(dumper: Book) -> None:
     assert not isinstance(what, tuple)
     assert (what.probe.kind, what.probe.p, what.probe.n) == ("volts", "X10.3", "battery minus")
     assert what.situation == Situation(key="on", unplugged=frozenset({"X10"}))
+
+
+def test_a_minus_and_blanks_as_phones_write_them(dumper: Book) -> None:
+    plain = one("volts X10.3 -0.2", dumper)
+    assert one("\ufeffvolts X10.3\u00a0\u22120.2", dumper) == plain

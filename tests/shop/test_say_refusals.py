@@ -581,3 +581,8 @@ def test_every_refusal_in_the_table_is_tested_here() -> None:
         "say-which-display", "say-shut",
     }  # fmt: skip
     assert {slug for slug in WORDING if f"[{slug}]" not in said} == elsewhere
+
+
+def test_what_says_nothing_is_told_so_whoever_asks(dumper: Book) -> None:
+    for found in (hear("?", dumper, state=JobState()), asked("", dumper)):
+        assert [getattr(one, "code", "") for one in found] == ["say-nothing"]

@@ -28,6 +28,8 @@ def asked(text: str, book: Book, *, state: JobState | None = None) -> Asked | tu
     Any of volts, ohms, amps and millivolts; the situation as in hear().
     """
     head, *items = split_list(Bit(text, 1)) or (Bit("", 1),)
+    if not head.text:
+        return tuple(p for p in hear("", book, state=state or JobState()) if isinstance(p, Problem))
     before, said, how = head.text.rpartition(" with ")
     figure = f"{before} 0 with {how}" if said else f"{head.text} 0"
     line = ", ".join([figure, *(item.text for item in items)])

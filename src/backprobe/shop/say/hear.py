@@ -24,6 +24,8 @@ from backprobe.shop.say.names import near, squeezed
 
 FILE: Final = "typed"
 """What problems call the text."""
+_AS_TYPED: Final = str.maketrans("\u2212\u00a0\u202f", "-  ")
+"""What phones and copied text write for a minus and a blank."""
 _VISIT: Final = next(form for form in FORMS if form.begins == "new visit")
 
 _LISTENERS: Final = {
@@ -44,6 +46,7 @@ def hear(
     left to the caller; visits count on from `state.visit`. `asking`: what should be read is asked
     for, so that no probe need get there.
     """
+    text = text.removeprefix("\ufeff").translate(_AS_TYPED)
     ear = Ear.of(book, state)
     ear.asking = asking
     for number, raw in enumerate(split_lines(text) or [""], 1):
@@ -79,7 +82,10 @@ def _hear_sentence(ear: Ear, line: Line, sentence: Bit, note: str) -> None:
     if doubtful:
         sentence = sentence.part(0, len(sentence.text) - 1)
     items = split_list(sentence)
-    form = _form(items[0].text) if items else None
+    if not items:
+        ear.doubt("say-nothing", line, line.body)
+        return
+    form = _form(items[0].text)
     if form is None or form is _VISIT:
         known = ", ".join(form.begins for form in FORMS)
         word = sentence.text.split(" ", 1)[0] if sentence.text else ""
