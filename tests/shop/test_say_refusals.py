@@ -585,4 +585,4 @@ def test_every_refusal_in_the_table_is_tested_here() -> None:
 
 def test_what_says_nothing_is_told_so_whoever_asks(dumper: Book) -> None:
     for found in (hear("?", dumper, state=JobState()), asked("", dumper)):
-        assert [getattr(one, "code", "") for one in found] == ["say-nothing"]
+        assert [getattr(one, "slug", "") for one in found] == ["say-nothing"]
