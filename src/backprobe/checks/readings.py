@@ -142,10 +142,10 @@ def _hazards(layout: Layout, does: str, probe: Probe, situation: Situation) -> l
         found.append("battery-off-running")
     if does in ("volts", "drop", "lamp"):
         found.append("no-piercing")
-    if not situation.battery_off and layout.unfused & {
-        layout.net_at(probe.p),
-        layout.net_at(probe.n),
-    }:
+    parts, nets = _bare_beside(layout, probe)
+    if any("starter-bypass" in kind.hazards for part in parts if (kind := layout.kind(part))):
+        found.append("starter-bypass")
+    if not situation.battery_off and layout.unfused & nets:
         found.append("short-circuit")
     if any(lead.kind.startswith("lamp") for lead in situation.fitted):
         found.append("hot-lamp")
@@ -156,6 +156,15 @@ def _hazards(layout: Layout, does: str, probe: Probe, situation: Situation) -> l
     if situation.key == "run":
         found += ["moving-parts", "fumes"]
     return list(dict.fromkeys(found))
+
+
+def _bare_beside(layout: Layout, probe: Probe) -> tuple[tuple[str, ...], set[int]]:
+    """Parts whose studs a probe is held to, and the nets that a tip which slips there can reach."""
+    nodes = (probe.p, probe.n)
+    touches = [layout.touch[node] for node in nodes if node in layout.touch and node != MINUS]
+    parts = tuple(dict.fromkeys(t.part for t in touches if layout.joint(t.part) == "stud"))
+    beside = (layout.net[end] for part in parts for end in layout.end_at.get(part, ()))
+    return parts, {*map(layout.net_at, nodes), *beside}
 
 
 def _volts(scene: Scene) -> Iterator[Check]:
