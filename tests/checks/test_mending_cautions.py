@@ -116,6 +116,6 @@ def test_a_flat_battery_is_charged_and_tested_before_it_is_renewed():
     load = Reading(p="battery.+", value=9.0, situation=ON)
     mend = mended(NO_CRANK, rest, load, Looked(target="battery", damage=True))
     assert mend.check.target == "battery"
-    step = next(step for step in mend.steps if step.startswith("Mend battery"))
+    step = next(step for step in mend.steps if step.startswith("Charge and test battery"))
     assert "Charge it and test it" in step
     assert any("frozen battery" in words for words, _ in mend.cautions)

@@ -24,6 +24,8 @@ WIRE = "wire "
 _SLOT: Final = re.compile(r"(?:\s+row\s+\w+)?\s+(?:slot|socket)\s+\w+$", re.IGNORECASE)
 """What the words of a place add to the box that holds it."""
 METAL = ("ground strap", "isolator", "ground stud")
+SWITCHED = ("switch", "normally closed switch", "seat switch", "fuse", "diode")
+"""What the start signal goes through."""
 PLAIN = ("supply", "ground")
 """Roles of unit pins behind which there is no electronics a lamp could hurt."""
 
@@ -169,6 +171,23 @@ class Layout:
             if number not in found:
                 found.add(number)
                 through = {e.part for e in self.members[number] if self._is(e.part, METAL)}
+                todo += [self.net[end] for part in through for end in self.end_at[part]]
+        return frozenset(found)
+
+    @cached_property
+    def cranked(self) -> frozenset[int]:
+        """Nets with volts while cranking alone: the starter's 50, and from that of the key through switches."""
+        ground = {self.net[end] for end in self.ends if end.part in BODIES} | {self.net_at(MINUS)}
+        starts = [end for end in self.ends if end.pin == "50"]
+        found = {self.net[end] for end in starts if self._is(end.part, ("starter",))}
+        todo = [self.net[end] for end in starts if self._is(end.part, ("key switch",))]
+        seen = {*ground, *self.unfused}
+        while todo:
+            number = todo.pop()
+            if number not in seen:
+                seen.add(number)
+                found.add(number)
+                through = {e.part for e in self.members[number] if self._is(e.part, SWITCHED)}
                 todo += [self.net[end] for part in through for end in self.end_at[part]]
         return frozenset(found)
 

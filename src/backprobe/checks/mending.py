@@ -8,7 +8,9 @@ from typing import Final
 
 from backprobe.book.model import End
 from backprobe.book.situations import Key
+from backprobe.checks.layout import Layout
 from backprobe.checks.places import heat
+from backprobe.checks.safety import WIRE_ONLY
 from backprobe.checks.scene import Scene
 from backprobe.defects.model import RepairGroup
 from backprobe.findings.model import Works
@@ -32,6 +34,15 @@ BROUGHT_BACK: Final[Mapping[str, tuple[str, ...]]] = {
 """Cautions of a condition that is brought about once more."""
 _LIQUID = re.compile(r"\b(rail|pressure)\b")
 _GAS = re.compile(r"\b(boost|manifold|intake|charge air|exhaust|ambient|atmospheric|tyre)\b")
+
+
+def repair_words(layout: Layout, group: RepairGroup) -> str:
+    """What is done to a group: a part is renewed, what is all wire, contact and strap is mended, and a battery is
+    charged and tested first (common practice, no source)."""
+    kind = layout.kind(group.key)
+    if kind is None or kind.name in WIRE_ONLY:
+        return f"Mend {group.words}"
+    return f"{'Charge and test' if kind.name == 'battery' else 'Renew'} {group.words}"
 
 
 def failing_key(scene: Scene) -> Key:

@@ -9,7 +9,7 @@ import numpy as np
 from backprobe.book.situations import Situation
 from backprobe.checks.at_step import PROVE
 from backprobe.checks.bins import LEAST
-from backprobe.checks.mending import failing_key, repair_hazards
+from backprobe.checks.mending import failing_key, repair_hazards, repair_words
 from backprobe.checks.model import Check, Outcome, Priced
 from backprobe.checks.outcomes import Shown
 from backprobe.checks.policy import Step
@@ -23,6 +23,8 @@ from backprobe.defects.model import Floats, RepairGroup
 from backprobe.suspects.proof import awaited
 
 NAMED = 3
+POINT = 0.01
+"""A chance that moves by less says nothing."""
 WAIT = "While the fault is away, nothing within reach tells enough. It will come again."
 PROOF_PASSES = 0.97
 """Chance that the repair of the right place proves good. Judgement."""
@@ -123,11 +125,12 @@ def _why(after: Floats, gain_s: float, repairs: Mapping[str, RepairGroup], stori
     shares = told[:, top] / told.sum(axis=1) if top >= 0 and told.size else np.zeros(1)
     words = []
     if top >= 0:
-        name = repairs[stories.keys[top]].words
-        words.append(
-            f"Takes {name} from {percent(float(now[top] / now.sum()))} to "
-            f"{percent(float(shares.max()))} or {percent(float(shares.min()))}."
-        )
+        name, was = repairs[stories.keys[top]].words, float(now[top] / now.sum())
+        most, least = float(shares.max()), float(shares.min())
+        if max(abs(most - was), abs(least - was)) >= POINT:
+            words.append(
+                f"Takes {name} from {percent(was)} to {percent(most)} or {percent(least)}."
+            )
     if gain_s >= 30.0:
         words.append(f"Saves about {minutes(gain_s)} against repairing on suspicion.")
     return " ".join(words)
@@ -158,7 +161,7 @@ def priced_repair(
         id=repair_id(key),
         does="repair",
         target=key,
-        words=f"Mend {group.words} and prove it",
+        words=f"{repair_words(scene.layout, group)} and prove it",
         situation=Situation(key="off", after=scene.past),
         opens=group.access,
         hazards=repair_hazards(scene, group, condition),

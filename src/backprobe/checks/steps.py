@@ -3,7 +3,7 @@ back; and the cautions that belong to it."""
 
 from __future__ import annotations
 
-from backprobe.book.model import MINUS
+from backprobe.book.model import BODIES, MINUS
 from backprobe.book.situations import Lead, Situation
 from backprobe.checks.cost import at_hand
 from backprobe.checks.layout import Layout
@@ -17,12 +17,15 @@ from backprobe.kinds.hazards import DEFER, HAZARDS
 KEY_WORDS = {
     "off": "Key off.",
     "on": "Key on, engine stopped.",
-    "crank": "A second person cranks for a few seconds (alone: set the meter to min/max hold, "
-    "then crank).",
+    "crank": "A second person cranks for a few seconds.",
     "run": "Start the engine, let it idle.",
 }
+ALONE = (
+    "A second person cranks for a few seconds (alone: set the meter to min/max hold, then crank)."
+)
 EACH = "note the first that does not work"
 NEW_FUSES = "Before the proof: new fuses of the printed rating where any is blown, never larger."
+WINDOW = "on the test window on the back of"
 OFF_AND_WAIT = "Key off, wait 30 seconds."
 STAYS_OUT = "stays out until its line is mended or a check asks for it."
 STAYS_OFF = "Key stays off."
@@ -41,13 +44,16 @@ def steps(
     before all is put back."""
     then = check.situation
     hands, do = _hands(layout, job.now, then), _do(layout, check, healthy)
+    metered = check.does in UNITS and check.probe is not None
     key = _key(layout, job.now, then, moved=bool({OFF_AND_WAIT, STAYS_OFF} & {*hands}))
+    if metered:
+        key = [ALONE if step == KEY_WORDS["crank"] else step for step in key]
     found = _reach(layout, job, check)
     if check.does == "repair":
         off = [step for step in (*hands, *key) if step in OFF]
         lifted = [LIFTED_FIRST] if "short-circuit" in check.hazards else []
         found += [*off, *lifted, *do, *(step for step in hands if step not in off), NEW_FUSES]
-    elif then.key in TURNED and check.does in UNITS and check.probe is not None:
+    elif then.key in TURNED and metered:
         found += [*hands, *do, *key]
     else:
         found += [*hands, *key, *do]
@@ -201,18 +207,39 @@ def _question(layout: Layout, check: Check) -> str:
 
 
 def _leads(layout: Layout, check: Check, p: str, n: str) -> str:
-    how = "on" if _bare(layout, check, p) else "back-probed at"
-    red = f"red lead {how} {node_words(layout, p)}"
+    red = f"red lead {_touched(layout, check, p)} {node_words(layout, p)}"
     if check.does == "ohms":
         return (
             f"Meter on ohm, touch the leads together first and note what they read; "
             f"one lead on {node_words(layout, p)}, the other on {node_words(layout, n)}."
         )
-    black_how = "on" if n == MINUS or _bare(layout, check, n) else "back-probed at"
     return (
-        f"Meter on {check.setting or 'V DC'}, black lead {black_how} "
-        f"{node_words(layout, n)}, {red}."
+        f"Meter on {check.setting or 'V DC'}, black lead {_touched(layout, check, n)} "
+        f"{node_words(layout, n)}, {red}.{_held(layout, check, p)}"
     )
+
+
+def _touched(layout: Layout, check: Check, node: str) -> str:
+    """How a lead touches a place. A blade fuse is read while it is in, through the window over each blade
+    (common practice, no source)."""
+    touch = layout.touch.get(node)
+    known = layout.book.parts.get(touch.part) if touch and node != MINUS else None
+    if touch and known and known.kind == "fuse" and known.name not in check.situation.pulled:
+        side = "is fed" if touch.pin == layout.kinds["fuse"].pins[0] else "feeds the load"
+        return f"{WINDOW} {known.name}, the side that {side}:"
+    return "on" if node == MINUS or _bare(layout, check, node) else "back-probed at"
+
+
+def _held(layout: Layout, check: Check, node: str) -> str:
+    """Which end of a min/max hold counts: what a feed sinks to while cranking; what comes only while
+    cranking, is lost on the way or lifts a ground rises to (common practice, no source)."""
+    if "min/max" not in check.setting:
+        return ""
+    net = layout.net_at(node)
+    ground = node in BODIES or net == layout.net_at(MINUS)
+    if check.does == "drop" or net in layout.cranked or ground:
+        return " Take the highest it showed."
+    return "" if layout.sensitive(node) else " Take the lowest it showed."
 
 
 def _bare(layout: Layout, check: Check, node: str) -> bool:

@@ -16,6 +16,7 @@ from backprobe.checks.layout import Layout
 from backprobe.checks.model import Check, Outcome, Priced
 from backprobe.checks.outcomes import places_of
 from backprobe.checks.places import CONDITIONS
+from backprobe.checks.steps import WINDOW
 from backprobe.checks.wording import listed, minutes, node_words, percent, wire_words
 from backprobe.findings.model import AnyFinding
 from backprobe.kinds.hazards import DEFER, HAZARDS
@@ -194,7 +195,7 @@ def _steps(layout: Layout, priced: Priced) -> tuple[str, ...]:
 
 def _leads_apart(step: str, red: str, black: str) -> str:
     """A step that says where the leads go, by how they touch alone."""
-    at = "(on|back-probed at)"
+    at = f"(on|back-probed at|{WINDOW} [^:]*:)"
     told = re.fullmatch(
         rf"(Meter on .*), black lead {at} {re.escape(black)}, {at.join(('red lead ', ' '))}"
         rf"{re.escape(red)}\.(.*)",
@@ -204,9 +205,11 @@ def _leads_apart(step: str, red: str, black: str) -> str:
         both = f"one lead on {red}, the other on {black}."
         return step.replace(both, "then the leads as below.")
     meter, how_black, how_red, more = told.groups()
-    probed = [name for name, how in (("red", how_red), ("black", how_black)) if how != "on"]
+    leads = (("red", how_red), ("black", how_black))
+    probed = [name for name, how in leads if how.startswith("back-probed")]
     how = f", {listed(probed)} back-probed" if probed else ""
-    return f"{meter}, leads as below{how}.{more}"
+    windows = [f", {name} {how[:-1]}" for name, how in leads if how.startswith(WINDOW)]
+    return f"{meter}, leads as below{how}{''.join(windows)}.{more}"
 
 
 def _leads(layout: Layout, check: Check) -> tuple[Said, ...]:
