@@ -86,7 +86,38 @@ def test_a_suspected_lug_has_its_check(job):
     )
     near, belief = planned_on(standing(found.circuit, found.findings))
     plan = planned(job.book, near, found.state, belief)
-    over = [c for c in plan.checks if c.probe is not None and c.probe.n in ("G1:+<1>", "GP1:1<3>")]
+    over = [c for c in plan.checks if c.probe and {c.probe.p, c.probe.n} & {"G1:+<1>", "GP1:1<3>"}]
     assert over
     assert all(c.does == "drop" for c in over)
     assert any("the lug of wire" in c.words for c in over)
+
+
+def test_what_is_lost_over_a_lug_reads_positive_at_a_feed_and_at_a_ground(job):
+    """Red where the current comes from: the post that feeds, the lug that brings it to ground."""
+    found = job.note(
+        Works(target="blower runs", works=False, situation=ON), Failing(answer="yes", situation=ON)
+    )
+    near, belief = planned_on(standing(found.circuit, found.findings))
+    plan = planned(job.book, near, found.state, belief)
+    layout = layout_of(job.book, KINDS)
+    over = [c for c in plan.checks if c.does == "drop" and {c.probe.p, c.probe.n} & {*layout.lugs}]
+    red = {c.probe.p for c in over if c.situation.bare() == ON}
+    assert {"G1:+", "GP1:1<3>"} <= red
+    for check in over:
+        bad = job.circuit.seen(check.situation, (check.probe,)).mean[:, 0]
+        assert bad.max() > 5.0
+        assert bad.min() > -0.1
+
+
+@pytest.mark.parametrize("leads", [("GP1:1", "GP1:1<3>"), ("GP1:1<3>", "GP1:1")])
+def test_a_lug_that_was_read_either_way_round_is_not_asked_about_again(job, leads):
+    """The other way round as older jobs noted it."""
+    found = job.note(
+        Works(target="blower runs", works=False, situation=ON),
+        Failing(answer="yes", situation=ON),
+        Reading(p=leads[0], n=leads[1], value=0.0, situation=ON),
+    )
+    near, belief = planned_on(standing(found.circuit, found.findings))
+    plan = planned(job.book, near, found.state, belief)
+    here = [c for c in plan.checks if c.does == "drop" and c.situation.bare() == ON]
+    assert not [c for c in here if "GP1:1<3>" in (c.probe.p, c.probe.n)]

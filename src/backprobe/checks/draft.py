@@ -23,6 +23,7 @@ from backprobe.checks.cost import (
     seconds,
     walked,
 )
+from backprobe.checks.feed_side import red_on_feed
 from backprobe.checks.generate import from_scene
 from backprobe.checks.layout import layout_of
 from backprobe.checks.model import Check
@@ -147,7 +148,9 @@ class _Draft:
         scene = scene_of(layout, job, defects, belief)
         stories = stories_of(defects, belief)
         some = narrowed(predictor, stories.rows)
-        checks = tuple(one for one in from_scene(scene) if one.id not in job.not_possible)
+        sound = narrowed(some, np.zeros(1, np.int64))
+        able = [one for one in from_scene(scene) if one.id not in job.not_possible]
+        checks = red_on_feed(layout, able, sound)
         is_open = open_places(layout, job)
         return _Draft(
             job=job,
@@ -155,7 +158,7 @@ class _Draft:
             stories=stories,
             groups=defects.groups,
             some=some,
-            live=Live(some, narrowed(some, np.zeros(1, np.int64))),
+            live=Live(some, sound),
             checks=checks,
             seconds=tuple(seconds(price(layout, job, one, is_open)) for one in checks),
             is_open=is_open,

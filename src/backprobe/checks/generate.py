@@ -199,6 +199,7 @@ def known_already(job: JobState, check: Check, told: Told) -> bool:
                     and (
                         (finding.p, finding.n) == (probe.p, probe.n)
                         or (check.does == "amps" and finding.p == probe.p)
+                        or (check.does == "drop" and (finding.n, finding.p) == (probe.p, probe.n))
                     )
                 )
                 known = known or (
