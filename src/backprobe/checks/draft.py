@@ -67,7 +67,8 @@ proposed promises 0.06 % less of the time a job would take without checks, at mo
 @dataclass(frozen=True, kw_only=True)
 class Plan:
     """A plan with its working. `checks` are those that may be done and tell something, with their
-    forecast and price in `shown` and `seconds`; `table` is what is decided on."""
+    forecast and price in `shown` and `seconds`; `table` is what is decided on; `sound` the healthy
+    machine alone."""
 
     scene: Scene
     stories: Stories
@@ -76,6 +77,7 @@ class Plan:
     seconds: Floats
     table: Table
     repairs: Mapping[str, RepairGroup]
+    sound: Predictor
 
     @cached_property
     def step(self) -> Step:
@@ -136,6 +138,7 @@ class _Draft:
     stories: Stories
     groups: tuple[RepairGroup, ...]
     some: Predictor
+    sound: Predictor
     live: Live
     checks: tuple[Check, ...]
     seconds: tuple[float, ...]
@@ -158,6 +161,7 @@ class _Draft:
             stories=stories,
             groups=defects.groups,
             some=some,
+            sound=sound,
             live=Live(some, sound),
             checks=checks,
             seconds=tuple(seconds(price(layout, job, one, is_open)) for one in checks),
@@ -188,6 +192,7 @@ class _Draft:
             seconds=prices,
             table=self._table([check for check, _ in told], shown, prices, repairs),
             repairs=repairs,
+            sound=self.sound,
         )
 
     def _table(

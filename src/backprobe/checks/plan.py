@@ -17,6 +17,7 @@ from backprobe.checks.present import priced, priced_repair, priced_stop
 from backprobe.checks.proving import closing, proving
 from backprobe.checks.scene import AWAY
 from backprobe.checks.stories import MENDED
+from backprobe.checks.told_by import told_by
 from backprobe.checks.wording import ask_words, left_words, listed, minutes, percent
 from backprobe.defects.model import Predictor
 from backprobe.findings.model import JobState
@@ -71,7 +72,8 @@ def proposal(plan: Plan, verdict: Verdict, proof: Priced | None = None) -> Propo
     if proof is not None:
         offers.append(proof)
     elif step.does == "repair" and not before and plan.stories.keys[step.group] != MENDED:
-        offers.append(priced_repair(plan.scene, plan.table, plan.stories, plan.repairs, step))
+        told = told_by(plan.scene.layout, plan.scene.job, plan.sound)
+        offers.append(priced_repair(plan.scene, plan.table, plan.stories, plan.repairs, step, told))
     elif step.does == "stop" and not before:
         offers.append(priced_stop(plan.scene, plan.table))
     seen: set[tuple[str, str]] = set()

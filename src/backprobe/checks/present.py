@@ -147,8 +147,9 @@ def priced_repair(
     stories: Stories,
     repairs: Mapping[str, RepairGroup],
     step: Step,
+    told: str = "",
 ) -> Priced:
-    """Mend a suspect now, and prove it."""
+    """Mend a suspect now, and prove it. `told`: of told_by()."""
     key = stories.keys[step.group]
     group = repairs[key]
     masses = step.scores.groups
@@ -169,7 +170,7 @@ def priced_repair(
         condition=condition,
     )
     words = steps(scene.layout, scene.job, check)
-    proof = proof_steps(condition, failing_key(scene))
+    proof = proof_steps(condition, failing_key(scene), told)
     return Priced(
         check=check,
         seconds=spent,

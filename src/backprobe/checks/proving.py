@@ -14,8 +14,10 @@ from backprobe.checks.cost import BY_CLASS, price, seconds
 from backprobe.checks.layout import Layout
 from backprobe.checks.mending import TURNING, proof_hazards
 from backprobe.checks.model import Check, Outcome, Priced
+from backprobe.checks.narrow import narrowed
 from backprobe.checks.scene import Scene
 from backprobe.checks.steps import cautions
+from backprobe.checks.told_by import told_by
 from backprobe.checks.wording import listed, percent
 from backprobe.defects.model import Defects, Predictor
 from backprobe.findings.fold import fold, usual_life
@@ -33,7 +35,7 @@ EXPOSED: Final[Mapping[str, str]] = {
 """How a condition is brought about once more."""
 EXPOSED_STILL: Final = "Move and shake the mended place while the engine stands."
 UNDER_LOAD: Final = (
-    "What failed before must pass now under load; {moved}; clear the codes, three key cycles, codes "
+    "What failed before must pass now under load{told}; {moved}; clear the codes, three key cycles, codes "
     "again."
 )
 MOVED: Final = "move the mended place by hand"
@@ -42,10 +44,11 @@ CLOSE_S: Final = 15.0 * 60.0
 """Seconds to put back, clear the codes and write it up. Judgement."""
 
 
-def proof_steps(condition: str, key: str) -> tuple[str, ...]:
-    """What a repair must stand, in the condition and with the key it failed in."""
+def proof_steps(condition: str, key: str, told: str = "") -> tuple[str, ...]:
+    """What a repair must stand, in the condition and with the key it failed in. `told`: of told_by()."""
     turns = key in TURNING
-    tried = UNDER_LOAD.format(moved=MOVED_STILL if turns else MOVED)
+    moved = MOVED_STILL if turns else MOVED
+    tried = UNDER_LOAD.format(told=f": {told}" if told else "", moved=moved)
     if condition == "moved" and turns:
         return (EXPOSED_STILL, tried)
     return (EXPOSED[condition], tried) if condition else (tried,)
@@ -57,6 +60,7 @@ def proving(
     """Expose the mended machine to what it failed in, and see whether the fault stays away.
     `names`: words of the suspect groups by key."""
     check = _check(scene, proof.group, proof.mended, proof.awaited)
+    told = told_by(scene.layout, scene.job, narrowed(predictor, np.zeros(1, np.int64)))
     usual = () if proof.awaited else (EXPOSED[""],)
     away = weigh(book, predictor, _after(scene.job, check, again=False))
     again = weigh(book, predictor, _after(scene.job, check, again=True))
@@ -83,7 +87,7 @@ def proving(
         ),
         gain_s=0.0,
         bits=0.0,
-        steps=(*_whole(scene.job), *usual, *proof_steps(proof.awaited, check.situation.key)),
+        steps=(*_whole(scene.job), *usual, *proof_steps(proof.awaited, check.situation.key, told)),
         cautions=cautions(check),
         why=f"{proof.mended} is mended, but a fault may still be there: {percent(proof.still)}. "
         + (
