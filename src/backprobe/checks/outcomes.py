@@ -21,7 +21,7 @@ from backprobe.checks.same_pin import Coin, Lead, coin_of, lead_of, read_again
 from backprobe.checks.stories import Stories
 from backprobe.checks.trap import CAUGHT, FOR_NOTHING
 from backprobe.defects.atoms import of_atoms
-from backprobe.defects.model import Atom, Floats, Predictor, Probe
+from backprobe.defects.model import TEMPERATURE_SD, Atom, Floats, Predictor, Probe
 from backprobe.findings.model import FuseFound, JobState, Looked, Reading, Works
 from backprobe.suspects.codes import RULE_WRONG, SHOWN, SHOWN_IF_WRONG, SPURIOUS, rule_chance
 from backprobe.suspects.column import Column
@@ -40,7 +40,7 @@ from backprobe.suspects.readings import beside
 from backprobe.suspects.view import View
 from backprobe.suspects.weigh import HEALTHY_SHARE
 from backprobe.suspects.works import fuse_factor, situation_of, works_factor
-from backprobe.suspects.worlds import BATTERY_SD, COARSE, CONTACTS_SD, TEMPERATURE_SD, worlds
+from backprobe.suspects.worlds import BATTERY_SD, COARSE, CONTACTS_SD, worlds
 
 NOTHING = {
     "look": "nothing to see",

@@ -57,7 +57,7 @@ class Live:
         key = (situation, p, n, asked is None)
         if key not in self._known:
             try:
-                seen = (asked or self.predictor).seen(situation, (Probe(kind="volts", p=p, n=n),))
+                seen = (asked or self.predictor).seen(situation, (Probe(kind="inner", p=p, n=n),))
                 mean = np.abs(seen.mean[:, 0])
                 self._known[key] = (float(mean.max()), float(mean[0]))
             except KeyError:

@@ -7,6 +7,11 @@ from dataclasses import dataclass
 from math import inf
 from typing import Final
 
+import numpy as np
+
+from backprobe.circuit.net import Floats
+from backprobe.kinds.lamp import LAW, TUNGSTEN_HOT
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fitting:
@@ -21,7 +26,7 @@ class Fitting:
 
 
 def _lamp(volts: float, watts: float) -> Fitting:
-    """A lamp, hot: U^2 / P (Ohm's law)."""
+    """A lamp, hot: U^2 / P (Ohm's law). What it shows while it is not: glowing()."""
     return Fitting(ohm=volts**2 / watts, watts=watts, volts=volts)
 
 
@@ -49,3 +54,21 @@ def lamp_for(volts: float, *, large: bool = False) -> str:
     if volts < 18.0:
         return "lamp 55 W" if large else "lamp 21 W"
     return "lamp 24 V 70 W" if large else "lamp 24 V 21 W"
+
+
+def glowing(hot: Floats, feed: float, rated: float) -> tuple[Floats, Floats]:
+    """Volts (H,) across a lamp of `rated` volts at its own ohms, and how they go with `hot`, those it
+    would have at its hot ohms; the rest of `feed` volts is lost in something that goes by Ohm's law."""
+    volts = np.append(0.0, feed * np.geomspace(1e-6, 1.0, POINTS))
+    amps = np.minimum(TUNGSTEN_HOT * volts / rated, (volts / rated) ** LAW)
+    before = np.divide(feed - volts, amps * rated, out=np.full_like(volts, inf), where=amps > 0.0)
+    at_hot = feed / (1.0 + before)
+    size = np.abs(hot)
+    lost = np.interp(size, at_hot, at_hot - volts, right=0.0)
+    steep = 1.0 - (np.interp(size + STEP, at_hot, at_hot - volts, right=0.0) - lost) / STEP
+    return np.copysign(size - lost, hot), steep
+
+
+POINTS: Final = 200
+STEP: Final = 1e-3
+"""Points of the curve of a lamp, and volts over which its steepness is taken."""

@@ -149,7 +149,9 @@ class Probe:
 
 SLOPES = ("battery", "contacts", "temperature")
 """The shared unknowns: battery emf (V), scale of all healthy contact resistances (ln), copper
-temperature (K). Slopes are per unit of these."""
+temperature (K). Slopes are per unit of these; what else makes a reading less sure goes with the last."""
+TEMPERATURE_SD = 15.0
+"""Standard deviation of the copper's temperature, K. Judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -34,6 +34,7 @@ from backprobe.circuit.ports import Block, Cases, Port, Ports
 from backprobe.circuit.settle import settle
 from backprobe.circuit.settled import Settled
 from backprobe.circuit.situated import driven_states, lead_ports
+from backprobe.defects.at_meter import AtMeter
 from backprobe.defects.enumerate import enumerate_defects
 from backprobe.defects.in_cells import STEPS, Cells, solved_at
 from backprobe.defects.model import Defects, Floats, Probe, Seen
@@ -78,6 +79,7 @@ class Circuit:
     memory: Memory
     ident: Ints
     cells: Cells
+    at_meter: AtMeter
     rough: bool = False
     _past: dict[Past, tuple[States, Ints]] = field(default_factory=dict)
     _narrow: OrderedDict[tuple[bytes, bool], Circuit] = field(default_factory=OrderedDict)
@@ -102,6 +104,7 @@ class Circuit:
             memory=Memory(),
             ident=np.arange(cases.count),
             cells=Cells.of(net, ports, cases, defects),
+            at_meter=AtMeter.of(book),
             made={},
         )
 
@@ -155,6 +158,7 @@ class Circuit:
             memory=self.memory,
             ident=np.concatenate([self.ident, np.array(more, np.int64)]),
             cells=self.cells,
+            at_meter=self.at_meter,
             rough=self.rough,
         )
 
@@ -198,6 +202,8 @@ class Circuit:
             # A defect that is gone and has left nothing behind: all read as the healthy machine does.
             found = replace(found, row=found.row[:1])
         mean, slope = found.stacked(columns)
+        for k, probe in enumerate(probes):
+            self.at_meter.show(situation, probe, mean[:, k], slope[:, k])
         seen = Seen(mean=mean, slope=slope, settled=found.steady(), stand=found.stand())
         return seen.of_one(self.cases.count) if alike else seen
 

@@ -31,9 +31,10 @@ def cold_ohm(attrs: Attrs) -> float:
 
 
 WARM: Final[tuple[float, float]] = (0.005, 0.005 * TUNGSTEN_HOT)
-LIT: Final[tuple[float, float]] = (0.15, 0.15**0.55)
+LAW: Final = 0.55
+LIT: Final[tuple[float, float]] = (0.15, 0.15**LAW)
 """Shares of the rated volts and amperes at which a filament leaves one straight line for the next.
-Amperes go with the volts to the power 0.55 (rerating of incandescent lamps, illuminating
+Amperes go with the volts to the power LAW (rerating of incandescent lamps, illuminating
 engineers' handbooks, from memory); the lines keep within 20 % of that from 2 % of the volts on."""
 
 

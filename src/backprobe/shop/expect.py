@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import inf
+from math import inf, isnan
 from typing import Final
 
 import numpy as np
@@ -12,7 +12,7 @@ import numpy as np
 from backprobe.base.units import show
 from backprobe.book.situations import Situation
 from backprobe.checks.model import Check
-from backprobe.defects.model import Floats, Probe
+from backprobe.defects.model import TEMPERATURE_SD, Floats, Probe
 from backprobe.defects.predict import Circuit
 from backprobe.findings.model import Instrument
 from backprobe.shop.effects import day, effects
@@ -34,7 +34,7 @@ INSTRUMENTS: Final[Mapping[str, Instrument]] = {
     "diode": "diode tester",
 }
 """The usual meter for what a probe reads."""
-USUAL_SPREAD = (0.3, 0.3, 15.0)
+USUAL_SPREAD = (0.3, 0.3, TEMPERATURE_SD)
 """One standard deviation of the shared unknowns: battery V, ln of contacts, copper K. Judgement."""
 
 
@@ -42,7 +42,7 @@ USUAL_SPREAD = (0.3, 0.3, 15.0)
 class Expected:
     """One expected reading: `value` +- `tolerance` in `unit` (SI), for `severity` in words; `meter`: what
     a usual meter may be off by beside that.
-    `steady` False: relays would chatter, the meter shows no steady value. `chance`: weight of the
+    `steady` False: relays would chatter or the volts alternate, the meter shows no steady value. `chance`: weight of the
     severity within its defect. `does`: what it does there beyond the reading: fuses it opens and how
     soon, wires it overheats, whether any reading tells it, "" for nothing."""
 
@@ -80,7 +80,7 @@ def expect(
             value=float(seen.mean[k, 0]),
             tolerance=float(2.0 * sd[k]),
             unit=unit,
-            steady=bool(seen.settled[k]),
+            steady=bool(seen.settled[k] and not isnan(seen.mean[k, 0])),
             chance=float(circuit.defects.weight[row]),
             does=does[row] if atom else "",
             meter=float(2.0 * off[k]),

@@ -111,7 +111,7 @@ def told_apart(
     Such a slope counts as none; a reading that is no number is unlike any other."""
     many, odd = 0, False
     for h in range(len(mean)):
-        alike = abs(mean[h] - mean[0]) <= SAME or mean[h] == mean[0]
+        alike = h == 0 or abs(mean[h] - mean[0]) <= SAME or mean[h] == mean[0]
         for k in range(len(spread)):
             odd |= not np.isfinite(slope[k, h])
             alike &= abs(or_none(slope[k, h]) - or_none(slope[k, 0])) <= SAME

@@ -92,6 +92,8 @@ def reading_factor(view: View, reading: Reading, situation: Situation) -> Factor
     chance = background(reading.instrument, reading.value, view.book.machine.volts, stud=stud)
 
     def fits(column: Column, value: float, against: float) -> Floats:
+        if np.isnan(column.mean).all():
+            return np.ones((1, 1))  # volts that alternate: such a meter tells nothing
         shape = likelihood(reading.instrument, value, reading.cell, against)
         ratio = view.over(column, shape)
         if column.chatters.size:

@@ -14,15 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
-from backprobe.defects.model import Floats
+from backprobe.defects.model import TEMPERATURE_SD, Floats
 
 BATTERY_SD = 0.3 / 12.0
 """Standard deviation of the battery's own voltage per volt of the system. Judgement: 11.9 to
 12.9 V is what a parked 12 V machine is usually found with."""
 CONTACTS_SD = 0.5
 """Standard deviation of ln(scale of all healthy contacts). Judgement."""
-TEMPERATURE_SD = 15.0
-"""Standard deviation of the copper's temperature, K. Judgement."""
 COARSE = (5, 2)
 """Cells for battery and contacts while every hypothesis is in play."""
 FINE = (41, 3)
