@@ -12,7 +12,8 @@ import time
 from collections import OrderedDict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from math import exp
+from math import exp, sqrt
+from typing import NamedTuple
 
 from backprobe.book.model import Book
 from backprobe.book.situations import Situation
@@ -28,6 +29,10 @@ from oracles.plain import Source
 COPPER_PER_K = 0.00393
 """IEC 60028."""
 SENT_A = 1e-3
+TURNS, FITS = 40, 1e-4
+"""Ohms of lamps that are tried, and the share within which they fit."""
+HEAVIEST_OHM = 1000.0
+"""What loads more than this is a test lamp."""
 KEPT = 400
 
 
@@ -50,6 +55,13 @@ def shifted(net: Net, battery_v: float = 0.0, contacts: float = 0.0, warmer_k: f
             for e in net.elements
         ),
     )
+
+
+class Lamp(NamedTuple):
+    """A lamp's hot ohms and rated volts."""
+
+    hot: float
+    rated: float
 
 
 @dataclass(slots=True)
@@ -150,11 +162,40 @@ class Apart:
             return end.volts[p] - end.volts[n]
         made = [*self._made(gone), *self._leads(situation)]
         if probe.kind == "volts":
+            first = len(self._made(gone))
+            lamps = {
+                first + k: Lamp(FITTINGS[lead.kind].ohm, FITTINGS[lead.kind].volts)
+                for k, lead in enumerate(situation.fitted)
+                if lead.kind.startswith("lamp")
+            }
+            if probe.meter_ohm < HEAVIEST_OHM:
+                lamps[len(made)] = Lamp(probe.meter_ohm, self.book.machine.volts)
             meter = Bridge(p=p, n=n, ohm=probe.meter_ohm)
-            volts = nodal.solve(written_out(self.net, dict(end.words), [*made, meter])).volts
-            return volts[p] - volts[n]
+            return self._shown(end, [*made, meter], lamps, (p, n))
         far = (self._node(probe.p2), self._node(probe.n2)) if probe.kind == "transfer" else (p, n)
         return self._ohms(end, made, (p, n), far)
+
+    def _shown(
+        self,
+        end: End,
+        made: list[Change | Tap],
+        lamps: dict[int, Lamp],
+        here: tuple[str, str],
+    ) -> float:
+        """Volts here; `lamps` by their place among what was made, each as warm as its own current makes it:
+        ohms are tried until they fit."""
+        for _ in range(TURNS):
+            volts = nodal.solve(written_out(self.net, dict(end.words), made)).volts
+            off = 0.0
+            for number, lamp in lamps.items():
+                tried = made[number]
+                assert isinstance(tried, Bridge)
+                warm = _as_warm(volts[tried.p] - volts[tried.n], lamp)
+                off = max(off, abs(warm / tried.ohm - 1.0))
+                made[number] = replace(tried, ohm=sqrt(tried.ohm * warm))
+            if off < FITS:
+                break
+        return volts[here[0]] - volts[here[1]]
 
     def _ohms(
         self,
@@ -180,6 +221,13 @@ class Apart:
             sound = self.nominal.again().live(replace(situation, fitted=()))
         usual = abs(sound.amps.get(branch, 0.0))
         return abs(end.amps.get(branch, 0.0)) / usual if usual > 1e-6 else 0.0
+
+
+def _as_warm(volts: float, lamp: Lamp) -> float:
+    """Ohms of a lamp at some volts: amperes go with the volts to the power 0.55 (handbooks, from memory), and
+    cold it has a fourteenth of its hot ohms (tungsten at 300 and 2800 K)."""
+    share = max(abs(volts) / lamp.rated, 1e-9)
+    return lamp.hot * share / min(14.0 * share, share**0.55)
 
 
 def _keep(
