@@ -247,8 +247,9 @@ def test_the_lamps_of_the_trade_draw_their_watts(volts, lamp, amps):
 
 
 def test_a_lamp_in_place_of_a_fuse_burns_bright_on_a_short_and_dim_on_its_load():
-    """2.62 ohm of lamp in series with a 21 W load that takes 1.75 (V / 12)^0.55 A: 3.85 V, worked by
-    hand (rerating of lamps, from memory); and with a dead short."""
+    """55 W in series with 21 W: lamps that take U / 12 V to the power 0.55 of their amperes share the volts as
+    (55 / 21)^(1 / 0.55), 1.86 V of 12.6, worked by hand (rerating of lamps, from memory); and with a dead
+    short."""
     machine = """F1: fuse 10 A
 L1: lamp 21 W
 S1: switch
@@ -260,7 +261,7 @@ F1.2 > S1 > frame, 1 mm2, 0.5 m, wire d / e
     across = Probe(kind="volts", p="F1.1", n="F1.2")
     (load,) = shown_by(built(machine), pulled, across)
     (short,) = shown_by(built(machine), replace(pulled, on=frozenset({"S1"})), across)
-    assert load == pytest.approx(3.85, rel=0.06)
+    assert load == pytest.approx(1.86, rel=0.06)
     assert short == pytest.approx(12.6, rel=0.02)
 
 
