@@ -158,7 +158,7 @@ def main() -> None:
     if not options.page_only:
         run(options)
     records = newest(joined(kept(RECORDS), kept(options.file)))
-    options.page.write_text(page(records), encoding="utf-8")
+    options.page.write_text(page(records, state_of_the_code()), encoding="utf-8")
     print(f"written to {options.page.name}")
     if options.pack:
         pack(RECORDS, records)

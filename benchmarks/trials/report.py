@@ -121,8 +121,8 @@ the hidden machine gets wrong as well: that is held by other tests ([proof](proo
 """
 
 
-def page(records: Sequence[Record]) -> str:
-    """The whole page. `records`: as of store.newest()."""
+def page(records: Sequence[Record], now: str = "") -> str:
+    """The whole page. `records`: as of store.newest(); `now`: the state of the code, where it is known."""
     again = len(records)
     records = once(records)
     again -= len(records)
@@ -131,7 +131,7 @@ def page(records: Sequence[Record]) -> str:
     ours = [r for r in jobs if r["policy"] == "proposals"]
     parts = [
         HEAD,
-        _measured(records, jobs, cheap, again),
+        _measured(records, jobs, cheap, again) + _since(records, now),
         _right(ours),
         _minutes(jobs),
         _spent(ours),
@@ -140,6 +140,16 @@ def page(records: Sequence[Record]) -> str:
         HOW,
     ]
     return "\n".join(parts)
+
+
+def _since(records: Sequence[Record], now: str) -> str:
+    """That the code has changed, where it has."""
+    if not records or records[-1]["code"] == now or not now:
+        return ""
+    return (
+        f"\nThe code is at state {now} by now. What follows is of the code before: the change log says what "
+        "has changed.\n"
+    )
 
 
 def machine_words() -> str:

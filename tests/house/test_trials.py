@@ -473,3 +473,9 @@ def test_what_still_does_not_work_after_a_repair_is_told_as_on_arrival(small):
     told = [f for f in shown(small, hidden, small.book) if isinstance(f, Works) and not f.works]
     assert [f.target for f in told] == list(dead(small, hidden))[:2]
     assert told
+
+
+def test_a_page_of_earlier_code_says_so() -> None:
+    record = {"what": "run", "code": "aaa", "seconds": 60.0, "on": "a computer"}
+    assert "The code is at state" not in page([record], "aaa")
+    assert "The code is at state bbb by now" in page([record], "bbb")
