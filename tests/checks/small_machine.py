@@ -27,6 +27,20 @@ from backprobe.defects.model import Atom, Defects, PlaceShare, RepairGroup, Seen
 from backprobe.kinds.records import Kind
 from backprobe.suspects.model import NOT_IN_BOOK, Belief, Verdict
 
+ONE_LOAD = """
+machine press, 12 V
+G1: battery
+F1: fuse 10 A
+motor: heater 100 W, at cab
+GP1: ground stud, on frame
+G1.+ > F1.1, 4 mm2, RD, wire 1
+F1.2 > motor.1, 2.5 mm2, RD, wire 2
+motor.2 > GP1, 2.5 mm2, BN, wire 3
+GP1 > G1.-, 16 mm2, BK, wire 4
+function blower runs: needs motor, key on
+"""
+"""Another machine, as text: one load on one fuse, for tests on a real circuit."""
+
 
 def kind(name, pins, joint="plug", load="", operated=""):
     return Kind(

@@ -17,25 +17,14 @@ from backprobe.findings.model import Failing, Reading, Works
 from backprobe.kinds import KINDS
 from backprobe.shop.job import start
 from backprobe.shop.outlook import planned_on, standing
+from checks.small_machine import ONE_LOAD
 
-BOOK = """
-machine press, 12 V
-G1: battery
-F1: fuse 10 A
-motor: heater 100 W, at cab
-GP1: ground stud, on frame
-G1.+ > F1.1, 4 mm2, RD, wire 1
-F1.2 > motor.1, 2.5 mm2, RD, wire 2
-motor.2 > GP1, 2.5 mm2, BN, wire 3
-GP1 > G1.-, 16 mm2, BK, wire 4
-function blower runs: needs motor, key on
-"""
 ON = Situation(key="on")
 
 
 @pytest.fixture(scope="module")
 def job():
-    book, problems = read_book(BOOK, "press")
+    book, problems = read_book(ONE_LOAD, "press")
     assert book is not None, problems
     return start(book)
 

@@ -13,8 +13,6 @@ from backprobe.suspects.column import Column
 from backprobe.suspects.severity import Ladder
 from backprobe.suspects.view import FEELS
 
-NOBODY = np.zeros(0, np.int64)
-
 
 class BothWays:
     """Readings of c checks under L hypotheses: `value`, `blur` (c, 2 L), what they read while the
@@ -63,9 +61,8 @@ class BothWays:
         blur, felt = np.empty(mean.shape), np.zeros(len(self._spread))
         for k, (one, slope) in enumerate(zip(mean, slopes, strict=True)):
             column = Column.of(
-                one, slope,
-                ladder=self._ladder, stand=seen.stand, chatters=NOBODY, spread=self._spread,
-            )  # fmt: skip
+                one, slope, ladder=self._ladder, stand=seen.stand, spread=self._spread
+            )
             blur[k] = self._variance @ column.slope**2 + column.width**2 / 12.0
             felt = np.maximum(felt, column.felt)
         battery, contacts = (bool(one > FEELS) for one in felt[:2])

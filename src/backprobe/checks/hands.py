@@ -282,11 +282,15 @@ def _branches(scene: Scene, fuse: str) -> list[str]:
     hangs behind that plug (common practice, no source)."""
     layout = scene.layout
     ends = [end for end in layout.end_at.get(fuse, ()) if end.pin == "2"]
-    far: dict[str, int] = {}
-    for end, distance in layout.behind(ends, 8).items():
-        if end.part in layout.book.parts and layout.joint(end.part) == "plug":
-            far[end.part] = min(distance, far.get(end.part, distance))
-    plugs = [name for name in far if name != fuse and name not in layout.units]
+    far = layout.behind(ends, 8)
+    plugs = [
+        name
+        for name in far
+        if name in layout.book.parts
+        and layout.joint(name) == "plug"
+        and name != fuse
+        and name not in layout.units
+    ]
     return sorted(plugs, key=lambda name: (far[name], name))[:BRANCHES]
 
 
@@ -316,8 +320,7 @@ def _dead_behind(scene: Scene) -> set[str]:
 def _behind(scene: Scene, fuse: str, function: Function) -> bool:
     """Whether something the function needs or is switched by hangs a few wires behind a fuse."""
     ends = [end for end in scene.layout.end_at.get(fuse, ()) if end.pin == "2"]
-    near = {end.part for end in scene.layout.behind(ends, 8)}
-    return bool(near & {*function.needs, *function.commands})
+    return not scene.layout.behind(ends, 8).keys().isdisjoint({*function.needs, *function.commands})
 
 
 def _unplug(scene: Scene) -> Iterator[Check]:
@@ -411,9 +414,7 @@ def _served(scene: Scene, relay: str) -> list[Function]:
     then the nearest. Wires tell no feed from a ground: which one needs the relay is forecast."""
     dead = {f.target for f in scene.job.findings if isinstance(f, Works) and not f.works}
     outlets = [e for e in scene.layout.end_at.get(relay, ()) if e.pin.startswith("87")]
-    far: dict[str, int] = {}
-    for end, distance in scene.layout.behind(outlets, 6).items():
-        far[end.part] = min(distance, far.get(end.part, distance))
+    far = scene.layout.behind(outlets, 6)
     ranked = sorted(
         (f.name not in dead, min(far[need] for need in f.needs if need in far), f.name)
         for f in scene.layout.book.functions.values()

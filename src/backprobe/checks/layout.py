@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections import deque
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import Any, Final, Generic, TypeVar
@@ -164,32 +164,27 @@ class Layout:
         """Nets that a battery feeds with no fuse before them: what slips there against metal draws
         hundreds of amperes."""
         posts = [end for end in self.ends if end.pin == "+" and self._is(end.part, ("battery",))]
-        found: set[int] = set()
-        todo = [self.net[end] for end in posts]
-        while todo:
-            number = todo.pop()
-            if number not in found:
-                found.add(number)
-                through = {e.part for e in self.members[number] if self._is(e.part, METAL)}
-                todo += [self.net[end] for part in through for end in self.end_at[part]]
-        return frozenset(found)
+        return frozenset(self._through(posts, METAL, set()))
 
     @cached_property
     def cranked(self) -> frozenset[int]:
         """Nets with volts while cranking alone: the starter's 50, and from that of the key through switches."""
-        ground = {self.net[end] for end in self.ends if end.part in BODIES} | {self.net_at(MINUS)}
         starts = [end for end in self.ends if end.pin == "50"]
-        found = {self.net[end] for end in starts if self._is(end.part, ("starter",))}
-        todo = [self.net[end] for end in starts if self._is(end.part, ("key switch",))]
-        seen = {*ground, *self.unfused}
+        starters = {self.net[end] for end in starts if self._is(end.part, ("starter",))}
+        keys = [end for end in starts if self._is(end.part, ("key switch",))]
+        return frozenset(starters | self._through(keys, SWITCHED, {*self._metal, *self.unfused}))
+
+    def _through(self, start: Iterable[End], kinds: tuple[str, ...], stop: set[int]) -> set[int]:
+        """Nets that are reached through parts of some kinds, but for those to `stop` at."""
+        found: set[int] = set()
+        todo = [self.net[end] for end in start]
         while todo:
             number = todo.pop()
-            if number not in seen:
-                seen.add(number)
+            if number not in found and number not in stop:
                 found.add(number)
-                through = {e.part for e in self.members[number] if self._is(e.part, SWITCHED)}
+                through = {e.part for e in self.members[number] if self._is(e.part, kinds)}
                 todo += [self.net[end] for part in through for end in self.end_at[part]]
-        return frozenset(found)
+        return found
 
     def _is(self, part: str, kinds: tuple[str, ...]) -> bool:
         known = self.book.parts.get(part)
@@ -249,6 +244,27 @@ class Layout:
 
     def distance(self, start: Iterable[End], reach: int) -> Mapping[End, int]:
         """Ends within `reach` wires of any of `start`, with how many wires lie between."""
+        return self._walked(start, reach, lambda _, __: True)
+
+    def behind(self, start: Iterable[End], reach: int) -> Mapping[str, int]:
+        """Parts by how many wires lie between, but not back through the parts of `start` nor on beyond the
+        metal: what hangs behind a contact or a fuse, and not all that shares its feed or its ground."""
+        ends = [end for end in start if end in self.ends]
+        own = {end.part for end in ends}
+
+        def leads(end: End, other: End) -> bool:
+            on = self.net[end] not in self._metal and other.part not in own
+            return on and self._leads(end, other)
+
+        found: dict[str, int] = {}
+        for end, distance in self._walked(ends, reach, leads).items():
+            found.setdefault(end.part, distance)  # the nearest come first
+        return found
+
+    def _walked(
+        self, start: Iterable[End], reach: int, leads: Callable[[End, End], bool]
+    ) -> Mapping[End, int]:
+        """Ends by how many wires lie between, the nearest first, from one to those it `leads` to."""
         found = {end: 0 for end in start if end in self.ends}
         todo = deque(found)
         while todo:
@@ -256,23 +272,7 @@ class Layout:
             if found[end] >= reach:
                 continue
             for other in self.near[end]:
-                if other not in found:
-                    found[other] = found[end] + 1
-                    todo.append(other)
-        return found
-
-    def behind(self, start: Iterable[End], reach: int) -> Mapping[End, int]:
-        """Like distance(), but not back through the parts of `start` nor on beyond the metal: what
-        hangs behind a contact or a fuse, and not all that shares its feed or its ground."""
-        found = {end: 0 for end in start if end in self.ends}
-        own = {end.part for end in found}
-        todo = deque(found)
-        while todo:
-            end = todo.popleft()
-            if found[end] >= reach or self.net[end] in self._metal:
-                continue
-            for other in self.near[end]:
-                if other not in found and other.part not in own and self._leads(end, other):
+                if other not in found and leads(end, other):
                     found[other] = found[end] + 1
                     todo.append(other)
         return found

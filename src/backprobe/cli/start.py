@@ -16,9 +16,8 @@ from backprobe.cli.common import (
     show,
 )
 from backprobe.cli.typed import figure
+from backprobe.shop.arrival import MOST_HOURS
 from backprobe.shop.demo import BOOKS, book_text
-
-MOST_HOURS = 200_000.0
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

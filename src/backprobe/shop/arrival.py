@@ -22,6 +22,8 @@ from backprobe.findings.model import (
 )
 
 FUSES: Final = ("fuse", "fusible link", "circuit breaker")
+MOST_HOURS: Final = 200_000.0
+"""More than any hour meter shows."""
 MOST_VOLTS: Final = 40.0
 """More than any battery of a 12 or 24 V machine shows, on the charger too. Judgement."""
 

@@ -19,6 +19,9 @@ MOVES = 0.05
 """Errors by which a reading moves within a severity cell before that is worth mentioning."""
 
 
+_NONE = np.zeros(0, dtype=np.int64)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
     """What one probe reads under every hypothesis. mean, width (H,); slope (3, H); `unlike`:
@@ -42,8 +45,8 @@ class Column:
         *,
         ladder: Ladder,
         stand: Ints | None,
-        chatters: Ints,
         spread: Floats,
+        chatters: Ints = _NONE,
     ) -> Column:
         """A column from readings (H,) and slopes (3, H); `spread` (3,) the standard deviations of the
         shared unknowns."""
@@ -141,7 +144,6 @@ def _among(some: Ints, rows: Ints, count: int) -> Ints:
     return np.flatnonzero(flags[rows])
 
 
-_NONE = np.zeros(0, dtype=np.int64)
 BLANK = Column(
     mean=np.zeros(1),
     slope=np.zeros((3, 1)),

@@ -11,7 +11,14 @@ from backprobe.book.model import Book
 from backprobe.checks.layout import layout_of
 from backprobe.findings.model import AnyFinding, CodesFound, Condition, Recalled
 from backprobe.kinds import KINDS
-from backprobe.shop.arrival import MOST_VOLTS, Arrival, battery_of, findings_of, fuses_of
+from backprobe.shop.arrival import (
+    MOST_HOURS,
+    MOST_VOLTS,
+    Arrival,
+    battery_of,
+    findings_of,
+    fuses_of,
+)
 from backprobe.shop.pointing import worth_asking
 from backprobe.shop.recordings import Heard
 from backprobe.web import intake_photos, intake_values
@@ -45,7 +52,6 @@ BEFORE: Final = (
 )
 WORKS: Final = (Choice(value="yes", words="Works"), Choice(value="no", words="Dead"))
 NOT_SAID: Final = Choice(value="", words="?")
-MOST_HOURS: Final = 200_000.0
 MOST_FUSES: Final = 60
 LONGEST: Final = 2000
 NO_BOOK: Final = "generic"
